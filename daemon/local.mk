@@ -1,0 +1,26 @@
+# SPDX-License-Identifier: MIT
+
+# The pure core: climate, ramp and plan together. C11 and libm, no GLib, no config.h; its three
+# folders append their sources.
+noinst_LIBRARIES += daemon/libcore.a
+daemon_libcore_a_SOURCES =
+daemon_libcore_a_CPPFLAGS = -I$(top_srcdir)/daemon
+daemon_libcore_a_CFLAGS = $(THOLE_CFLAGS)
+
+# All the parts of the daemon, in link order.
+DAEMON_LIBS = \
+	daemon/service/libservice.a \
+	daemon/control/libcontrol.a \
+	daemon/control/libwire.a \
+	daemon/store/libstore.a \
+	daemon/notify/libnotifier.a \
+	daemon/calendar/libcalendar.a \
+	daemon/weather/libweather.a \
+	daemon/garden/libgarden.a \
+	daemon/libcore.a \
+	daemon/base/libbase.a \
+	$(SOUP_LIBS) $(JSON_LIBS) $(SQLITE_LIBS) $(ICAL_LIBS) $(GLIB_LIBS)
+
+# bin_PROGRAMS += daemon/tholed
+# daemon_tholed_SOURCES = daemon/main.c
+# daemon_tholed_LDADD = $(DAEMON_LIBS)

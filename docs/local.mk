@@ -1,0 +1,5 @@
+# SPDX-License-Identifier: MIT
+
+.PHONY: demo
+demo: all
+	THOLE_BUILD_DIR='$(abs_top_builddir)' $(SHELL) $(srcdir)/%D%/demo/run.sh

@@ -1,0 +1,23 @@
+# SPDX-License-Identifier: MIT
+#
+# The surroundings of every test, sourced with THOLE_SOURCE_DIR and THOLE_BUILD_DIR set: nothing of
+# the user's own files, language or time zone reaches a test.
+
+HOME=$THOLE_BUILD_DIR/tests/home
+XDG_CONFIG_HOME=$HOME/config
+XDG_DATA_HOME=$HOME/data
+XDG_STATE_HOME=$HOME/state
+XDG_CACHE_HOME=$HOME/cache
+XDG_RUNTIME_DIR=$HOME/run
+export HOME XDG_CONFIG_HOME XDG_DATA_HOME XDG_STATE_HOME XDG_CACHE_HOME XDG_RUNTIME_DIR
+mkdir -p "$XDG_CONFIG_HOME" "$XDG_DATA_HOME" "$XDG_STATE_HOME" "$XDG_CACHE_HOME"
+mkdir -p -m 700 "$XDG_RUNTIME_DIR"
+
+CMOCKA_MESSAGE_OUTPUT=TAP
+G_DEBUG=fatal-warnings
+LC_ALL=C.UTF-8
+TZ=UTC
+ASAN_OPTIONS=detect_leaks=1:abort_on_error=0
+UBSAN_OPTIONS=print_stacktrace=1
+export CMOCKA_MESSAGE_OUTPUT G_DEBUG LC_ALL TZ ASAN_OPTIONS UBSAN_OPTIONS
+unset NO_COLOR DBUS_SESSION_BUS_ADDRESS NOTIFY_SOCKET LISTEN_PID LISTEN_FDS

@@ -1,0 +1,28 @@
+# SPDX-License-Identifier: MIT
+
+# Programs and scripts speak TAP, so that a skipped test is seen as one.
+TEST_EXTENSIONS = .sh
+LOG_DRIVER = env AM_TAP_AWK='$(AWK)' $(SHELL) $(top_srcdir)/.build-aux/tap-driver.sh
+SH_LOG_DRIVER = $(LOG_DRIVER)
+SH_LOG_COMPILER = $(SHELL)
+AM_TESTS_ENVIRONMENT = \
+	THOLE_SOURCE_DIR='$(abs_top_srcdir)'; export THOLE_SOURCE_DIR; \
+	THOLE_BUILD_DIR='$(abs_top_builddir)'; export THOLE_BUILD_DIR; \
+	. '$(abs_top_srcdir)/%D%/environment.sh';
+EXTRA_DIST += %D%/environment.sh
+
+TEST_CFLAGS = $(AM_CFLAGS) $(CMOCKA_CFLAGS)
+
+# One closing line after all tests passed.
+check-local: check-TESTS
+	@$(SHELL) $(top_srcdir)/.build-aux/count-results.sh $(TEST_LOGS:.log=.trs)
+
+clean-local:
+	-rm -rf %D%/home
+
+# One block per program, like this:
+check_PROGRAMS += %D%/test-base
+TESTS += %D%/test-base
+%C%_test_base_SOURCES = %D%/test-base.c
+%C%_test_base_CFLAGS = $(TEST_CFLAGS)
+%C%_test_base_LDADD = daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS)
