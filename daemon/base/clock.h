@@ -18,8 +18,9 @@ int64_t clock_now(const Clock *clk);
 
 /*
  * Calls FN once, from the main loop, when the time AT_UTC has come; at the next turn of the loop if
- * it is past already. Due alarms fire in order of their time, then of their id. Alarms follow wall
- * time: after a step of the clock each still fires at its own AT_UTC, once. Returns an id above 0.
+ * it is past already. Due alarms fire one a turn, in order of their time, then of their id. Alarms
+ * follow wall time: after a step of the clock each still fires at its own AT_UTC, once. FN may free
+ * the clock. Returns an id above 0.
  */
 guint clock_add_alarm(Clock *clk, int64_t at_utc, ClockFunc fn, gpointer data);
 
@@ -27,7 +28,7 @@ guint clock_add_alarm(Clock *clk, int64_t at_utc, ClockFunc fn, gpointer data);
 void clock_remove_alarm(Clock *clk, guint id);
 
 /*
- * FN is called from the main loop when wall time did not run on smoothly: it was stepped, or the
+ * FN is called when wall time did not run on smoothly by a second or more: it was stepped, or the
  * machine slept. It is called before any alarm that the jump made due. One function; NULL for none.
  */
 void clock_set_jumped(Clock *clk, ClockJumpFunc fn, gpointer data);

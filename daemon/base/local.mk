@@ -1,4 +1,14 @@
 # SPDX-License-Identifier: MIT
 
 noinst_LIBRARIES += %D%/libbase.a
-%C%_libbase_a_SOURCES =
+%C%_libbase_a_SOURCES = \
+	%D%/atomic-file.c %D%/atomic-file.h \
+	%D%/clock.c %D%/clock.h %D%/clock-private.h \
+	%D%/clock-system.c \
+	%D%/clock-virtual.c \
+	%D%/error.c %D%/error.h \
+	%D%/id.c %D%/id.h \
+	%D%/local-time.c %D%/local-time.h \
+	%D%/log.c %D%/log.h \
+	%D%/names.h \
+	%D%/paths.c %D%/paths.h

@@ -1,0 +1,23 @@
+/* SPDX-License-Identifier: MIT */
+#include "base/atomic-file.h"
+
+#include "base/error.h"
+
+gboolean atomic_file_write(const char *path, const void *bytes, gsize length, mode_t mode,
+                           GError **error)
+{
+    g_autoptr(GError) problem = NULL;
+
+    if (length > G_MAXSSIZE) {
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_LIMIT, "cannot write %s: too large", path);
+        return FALSE;
+    }
+    if (!g_file_set_contents_full(path, bytes, (gssize)length,
+                                  G_FILE_SET_CONTENTS_CONSISTENT | G_FILE_SET_CONTENTS_DURABLE,
+                                  (int)mode, &problem)) {
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_IO, "cannot write %s: %s", path,
+                    problem->message);
+        return FALSE;
+    }
+    return TRUE;
+}
