@@ -1,0 +1,56 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Everything a plan is made from, in one immutable piece: the garden, the weather of each site on the
+ * half-hour grid, where everything stands now, and when somebody can be there. Pure.
+ */
+#pragma once
+
+#include "climate/chain.h"
+#include "garden/types.h"
+
+/* A span in which one grower can be at one site. */
+typedef struct VisitWindow {
+    int grower, site;
+    int32_t day; /* the site's local day */
+    int64_t from_utc, to_utc;
+} VisitWindow;
+
+/* What lies ahead at one site. */
+typedef struct SiteOutlook {
+    const OutdoorStep *steps; /* n_steps + 1 of them, from start_utc */
+    const SolarDay *days;     /* local days that cover the horizon, the day before it first */
+    int n_days;
+    double deep_c;            /* ground far below: mean of the last 30 days */
+} SiteOutlook;
+
+/* What the number of a plan weighs, in batch-days; see docs/plan.md. */
+typedef struct PlanWeights {
+    double lost_batch;         /* a batch lost */
+    double check;              /* a check of one whole ramp-day budget */
+    double visit_min, job_min; /* minutes of a visit, and of each job on it */
+    double moved_visit;        /* a published visit moved by more than a quarter of an hour */
+    double dropped_visit;      /* a published visit withdrawn */
+    double transfer;           /* carrying a batch to another site */
+} PlanWeights;
+
+typedef struct Snapshot {
+    const Garden *garden;
+    int64_t now_utc;
+    int64_t start_utc; /* the grid step that holds now_utc */
+    int n_steps;
+    const SiteOutlook *sites;     /* per site */
+    const Chain *chains;
+    const ChainState *states;     /* per chain, at start_utc */
+    int n_chains;
+    const int *positions;         /* per place; the cover's position now */
+    const Batch *batches;         /* the living */
+    int n_batches;
+    const VisitWindow *windows;   /* by time; absences taken out */
+    int n_windows;
+    const Visit *former;          /* published and still open */
+    int n_former;
+    PlanWeights weights;
+} Snapshot;
+
+/* The default weights; chosen, reasons in docs/plan.md. */
+PlanWeights plan_weights_default(void);
