@@ -26,3 +26,12 @@ TESTS += %D%/test-base
 %C%_test_base_SOURCES = %D%/test-base.c
 %C%_test_base_CFLAGS = $(TEST_CFLAGS)
 %C%_test_base_LDADD = daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS)
+
+# Steps of the real time are played by wrapping the system calls.
+check_PROGRAMS += %D%/test-clock
+TESTS += %D%/test-clock
+%C%_test_clock_SOURCES = %D%/test-clock.c
+%C%_test_clock_CFLAGS = $(TEST_CFLAGS)
+%C%_test_clock_LDFLAGS = $(AM_LDFLAGS) \
+	-Wl,--wrap=clock_gettime -Wl,--wrap=timerfd_settime -Wl,--wrap=read
+%C%_test_clock_LDADD = daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS)

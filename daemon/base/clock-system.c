@@ -15,7 +15,7 @@
 #include <time.h>
 #include <unistd.h>
 
-#define TICK_S 60                     /* chosen: a sleep is noticed within a minute of waking */
+#define TICK_S 60 /* chosen: a sleep is noticed within a minute of waking */
 #define JUMP_NS (G_GINT64_CONSTANT(1000000000)) /* chosen: the smallest step that is told, 1 s */
 #define NS_PER_S (G_GINT64_CONSTANT(1000000000))
 
@@ -85,7 +85,8 @@ static void system_alarms_changed(Clock *clk)
     system_rearm((SystemClock *)clk);
 }
 
-/* Compares the two clocks with what they showed last; true when wall time did not run on smoothly. */
+/* Compares the two clocks with what they showed last; true when wall time did not run on smoothly.
+ */
 static gboolean system_check_jump(SystemClock *self, int64_t *ret_from_utc, int64_t *ret_to_utc)
 {
     const int64_t wall_ns = read_ns(CLOCK_REALTIME);
@@ -119,7 +120,8 @@ static void system_turn(SystemClock *self)
         call.fn(call.data);
 }
 
-/* The number read says nothing we need: 8 bytes, none, EAGAIN and ECANCELED all lead to one turn. */
+/* The number read says nothing we need: 8 bytes, none, EAGAIN and ECANCELED all lead to one turn.
+ */
 static gboolean system_fd_ready(int fd, GIOCondition condition, gpointer data)
 {
     uint64_t expirations;

@@ -84,7 +84,7 @@ static gboolean virtual_dispatch(GSource *source, GSourceFunc unused_fn, gpointe
             call.fn(call.data);
     } else if (self->reached) {
         self->now_utc = virtual_limit(self);
-        g_steal_pointer(&self->reached)(self->reached_data);
+        g_steal_pointer (&self->reached)(self->reached_data);
     }
     return G_SOURCE_CONTINUE;
 }

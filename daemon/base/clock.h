@@ -48,8 +48,8 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(Clock, clock_free)
 Clock *clock_system_new(GMainContext *context, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /*
- * A time that starts at START_UTC and jumps from alarm to alarm, whenever no other source of CONTEXT
- * (NULL: the default one) has anything to do and nothing holds it.
+ * A time that starts at START_UTC and jumps from alarm to alarm, whenever no other source of
+ * CONTEXT (NULL: the default one) has anything to do and nothing holds it.
  */
 Clock *clock_virtual_new(GMainContext *context, int64_t start_utc) G_GNUC_WARN_UNUSED_RESULT;
 

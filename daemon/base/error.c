@@ -3,7 +3,7 @@
 
 #include <gio/gio.h>
 
-G_DEFINE_QUARK(thole-error, thole_error)
+G_DEFINE_QUARK(thole - error, thole_error)
 
 gboolean error_is_invalid(const GError *error)
 {

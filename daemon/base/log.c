@@ -47,8 +47,8 @@ static gboolean rate_allows(const char *topic, const char *format, guint *ret_le
 }
 
 /*
- * GLib's level is the same for all: its "warning" is for faults in the program, and G_DEBUG makes it
- * fatal in tests. How grave a line is, its PRIORITY tells.
+ * GLib's level is the same for all: its "warning" is for faults in the program, and G_DEBUG makes
+ * it fatal in tests. How grave a line is, its PRIORITY tells.
  */
 static void G_GNUC_PRINTF(4, 0) log_line(const char *priority, const char *topic,
                                          const char *object, const char *format, va_list args)
@@ -67,8 +67,10 @@ static void G_GNUC_PRINTF(4, 0) log_line(const char *priority, const char *topic
         g_string_append_printf(line, " (%u like it were left out)", left_out);
 
     const GLogField fields[] = {
-        {"MESSAGE", line->str, -1},         {"PRIORITY", priority, -1},
-        {"GLIB_DOMAIN", NAME_PROGRAM, -1},  {NAME_LOG_TOPIC, topic, -1},
+        {"MESSAGE", line->str, -1},
+        {"PRIORITY", priority, -1},
+        {"GLIB_DOMAIN", NAME_PROGRAM, -1},
+        {NAME_LOG_TOPIC, topic, -1},
         {NAME_LOG_OBJECT, object ? object : "", -1},
     };
     g_log_structured_array(G_LOG_LEVEL_MESSAGE, fields, G_N_ELEMENTS(fields));
