@@ -19,7 +19,7 @@ DAEMON_LIBS = \
 	daemon/garden/libgarden.a \
 	daemon/libcore.a \
 	daemon/base/libbase.a \
-	$(SOUP_LIBS) $(JSON_LIBS) $(SQLITE_LIBS) $(ICAL_LIBS) $(GLIB_LIBS)
+	$(SOUP_LIBS) $(JSON_LIBS) $(SQLITE_LIBS) $(ICAL_LIBS) $(GLIB_LIBS) -lm
 
 # bin_PROGRAMS += daemon/tholed
 # daemon_tholed_SOURCES = daemon/main.c

@@ -8,6 +8,7 @@ SH_LOG_COMPILER = $(SHELL)
 AM_TESTS_ENVIRONMENT = \
 	THOLE_SOURCE_DIR='$(abs_top_srcdir)'; export THOLE_SOURCE_DIR; \
 	THOLE_BUILD_DIR='$(abs_top_builddir)'; export THOLE_BUILD_DIR; \
+	CC='$(CC)'; export CC; \
 	. '$(abs_top_srcdir)/%D%/environment.sh';
 EXTRA_DIST += %D%/environment.sh
 
@@ -19,6 +20,19 @@ check-local: check-TESTS
 
 clean-local:
 	-rm -rf %D%/home
+
+# The rules of the house.
+TESTS += %D%/lint.sh %D%/core-purity.sh
+EXTRA_DIST += %D%/lint.sh %D%/core-purity.sh
+
+check_PROGRAMS += %D%/test-core-links
+TESTS += %D%/test-core-links
+%C%_test_core_links_SOURCES = %D%/test-core-links.c
+%C%_test_core_links_CFLAGS = $(THOLE_CFLAGS)
+%C%_test_core_links_LDFLAGS = $(AM_LDFLAGS) \
+	-Wl,--whole-archive daemon/libcore.a -Wl,--no-whole-archive
+%C%_test_core_links_LDADD = -lm
+%C%_test_core_links_DEPENDENCIES = daemon/libcore.a
 
 # One block per program, like this:
 check_PROGRAMS += %D%/test-base
