@@ -1,4 +1,5 @@
 # SPDX-License-Identifier: MIT
+# shellcheck shell=sh
 #
 # The surroundings of every test, sourced with THOLE_SOURCE_DIR and THOLE_BUILD_DIR set: nothing of
 # the user's own files, language or time zone reaches a test.
@@ -10,8 +11,9 @@ XDG_STATE_HOME=$HOME/state
 XDG_CACHE_HOME=$HOME/cache
 XDG_RUNTIME_DIR=$HOME/run
 export HOME XDG_CONFIG_HOME XDG_DATA_HOME XDG_STATE_HOME XDG_CACHE_HOME XDG_RUNTIME_DIR
-mkdir -p "$XDG_CONFIG_HOME" "$XDG_DATA_HOME" "$XDG_STATE_HOME" "$XDG_CACHE_HOME"
-mkdir -p -m 700 "$XDG_RUNTIME_DIR"
+mkdir -p "$XDG_CONFIG_HOME" "$XDG_DATA_HOME" "$XDG_STATE_HOME" "$XDG_CACHE_HOME" \
+    "$XDG_RUNTIME_DIR"
+chmod 700 "$XDG_RUNTIME_DIR"
 
 CMOCKA_MESSAGE_OUTPUT=TAP
 G_DEBUG=fatal-warnings

@@ -3,6 +3,7 @@
 # Programs and scripts speak TAP, so that a skipped test is seen as one.
 TEST_EXTENSIONS = .sh
 LOG_DRIVER = env AM_TAP_AWK='$(AWK)' $(SHELL) $(top_srcdir)/.build-aux/tap-driver.sh
+LOG_COMPILER = $(SHELL) $(srcdir)/%D%/cmocka-tap.sh
 SH_LOG_DRIVER = $(LOG_DRIVER)
 SH_LOG_COMPILER = $(SHELL)
 AM_TESTS_ENVIRONMENT = \
@@ -10,7 +11,7 @@ AM_TESTS_ENVIRONMENT = \
 	THOLE_BUILD_DIR='$(abs_top_builddir)'; export THOLE_BUILD_DIR; \
 	CC='$(CC)'; export CC; \
 	. '$(abs_top_srcdir)/%D%/environment.sh';
-EXTRA_DIST += %D%/environment.sh
+EXTRA_DIST += %D%/environment.sh %D%/cmocka-tap.sh
 
 TEST_CFLAGS = $(AM_CFLAGS) $(CMOCKA_CFLAGS)
 
