@@ -1,0 +1,73 @@
+/* SPDX-License-Identifier: MIT */
+/* What has passed: chains and batches are moved on, ramp days closed. */
+#include "plan/marks.h"
+#include "plan/plan.h"
+#include "ramp/ramp.h"
+
+typedef struct Moment {
+    const PlanPast *past;
+    const OutdoorStep *outdoor;
+    int64_t utc;
+    uint8_t marks;
+} Moment;
+
+/* One half-hour of one batch; true where a ramp day that ended was a check. */
+static bool advance_batch(const Moment *m, const Chain *chain, const int *positions, int layer,
+                          const PlaceStep *met, Batch *batch)
+{
+    const Crop *crop = &m->past->garden->crops[batch->crop];
+    bool checked = false;
+    if ((m->marks & MARK_CLOSES) && batch->ramp.day_steps > 0) {
+        bool hardening = batch->stage == STAGE_HARDENING || batch->stage == STAGE_READY;
+        RampDay day = ramp_close_day(crop, hardening, m->utc, &batch->ramp);
+        checked = day.check && batch->stage != STAGE_PLANTED_OUT;
+    }
+    bool daylight = m->marks & MARK_DAYLIGHT;
+    RampStep step = {.air_c = met->air_c,
+                     .leaf_c = met->leaf_c,
+                     .exposure_weight =
+                         daylight ? chain_exposure_weight(chain, positions, layer, m->outdoor->cloud) : 0.0,
+                     .shelter = chain_shelter(chain, positions, layer),
+                     .night = m->marks & MARK_NIGHT};
+    ramp_step(crop, &step, &batch->ramp);
+    return checked;
+}
+
+static void advance_chain(const Moment *m, int c, ChainState *state, Batch *batches, bool *checked)
+{
+    const PlanPast *past = m->past;
+    const Chain *chain = &past->chains[c];
+    int positions[CHAIN_LAYERS_MAX];
+    PlaceStep met[CHAIN_LAYERS_MAX];
+    for (int l = 0; l < chain->n; l++)
+        positions[l] = past->positions[chain->layers[l].place];
+    ChainForcing forcing = {
+        .now = m->outdoor,
+        .next = m->outdoor + 1,
+        .deep_c = past->outlook->deep_c,
+        .solar_hour = marks_solar_hour(m->utc + STEP_S, past->garden->sites[past->site].longitude)};
+    chain_step(chain, positions, &forcing, state, met);
+    for (int b = 0; b < past->n_batches; b++) {
+        for (int l = 0; l < chain->n; l++) {
+            if (chain->layers[l].place == batches[b].place &&
+                advance_batch(m, chain, positions, l, &met[l], &batches[b]))
+                checked[b] = true;
+        }
+    }
+}
+
+void plan_advance(const PlanPast *past, ChainState *states, Batch *batches, bool *checked)
+{
+    const Garden *g = past->garden;
+    for (int i = 0; i < past->n; i++) {
+        int64_t utc = past->start_utc + (int64_t)i * STEP_S;
+        Moment m = {.past = past,
+                    .outdoor = &past->outlook->steps[i],
+                    .utc = utc,
+                    .marks = marks_at(past->outlook, g->sites[past->site].latitude, utc)};
+        for (int c = 0; c < past->n_chains; c++) {
+            if (g->places[past->chains[c].layers[0].place].site == past->site)
+                advance_chain(&m, c, &states[c], batches, checked);
+        }
+    }
+}

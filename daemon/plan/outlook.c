@@ -1,0 +1,180 @@
+/* SPDX-License-Identifier: MIT */
+/* Whether a batch is ready, what binds it, and what lies ahead of it. */
+#include "plan/board.h"
+#include "plan/marks.h"
+
+#include <math.h>
+
+#define READY_NIGHTS 3 /* nights at the destination that must be within budget and floor */
+#define DAY_S 86400
+#define WEEK_S (7 * DAY_S)
+
+static Reason bound_by(int batch, LimitKind limit)
+{
+    return (Reason){.limit = limit, .batch = batch, .place = -1, .predicted_c = NAN, .spread_k = NAN,
+                    .limit_c = NAN, .odds = NAN, .otherwise_odds = NAN, .otherwise_c = NAN};
+}
+
+static int64_t planting_size_utc(const Board *b, int batch)
+{
+    const Batch *x = &b->s->batches[batch];
+    double weeks = x->bought ? 0.0 : board_crop(b, batch)->weeks_to_plant;
+    return x->sown_utc + (int64_t)(weeks * WEEK_S);
+}
+
+/* The next nights at the destination, judged as they will be when their day comes. */
+static bool nights_there(const Board *b, int batch, const RampState *ramp, int step, Reason *ret)
+{
+    const DestinationNights *d = &b->destinations[b->destination_of[batch]];
+    const Crop *crop = board_crop(b, batch);
+    const Risk *risk = &b->s->garden->risk;
+    int first = 0;
+    while (first < d->n && d->ends[first] <= step)
+        first++;
+    if (first + 1 > d->n)
+        return false;
+    for (int k = first; k < first + READY_NIGHTS && k < d->n; k++) {
+        const double *air = d->air_c + (ptrdiff_t)k * RAMP_DAY_STEPS_MAX;
+        double spread = fmin(d->spread_k[k], d->spread_k[k - first]);
+        double share = ramp_expected_excess_kh(crop, ramp, air, d->steps[k], spread) /
+                       (RAMP_BUDGET_H * ramp_drop_k(crop, ramp));
+        double damage = ramp_damage_c(crop, ramp);
+        double odds = ramp_normal_below((damage - d->leaf_low_c[k]) / spread);
+        if (odds <= risk->damage && share <= risk->check)
+            continue;
+        *ret = bound_by(batch, LIMIT_DESTINATION);
+        ret->place = d->place;
+        ret->at_utc = board_utc(b, d->ends[k]);
+        ret->spread_k = spread;
+        if (odds > risk->damage) {
+            ret->predicted_c = d->leaf_low_c[k];
+            ret->limit_c = damage;
+            ret->odds = odds;
+        } else {
+            ret->predicted_c = ramp_cold_c(air, d->steps[k], ramp->hardened_to_c);
+            ret->limit_c = ramp_allowed_low_c(crop, ramp);
+            ret->odds = ramp_normal_below((ret->limit_c - ret->predicted_c) / spread);
+        }
+        return false;
+    }
+    double soil = d->soil_at_eight_c[first];
+    if (soil < crop->soil_at_planting_c) {
+        *ret = bound_by(batch, LIMIT_SOIL);
+        ret->place = d->place;
+        ret->predicted_c = soil;
+        ret->limit_c = crop->soil_at_planting_c;
+        ret->at_utc = board_utc(b, d->ends[first]);
+        return false;
+    }
+    return true;
+}
+
+/* Whether the batch, in this state at this step, could be planted; else what is wanting. */
+static bool is_ready(const Board *b, int batch, Stage stage, const RampState *ramp, int step, Reason *ret)
+{
+    const DestinationNights *d = b->destination_of[batch] >= 0 ? &b->destinations[b->destination_of[batch]] : NULL;
+    int64_t utc = board_utc(b, step);
+    if (d == NULL) {
+        *ret = bound_by(batch, LIMIT_DESTINATION);
+        return false;
+    }
+    if (b->s->batches[batch].settled_utc > utc) {
+        *ret = bound_by(batch, LIMIT_SETTLING);
+        ret->at_utc = b->s->batches[batch].settled_utc;
+        return false;
+    }
+    if (planting_size_utc(b, batch) > utc) {
+        *ret = bound_by(batch, LIMIT_SIZE);
+        ret->at_utc = planting_size_utc(b, batch);
+        return false;
+    }
+    if (ramp->hold_days > 0) {
+        *ret = bound_by(batch, LIMIT_HOLD);
+        ret->at_utc = utc + (int64_t)ramp->hold_days * DAY_S;
+        return false;
+    }
+    if ((stage != STAGE_HARDENING && stage != STAGE_READY) ||
+        (!d->under_cover && ramp->exposure_days < RAMP_EXPOSURE_FULL)) {
+        *ret = bound_by(batch, LIMIT_EXPOSURE);
+        ret->predicted_c = ramp->exposure_days;
+        ret->limit_c = RAMP_EXPOSURE_FULL;
+        return false;
+    }
+    if (ramp_nights_had(ramp, d->shelter) < RAMP_NIGHTS_NEEDED) {
+        *ret = bound_by(batch, LIMIT_NIGHTS);
+        ret->predicted_c = ramp_nights_had(ramp, d->shelter);
+        ret->limit_c = RAMP_NIGHTS_NEEDED;
+        return false;
+    }
+    return nights_there(b, batch, ramp, step, ret);
+}
+
+void outlook_mark_ready(Board *b, const Window *w)
+{
+    for (int i = 0; i < b->s->n_batches; i++) {
+        BatchOutlook *o = &b->plan->outlooks[i];
+        if (board_place(b, b->stand.places[i])->site != w->site || b->ready_utc[i] != 0 ||
+            b->stand.stages[i] >= STAGE_PLANTED_OUT)
+            continue;
+        Reason wanting = bound_by(i, LIMIT_NONE);
+        if (is_ready(b, i, b->stand.stages[i], &b->stand.ramps[i], w->end, &wanting))
+            b->ready_utc[i] = board_utc(b, w->end);
+        else if (wanting.limit != LIMIT_NONE)
+            o->bound = wanting;
+    }
+}
+
+static double missing(const Board *b, int batch, const RampState *ramp)
+{
+    int d = b->destination_of[batch];
+    return ramp_days_missing(board_crop(b, batch), ramp, b->destination_cold_c[batch],
+                             d >= 0 ? b->destinations[d].shelter : 0.0, d >= 0 && b->destinations[d].under_cover);
+}
+
+/* Beyond the horizon: what is still missing then, a day for a day, and never before it is large enough. */
+static void look_beyond(const Board *b, int batch, BatchOutlook *o)
+{
+    int64_t horizon = board_utc(b, b->s->n_steps);
+    double days = ceil(missing(b, batch, &b->stand.ramps[batch]));
+    int64_t ready = horizon + (int64_t)days * DAY_S, size = planting_size_utc(b, batch);
+    o->ready_utc = ready > size ? ready : size;
+    o->not_before = true;
+}
+
+void outlook_batches(Board *b)
+{
+    for (int i = 0; i < b->s->n_batches; i++) {
+        BatchOutlook *o = &b->plan->outlooks[i];
+        const Crop *crop = board_crop(b, i);
+        const Batch *batch = &b->s->batches[i];
+        o->batch = i;
+        o->may_harden = b->may_harden[i];
+        o->allowed_low_c = ramp_allowed_low_c(crop, &batch->ramp);
+        o->floor_c = ramp_floor_c(crop, &batch->ramp);
+        o->damage_c = ramp_damage_c(crop, &batch->ramp);
+        o->missing_days = missing(b, i, &batch->ramp);
+        if (batch->stage >= STAGE_PLANTED_OUT)
+            continue;
+        if (b->ready_utc[i] != 0)
+            o->ready_utc = b->ready_utc[i];
+        else if (b->destination_of[i] >= 0)
+            look_beyond(b, i, o);
+    }
+}
+
+/* Batches that are ready as it is, before anything is planned. */
+void outlook_begin(Board *b)
+{
+    for (int i = 0; i < b->s->n_batches; i++) {
+        BatchOutlook *o = &b->plan->outlooks[i];
+        Reason wanting = bound_by(i, LIMIT_NONE);
+        *o = (BatchOutlook){.batch = i, .tonight_cold_c = NAN, .tonight_leaf_c = NAN, .tonight_spread_k = NAN,
+                            .damage_odds = NAN, .bound = wanting};
+        if (b->s->batches[i].stage >= STAGE_PLANTED_OUT)
+            continue;
+        if (is_ready(b, i, b->start.stages[i], &b->start.ramps[i], 0, &wanting))
+            b->ready_utc[i] = b->s->start_utc;
+        else
+            o->bound = wanting;
+    }
+}
