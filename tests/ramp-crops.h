@@ -20,8 +20,21 @@
         .drop_k = later                                                                            \
     }
 
-enum { CABBAGE, LEEK, ONION, SWEET_PEA, LETTUCE, CELERY, TOMATO, COURGETTE, CORN, BEAN, PEPPER,
-       BASIL, N_CROPS };
+enum {
+    CABBAGE,
+    LEEK,
+    ONION,
+    SWEET_PEA,
+    LETTUCE,
+    CELERY,
+    TOMATO,
+    COURGETTE,
+    CORN,
+    BEAN,
+    PEPPER,
+    BASIL,
+    N_CROPS
+};
 
 static const Crop crops[N_CROPS] = {
     [CABBAGE] = CROP("cabbage", 10, 3, -2, -2, -6, 2.5, 5),
@@ -83,11 +96,11 @@ static inline RampDay live(const Crop *crop, RampState *state, Day day)
     for (int i = 0; i < 48; i++) {
         bool night = i >= 28;
         double open = fmax(0, fmin(1, day.open_h * STEPS_PER_H - i));
-        RampStep step = { .air_c = night ? day.night_c : day.day_c,
-                          .leaf_c = night ? day.night_c : day.day_c,
-                          .exposure_weight = night ? 0 : open,
-                          .shelter = day.shelter,
-                          .night = night };
+        RampStep step = {.air_c = night ? day.night_c : day.day_c,
+                         .leaf_c = night ? day.night_c : day.day_c,
+                         .exposure_weight = night ? 0 : open,
+                         .shelter = day.shelter,
+                         .night = night};
         ramp_step(crop, &step, state);
     }
     return ramp_close_day(crop, true, state->day_start_utc + DAY_S, state);

@@ -34,7 +34,8 @@ static void test_expected_excess(void **unused)
         if (fabs(exact - brute) > 1e-3 + 1e-3 * brute)
             fail_msg("round %d: %.6f K·h, by integration %.6f", round, exact, brute);
 
-        assert_true(ramp_expected_excess_kh(crop, &state, air_c, n, spread_k + 0.3) >= exact - 1e-6);
+        assert_true(ramp_expected_excess_kh(crop, &state, air_c, n, spread_k + 0.3) >=
+                    exact - 1e-6);
         double sure = ramp_excess_kh(crop, &state, air_c, n, 0);
         assert_true(exact >= sure - 1e-6); /* convex: spread never helps */
         assert_true(ramp_expected_excess_kh(crop, &state, air_c, n, 0) == sure);
@@ -60,14 +61,14 @@ static void test_days_missing(void **unused)
         bool under_cover;
         double missing_d;
     } rows[] = {
-        { "a soft cabbage, nights of 5 °C to come", 0, 0, 0, 0, 10, 5, false, 6 + 3 + 2 },
-        { "half an hour of the hour needed is half a day", 0, 0, 0, 0.5, 10, 5, false, 5.5 + 5 },
-        { "more than needed is still one day", 0, 0, 0, 4, 10, 5, false, 5 + 5 },
-        { "held, an outing brings nothing, and the days held count", 0, 2, 0, 4, 10, 5, false, 13 },
-        { "under cover no exposure is asked", 0, 0, 0, 0, 10, 5, true, 5 },
-        { "nights under no more cover count", 4, 0, 2, 0, 10, 5, false, 2 + 1 + 1 },
-        { "more than three nights count as three", 6, 0, 5, 0, 5, 5, false, 0 },
-        { "a destination warmer than H asks no fall", 6, 0, 3, 0, 5, 9, false, 0 },
+        {"a soft cabbage, nights of 5 °C to come", 0, 0, 0, 0, 10, 5, false, 6 + 3 + 2},
+        {"half an hour of the hour needed is half a day", 0, 0, 0, 0.5, 10, 5, false, 5.5 + 5},
+        {"more than needed is still one day", 0, 0, 0, 4, 10, 5, false, 5 + 5},
+        {"held, an outing brings nothing, and the days held count", 0, 2, 0, 4, 10, 5, false, 13},
+        {"under cover no exposure is asked", 0, 0, 0, 0, 10, 5, true, 5},
+        {"nights under no more cover count", 4, 0, 2, 0, 10, 5, false, 2 + 1 + 1},
+        {"more than three nights count as three", 6, 0, 5, 0, 5, 5, false, 0},
+        {"a destination warmer than H asks no fall", 6, 0, 3, 0, 5, 9, false, 0},
     };
     const Crop *crop = &crops[CABBAGE];
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
@@ -78,14 +79,15 @@ static void test_days_missing(void **unused)
         state.hardened_to_c = rows[i].hardened_to_c;
         for (int k = 0; k < rows[i].open_nights; k++)
             state.nights_shelter[k] = 0;
-        double missing_d = ramp_days_missing(crop, &state, rows[i].destination_c, 0,
-                                             rows[i].under_cover);
+        double missing_d =
+            ramp_days_missing(crop, &state, rows[i].destination_c, 0, rows[i].under_cover);
         if (fabs(missing_d - rows[i].missing_d) > 1e-9)
             fail_msg("%s: %g days", rows[i].sentence, missing_d);
     }
 }
 
-/* Never more for more light, a lower H or a warmer destination; without a jump when a day is used. */
+/* Never more for more light, a lower H or a warmer destination; without a jump when a day is used.
+ */
 static void test_days_missing_smooth(void **unused)
 {
     (void)unused;
@@ -132,8 +134,11 @@ static void test_any_weather(void **unused)
             int n = random_day(air_c, season_c + random_in(-6, 6), random_in(0, 15));
             RampState colder = state;
             for (int i = 0; i < n; i++) {
-                RampStep step = { .air_c = air_c[i], .leaf_c = air_c[i] - 1, .shelter = 0,
-                                  .exposure_weight = i < 28 ? open : 0, .night = i >= 28 };
+                RampStep step = {.air_c = air_c[i],
+                                 .leaf_c = air_c[i] - 1,
+                                 .shelter = 0,
+                                 .exposure_weight = i < 28 ? open : 0,
+                                 .night = i >= 28};
                 ramp_step(crop, &step, &state);
                 step.air_c -= random_in(0, 2);
                 ramp_step(crop, &step, &colder);
@@ -173,15 +178,15 @@ static void test_spring(void **unused)
         double night_c;
         int least_d, most_d;
     } rows[] = {
-        { "cabbage, steady nights of 5 °C", CABBAGE, 0, 5, 7, 10 },
-        { "leek, steady nights of 1 °C", LEEK, 0, 1, 7, 10 },
-        { "onion, steady nights of 4 °C", ONION, 0, 4, 7, 10 },
-        { "sweet pea, steady nights of 3 °C", SWEET_PEA, 0, 3, 7, 10 },
-        { "lettuce, steady nights of 4 °C", LETTUCE, 0, 4, 7, 10 },
-        { "tomato, steady nights of 10 °C", TOMATO, 0, 10, 7, 11 },
-        { "courgette, steady nights of 11 °C", COURGETTE, 0, 11, 7, 11 },
-        { "cabbage, one day of four not to be used", CABBAGE, 4, 5, 8, 14 },
-        { "cabbage, every other day not to be used", CABBAGE, 2, 5, 12, 16 },
+        {"cabbage, steady nights of 5 °C", CABBAGE, 0, 5, 7, 10},
+        {"leek, steady nights of 1 °C", LEEK, 0, 1, 7, 10},
+        {"onion, steady nights of 4 °C", ONION, 0, 4, 7, 10},
+        {"sweet pea, steady nights of 3 °C", SWEET_PEA, 0, 3, 7, 10},
+        {"lettuce, steady nights of 4 °C", LETTUCE, 0, 4, 7, 10},
+        {"tomato, steady nights of 10 °C", TOMATO, 0, 10, 7, 11},
+        {"courgette, steady nights of 11 °C", COURGETTE, 0, 11, 7, 11},
+        {"cabbage, one day of four not to be used", CABBAGE, 4, 5, 8, 14},
+        {"cabbage, every other day not to be used", CABBAGE, 2, 5, 12, 16},
     };
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         const Crop *crop = &crops[rows[i].crop];
@@ -194,8 +199,9 @@ static void test_spring(void **unused)
             bool out = state.exposure_days >= RAMP_NIGHTS_FROM && !indoors &&
                        rows[i].night_c >= ramp_allowed_low_c(crop, &state);
             double low_c = fmax(rows[i].night_c, ramp_allowed_low_c(crop, &state));
-            RampDay day = live(crop, &state, (Day){ crop->growing_on_night_c + 3, low_c,
-                                                    indoors ? 0 : 5.5 * opening, out ? 0 : 1 });
+            RampDay day = live(crop, &state,
+                               (Day){crop->growing_on_night_c + 3, low_c,
+                                     indoors ? 0 : 5.5 * opening, out ? 0 : 1});
             assert_false(day.check);
             days++;
             if (indoors)

@@ -26,27 +26,27 @@ static void test_known_points(void **unused)
         double day_c, night_c, cold_c;
         bool check;
     } rows[] = {
-        { "cabbage from 15 °C straight into a 6 °C night", CABBAGE, 15, 6, 6, true },
-        { "leek from 15 °C straight into a 6 °C night", LEEK, 15, 6, 6, true },
-        { "onion from 15 °C straight into a 6 °C night", ONION, 15, 6, 6, true },
-        { "celery from 15 °C straight into a 6 °C night", CELERY, 15, 6, 6, true },
-        { "tomato from 15 °C straight into a 6 °C night", TOMATO, 15, 6, 6, true },
-        { "courgette from 15 °C straight into a 6 °C night", COURGETTE, 15, 6, 6, true },
-        { "sweet corn from 15 °C straight into a 6 °C night", CORN, 15, 6, 6, true },
-        { "bean from 15 °C straight into a 6 °C night", BEAN, 15, 6, 6, true },
-        { "pepper from 15 °C straight into a 6 °C night", PEPPER, 15, 6, 6, true },
-        { "basil from 15 °C straight into a 6 °C night", BASIL, 15, 6, 6, true },
-        { "sweet pea, grown on at 8 °C, takes a 6 °C night", SWEET_PEA, 15, 6, 6, false },
-        { "lettuce, grown on at 8 °C, takes a 6 °C night", LETTUCE, 15, 6, 6, false },
-        { "tomato from a 16 °C house into a steady 14 °C", TOMATO, 14, 14, 14, false },
-        { "cabbage in a dull 11 °C tunnel", CABBAGE, 11, 11, 11, false },
-        { "a night at just the allowed low is within the drop", CABBAGE, 15, 7.5, 7.5, false },
-        { "a tenth of a degree below the allowed low is not", CABBAGE, 15, 7.4, 7.4, true },
+        {"cabbage from 15 °C straight into a 6 °C night", CABBAGE, 15, 6, 6, true},
+        {"leek from 15 °C straight into a 6 °C night", LEEK, 15, 6, 6, true},
+        {"onion from 15 °C straight into a 6 °C night", ONION, 15, 6, 6, true},
+        {"celery from 15 °C straight into a 6 °C night", CELERY, 15, 6, 6, true},
+        {"tomato from 15 °C straight into a 6 °C night", TOMATO, 15, 6, 6, true},
+        {"courgette from 15 °C straight into a 6 °C night", COURGETTE, 15, 6, 6, true},
+        {"sweet corn from 15 °C straight into a 6 °C night", CORN, 15, 6, 6, true},
+        {"bean from 15 °C straight into a 6 °C night", BEAN, 15, 6, 6, true},
+        {"pepper from 15 °C straight into a 6 °C night", PEPPER, 15, 6, 6, true},
+        {"basil from 15 °C straight into a 6 °C night", BASIL, 15, 6, 6, true},
+        {"sweet pea, grown on at 8 °C, takes a 6 °C night", SWEET_PEA, 15, 6, 6, false},
+        {"lettuce, grown on at 8 °C, takes a 6 °C night", LETTUCE, 15, 6, 6, false},
+        {"tomato from a 16 °C house into a steady 14 °C", TOMATO, 14, 14, 14, false},
+        {"cabbage in a dull 11 °C tunnel", CABBAGE, 11, 11, 11, false},
+        {"a night at just the allowed low is within the drop", CABBAGE, 15, 7.5, 7.5, false},
+        {"a tenth of a degree below the allowed low is not", CABBAGE, 15, 7.4, 7.4, true},
     };
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         const Crop *crop = &crops[rows[i].crop];
         RampState state = begun(crop);
-        RampDay day = live(crop, &state, (Day){ rows[i].day_c, rows[i].night_c, 0, 1 });
+        RampDay day = live(crop, &state, (Day){rows[i].day_c, rows[i].night_c, 0, 1});
         if (day.check != rows[i].check || fabs(day.cold_c - rows[i].cold_c) > 1e-9)
             fail_msg("%s: check %d, C %g", rows[i].sentence, day.check, day.cold_c);
         assert_true(day.check == (day.excess_kh > 0));
@@ -62,14 +62,14 @@ static void test_cold(void **unused)
         int n, n_cold;
         double warm_c, low_c, hardened_to_c, cold_c;
     } rows[] = {
-        { "an outing of three hours 5 K below H is 15 K·h, a tenth of it its fall", 48, 6, 15, 5,
-          10, 8.5 },
-        { "ten hours 5 K below H fall by all of it", 48, 20, 15, 5, 10, 5 },
-        { "more than ten hours count as ten", 48, 30, 15, 5, 10, 5 },
-        { "nothing below H: the mean of the coldest ten hours", 48, 10, 15, 11, 10, 13 },
-        { "a long ramp day is no colder for its length", 60, 20, 15, 5, 10, 5 },
-        { "of eight hours all count, and Q is divided by eight", 16, 8, 15, 5, 10, 7.5 },
-        { "a single half-hour stands for itself", 1, 1, 15, 4, 10, 4 },
+        {"an outing of three hours 5 K below H is 15 K·h, a tenth of it its fall", 48, 6, 15, 5, 10,
+         8.5},
+        {"ten hours 5 K below H fall by all of it", 48, 20, 15, 5, 10, 5},
+        {"more than ten hours count as ten", 48, 30, 15, 5, 10, 5},
+        {"nothing below H: the mean of the coldest ten hours", 48, 10, 15, 11, 10, 13},
+        {"a long ramp day is no colder for its length", 60, 20, 15, 5, 10, 5},
+        {"of eight hours all count, and Q is divided by eight", 16, 8, 15, 5, 10, 7.5},
+        {"a single half-hour stands for itself", 1, 1, 15, 4, 10, 4},
     };
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         double air_c[RAMP_DAY_STEPS_MAX];
@@ -79,7 +79,7 @@ static void test_cold(void **unused)
         if (fabs(cold_c - rows[i].cold_c) > 1e-9)
             fail_msg("%s: C %g", rows[i].sentence, cold_c);
     }
-    double none[2] = { NAN, NAN };
+    double none[2] = {NAN, NAN};
     assert_true(isnan(ramp_cold_c(none, 2, 10)));
 }
 
@@ -121,22 +121,22 @@ static void test_follows_cold(void **unused)
     int days = 0;
     while (state.hardened_to_c > 6 && days < 10) {
         double before_c = state.hardened_to_c;
-        RampDay day = live(crop, &state, (Day){ 12, 6, 0, 1 });
+        RampDay day = live(crop, &state, (Day){12, 6, 0, 1});
         assert_true(before_c - state.hardened_to_c <= 2.5 + 1e-9);
         assert_true(day.cold_c == 6);
         days++;
     }
     assert_int_equal(days, 2); /* 10 to 7.5 to 6 */
     assert_true(state.hardened_to_c == 6);
-    live(crop, &state, (Day){ 12, 6, 0, 1 });
+    live(crop, &state, (Day){12, 6, 0, 1});
     assert_true(state.hardened_to_c == 6); /* reached exactly, and kept */
-    live(crop, &state, (Day){ 12, 8, 0, 1 });
+    live(crop, &state, (Day){12, 8, 0, 1});
     assert_true(fabs(state.hardened_to_c - 6.5) < 1e-9); /* a warm night softens by a quarter */
     for (int i = 0; i < 60; i++)
-        live(crop, &state, (Day){ 20, 18, 0, 1 });
+        live(crop, &state, (Day){20, 18, 0, 1});
     assert_true(state.hardened_to_c == 10); /* never above the growing-on night */
     for (int i = 0; i < 20; i++)
-        live(crop, &state, (Day){ -4, -8, 0, 1 });
+        live(crop, &state, (Day){-4, -8, 0, 1});
     assert_true(state.hardened_to_c == -2); /* nor below the hardened floor */
 }
 
@@ -148,17 +148,17 @@ static void test_hold(void **unused)
         double night_c, excess_kh;
         int hold_days;
     } rows[] = {
-        { "within the drop: no hold", 8, 0, 0 },
-        { "5 K·h over a budget of 25: one day", 7, 5, 1 },
-        { "just one budget over: one day", 5, 25, 1 },
-        { "a little more than one budget over: two days", 4.9, 26, 2 },
-        { "below the floor of 3 °C too: 55 and 20 K·h, three days", 2, 65, 3 },
-        { "far below: never more than five days", -6, 225, 5 },
+        {"within the drop: no hold", 8, 0, 0},
+        {"5 K·h over a budget of 25: one day", 7, 5, 1},
+        {"just one budget over: one day", 5, 25, 1},
+        {"a little more than one budget over: two days", 4.9, 26, 2},
+        {"below the floor of 3 °C too: 55 and 20 K·h, three days", 2, 65, 3},
+        {"far below: never more than five days", -6, 225, 5},
     };
     const Crop *crop = &crops[CABBAGE];
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         RampState state = begun(crop);
-        RampDay day = live(crop, &state, (Day){ 15, rows[i].night_c, 0, 1 });
+        RampDay day = live(crop, &state, (Day){15, rows[i].night_c, 0, 1});
         if (fabs(day.excess_kh - rows[i].excess_kh) > 1e-9 || state.hold_days != rows[i].hold_days)
             fail_msg("%s: %g K·h, %d days", rows[i].sentence, day.excess_kh, state.hold_days);
     }
@@ -169,25 +169,25 @@ static void test_held(void **unused)
     (void)unused;
     const Crop *crop = &crops[CABBAGE];
     RampState state = begun(crop);
-    live(crop, &state, (Day){ 15, 4.9, 0, 1 });
+    live(crop, &state, (Day){15, 4.9, 0, 1});
     assert_int_equal(state.hold_days, 2);
     assert_true(ramp_allowed_low_c(crop, &state) == state.hardened_to_c);
 
-    RampDay day = live(crop, &state, (Day){ 5, 5, 8, 0 });
+    RampDay day = live(crop, &state, (Day){5, 5, 8, 0});
     assert_false(day.used);
-    assert_int_equal(state.exposure_days, 0);    /* X does not rise */
-    assert_true(state.frost_tolerance == 0);     /* nor f, at a steady 5 °C */
-    assert_true(state.hardened_to_c == 5);       /* H still moves: 7.5, and 2.5 K allowed */
-    assert_int_equal(state.hold_days, 1);        /* one day is over; within the drop, no new check */
-    live(crop, &state, (Day){ 5, 5, 8, 0 });
+    assert_int_equal(state.exposure_days, 0); /* X does not rise */
+    assert_true(state.frost_tolerance == 0);  /* nor f, at a steady 5 °C */
+    assert_true(state.hardened_to_c == 5);    /* H still moves: 7.5, and 2.5 K allowed */
+    assert_int_equal(state.hold_days, 1);     /* one day is over; within the drop, no new check */
+    live(crop, &state, (Day){5, 5, 8, 0});
     assert_int_equal(state.hold_days, 0);
-    day = live(crop, &state, (Day){ 5, 5, 8, 0 });
+    day = live(crop, &state, (Day){5, 5, 8, 0});
     assert_true(day.used);
     assert_int_equal(state.exposure_days, 1);
     assert_true(state.frost_tolerance > 0.2);
     state.hold_days = 2;
     double before = state.frost_tolerance;
-    live(crop, &state, (Day){ 22, 18, 0, 1 });
+    live(crop, &state, (Day){22, 18, 0, 1});
     assert_true(state.frost_tolerance < before); /* held, it is still lost to warmth */
 }
 
@@ -202,23 +202,23 @@ static void test_used_days(void **unused)
         double open_h;
         int after, unused_after;
     } rows[] = {
-        { "day 1 needs one hour", 0, 0, 1, 1, 0 },
-        { "and not less", 0, 0, 0.5, 0, 1 },
-        { "more than the allowance is still one day", 0, 0, 9, 1, 0 },
-        { "day 4 needs 3.25 hours", 3, 2, 3.25, 4, 0 },
-        { "and not less", 3, 0, 3, 3, 1 },
-        { "complete at six", 6, 0, 10, 6, 0 },
-        { "a third unused day in a row costs nothing", 4, 2, 0, 4, 3 },
-        { "the fourth costs a day", 4, 3, 0, 3, 4 },
-        { "and so does each more", 4, 7, 0, 3, 8 },
-        { "never below none", 0, 9, 0, 0, 10 },
+        {"day 1 needs one hour", 0, 0, 1, 1, 0},
+        {"and not less", 0, 0, 0.5, 0, 1},
+        {"more than the allowance is still one day", 0, 0, 9, 1, 0},
+        {"day 4 needs 3.25 hours", 3, 2, 3.25, 4, 0},
+        {"and not less", 3, 0, 3, 3, 1},
+        {"complete at six", 6, 0, 10, 6, 0},
+        {"a third unused day in a row costs nothing", 4, 2, 0, 4, 3},
+        {"the fourth costs a day", 4, 3, 0, 3, 4},
+        {"and so does each more", 4, 7, 0, 3, 8},
+        {"never below none", 0, 9, 0, 0, 10},
     };
     const Crop *crop = &crops[CABBAGE];
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         RampState state = begun(crop);
         state.exposure_days = rows[i].exposure_days;
         state.unused_days = rows[i].unused_days;
-        RampDay day = live(crop, &state, (Day){ 12, 10, rows[i].open_h, 1 });
+        RampDay day = live(crop, &state, (Day){12, 10, rows[i].open_h, 1});
         if (state.exposure_days != rows[i].after || state.unused_days != rows[i].unused_after)
             fail_msg("%s: X %d, unused %d", rows[i].sentence, state.exposure_days,
                      state.unused_days);
@@ -227,7 +227,7 @@ static void test_used_days(void **unused)
     }
     RampState state = begun(crop);
     for (int i = 0; i < 48; i++) {
-        RampStep step = { .air_c = 12, .leaf_c = 12, .exposure_weight = i < 20, .night = i >= 28 };
+        RampStep step = {.air_c = 12, .leaf_c = 12, .exposure_weight = i < 20, .night = i >= 28};
         ramp_step(crop, &step, &state);
     }
     assert_false(ramp_close_day(crop, false, START_UTC + DAY_S, &state).used);
@@ -245,11 +245,11 @@ static void test_scorch_limit(void **unused)
         double weight;
         bool within;
     } rows[] = {
-        { "half open all day is possible on the first day", 0, 0.5, true },
-        { "open all day is not", 0, 1, false },
-        { "nor with three days used", 3, 1, false },
-        { "open all day is possible from the fourth used one on", 4, 1, true },
-        { "and when complete", 6, 1, true },
+        {"half open all day is possible on the first day", 0, 0.5, true},
+        {"open all day is not", 0, 1, false},
+        {"nor with three days used", 3, 1, false},
+        {"open all day is possible from the fourth used one on", 4, 1, true},
+        {"and when complete", 6, 1, true},
     };
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         RampState state = begun(&crops[CABBAGE]);
@@ -268,15 +268,15 @@ static void test_limits(void **unused)
         int crop, exposure_days;
         double hardened_to_c, drop_k, floor_c, allowance_h, gust_ms;
     } rows[] = {
-        { "cabbage off the heat: first drop, soft floor", CABBAGE, 0, 10, 2.5, 3, 2, 8 },
-        { "half of the four days: half way to the later drop", CABBAGE, 2, 10, 3.75, 3 - 5 / 3.0, 5,
-          8 },
-        { "four days used: the later drop", CABBAGE, 4, 10, 5, 3 - 10 / 3.0, 8, 11 },
-        { "hardened by cold alone: the hardened floor", CABBAGE, 0, -2, 2.5, -2, 2, 8 },
-        { "hardened by exposure alone: the hardened floor", CABBAGE, 6, 10, 5, -2, 10, 15 },
-        { "the larger of the two shares counts", CABBAGE, 3, 1, 4.375, -0.75, 6.5, 11 },
-        { "celery: one floor, soft or hard", CELERY, 3, 11, 2, 10, 6.5, 11 },
-        { "tomato half way by cold", TOMATO, 0, 10.5, 3, 7.5, 2, 8 },
+        {"cabbage off the heat: first drop, soft floor", CABBAGE, 0, 10, 2.5, 3, 2, 8},
+        {"half of the four days: half way to the later drop", CABBAGE, 2, 10, 3.75, 3 - 5 / 3.0, 5,
+         8},
+        {"four days used: the later drop", CABBAGE, 4, 10, 5, 3 - 10 / 3.0, 8, 11},
+        {"hardened by cold alone: the hardened floor", CABBAGE, 0, -2, 2.5, -2, 2, 8},
+        {"hardened by exposure alone: the hardened floor", CABBAGE, 6, 10, 5, -2, 10, 15},
+        {"the larger of the two shares counts", CABBAGE, 3, 1, 4.375, -0.75, 6.5, 11},
+        {"celery: one floor, soft or hard", CELERY, 3, 11, 2, 10, 6.5, 11},
+        {"tomato half way by cold", TOMATO, 0, 10.5, 3, 7.5, 2, 8},
     };
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         const Crop *crop = &crops[rows[i].crop];
@@ -312,7 +312,7 @@ static void test_frost_tolerance(void **unused)
 {
     (void)unused;
     const Crop *crop = &crops[CABBAGE];
-    const Day cool = { 5, 5, 0, 1 }, warm = { 20, 15, 0, 1 };
+    const Day cool = {5, 5, 0, 1}, warm = {20, 15, 0, 1};
     RampState state = begun(crop);
     double f[18];
     for (int i = 0; i < 3; i++)
@@ -328,10 +328,10 @@ static void test_frost_tolerance(void **unused)
     }
     double range_k = crop->damage_soft_c - crop->damage_hardened_c;
     assert_true((f[2] - f[1]) * range_k > 0.5 && (f[2] - f[1]) * range_k < 4);
-    assert_true(f[3] > f[10] / 2);             /* most in three days */
+    assert_true(f[3] > f[10] / 2); /* most in three days */
     assert_true(f[3] - f[0] > f[6] - f[3]);
-    assert_true(f[10] > 0.9);                  /* nearly all in ten */
-    assert_true(f[17] - f[14] < 0.02);         /* little after fourteen */
+    assert_true(f[10] > 0.9);          /* nearly all in ten */
+    assert_true(f[17] - f[14] < 0.02); /* little after fourteen */
 
     live(crop, &state, warm);
     assert_true(state.frost_tolerance < 0.85 * f[17]);
@@ -348,16 +348,16 @@ static void test_nights(void **unused)
     (void)unused;
     const Crop *crop = &crops[LEEK];
     RampState state = begun(crop);
-    const double shelters[] = { 1, 0, 0.4, 0, 1, 0.4 };
+    const double shelters[] = {1, 0, 0.4, 0, 1, 0.4};
     for (int i = 0; i < 6; i++)
-        live(crop, &state, (Day){ 12, 10, 0, shelters[i] });
+        live(crop, &state, (Day){12, 10, 0, shelters[i]});
     assert_true(state.nights_shelter[0] == 0.4); /* newest first; the oldest has gone */
     assert_true(state.nights_shelter[4] == 0);
     assert_int_equal(ramp_nights_had(&state, 0), 2);
     assert_int_equal(ramp_nights_had(&state, 0.4), 4);
     assert_int_equal(ramp_nights_had(&state, 1), 5);
 
-    RampStep step = { .air_c = 10, .leaf_c = 10, .shelter = 0, .night = false };
+    RampStep step = {.air_c = 10, .leaf_c = 10, .shelter = 0, .night = false};
     for (int i = 0; i < 48; i++) { /* the cover goes on for one half-hour of the night */
         step.night = i >= 28;
         step.shelter = i == 40 ? 1 : i < 28 ? 2 : 0;
@@ -375,13 +375,13 @@ static void test_unseen(void **unused)
         int from, skip_from, skip_to; /* half-hours of the ramp day; the night is from 28 */
         bool night_known, moved, used;
     } rows[] = {
-        { "the whole day", 0, 0, 0, true, true, true },
-        { "begun at noon: the night is known, and enough hours", 12, 0, 0, true, true, true },
-        { "begun in the night", 30, 0, 0, false, true, false },
-        { "begun with less than eight hours left: H stays", 33, 0, 0, false, false, false },
-        { "one half-hour across the end is missing", 0, 47, 48, true, true, true },
-        { "two hours of the night are missing", 0, 36, 40, false, true, true },
-        { "air unknown for most of it: neither H nor X", 0, 10, 43, false, false, false },
+        {"the whole day", 0, 0, 0, true, true, true},
+        {"begun at noon: the night is known, and enough hours", 12, 0, 0, true, true, true},
+        {"begun in the night", 30, 0, 0, false, true, false},
+        {"begun with less than eight hours left: H stays", 33, 0, 0, false, false, false},
+        {"one half-hour across the end is missing", 0, 47, 48, true, true, true},
+        {"two hours of the night are missing", 0, 36, 40, false, true, true},
+        {"air unknown for most of it: neither H nor X", 0, 10, 43, false, false, false},
     };
     const Crop *crop = &crops[ONION];
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
@@ -389,8 +389,11 @@ static void test_unseen(void **unused)
         ramp_begin(crop, START_UTC + rows[i].from * STEP_S, &state);
         for (int k = rows[i].from; k < 48; k++) {
             bool skip = k >= rows[i].skip_from && k < rows[i].skip_to;
-            RampStep step = { .air_c = skip ? NAN : 8, .leaf_c = 8, .exposure_weight = k < 28,
-                              .shelter = 0, .night = k >= 28 };
+            RampStep step = {.air_c = skip ? NAN : 8,
+                             .leaf_c = 8,
+                             .exposure_weight = k < 28,
+                             .shelter = 0,
+                             .night = k >= 28};
             ramp_step(crop, &step, &state);
         }
         RampDay day = ramp_close_day(crop, true, START_UTC + DAY_S, &state);
@@ -399,6 +402,15 @@ static void test_unseen(void **unused)
             fail_msg("%s: night %g, H %g, used %d", rows[i].sentence, state.nights_shelter[0],
                      state.hardened_to_c, day.used);
     }
+    RampState straddled = begun(crop);
+    for (int k = 0; k < 48; k++) { /* the first half-hour reaches back before its ramp day */
+        bool night = k == 0 || k >= 28;
+        RampStep step = {.air_c = 8, .leaf_c = 8, .shelter = k == 0 ? 1 : 0, .night = night};
+        ramp_step(crop, &step, &straddled);
+    }
+    ramp_close_day(crop, true, START_UTC + DAY_S, &straddled);
+    assert_true(straddled.nights_shelter[0] == 0);
+
     RampState state = begun(crop);
     RampDay day = ramp_close_day(crop, true, START_UTC + DAY_S, &state);
     assert_true(isnan(day.cold_c) && day.excess_kh == 0 && !day.check && !day.used);
@@ -411,7 +423,7 @@ static void test_never_closed(void **unused)
     const Crop *crop = &crops[ONION];
     RampState state = begun(crop);
     for (int i = 0; i < 200; i++) { /* twenty cold half-hours after the arrays are full */
-        RampStep step = { .air_c = i >= 150 && i < 170 ? 8 : 14, .leaf_c = 8, .night = i >= 28 };
+        RampStep step = {.air_c = i >= 150 && i < 170 ? 8 : 14, .leaf_c = 8, .night = i >= 28};
         ramp_step(crop, &step, &state);
         assert_true(state.day_steps <= RAMP_DAY_STEPS_MAX);
     }

@@ -10,20 +10,20 @@
 #include <math.h>
 
 #define STEP_H (1.0 / STEPS_PER_H)
-#define WHOLE_DAY_H 8.0      /* a ramp day with fewer hours seen moves neither H nor X upwards */
-#define RISE_SHARE 0.25      /* of the way to a warmer C, a ramp day */
-#define DROP_SETTLED_DAYS 4  /* days used after which the drop is the later one */
+#define WHOLE_DAY_H 8.0     /* a ramp day with fewer hours seen moves neither H nor X upwards */
+#define RISE_SHARE 0.25     /* of the way to a warmer C, a ramp day */
+#define DROP_SETTLED_DAYS 4 /* days used after which the drop is the later one */
 #define HOLD_DAYS_MAX 5
-#define UNUSED_DAYS_FREE 3   /* in a row; each one more costs a day of exposure */
+#define UNUSED_DAYS_FREE 3 /* in a row; each one more costs a day of exposure */
 #define ALLOWANCE_FIRST_H 2.0
 #define ALLOWANCE_RISE_H 1.5 /* for each day used */
 #define ALLOWANCE_FULL_H 10.0
-#define USED_SHARE 0.5       /* of the allowance that makes a day a used one */
-#define ROUNDING_KH 1e-6     /* an excess below this is rounding, no check */
-#define TAIL_SD 6.0          /* beyond this a normal tail is left out: under 1e-9 of its spread */
+#define USED_SHARE 0.5   /* of the allowance that makes a day a used one */
+#define ROUNDING_KH 1e-6 /* an excess below this is rounding, no check */
+#define TAIL_SD 6.0      /* beyond this a normal tail is left out: under 1e-9 of its spread */
 
 /*
- * Frost tolerance: gained below 10 °C, fastest from 5 °C down; lost above 9 °C, fastest from 20 °C.
+ * Frost tolerance: gained below 10 °C, fastest from 5 °C; lost above 9 °C, fastest from 20 °C.
  * Orders of size: cabbage at 5 °C and 20/15 °C (Sasaki, Ichimura and Oda 1996, Ann. Bot.
  * 78:365-369); warm breaks above 9 °C undo it (review by Stachurska et al.). Rates chosen.
  */
@@ -180,9 +180,10 @@ static double expected_positive_k(double margin_k, double spread_k)
 }
 
 /*
- * Expected max(0, Q - hours·D). Q falls as the shift rises, so there is one shift at which Q is just
- * the budget: below it the excess counts, above it there is none. Each half-hour then contributes
- * its margin below H up to the smaller of that shift and the shift at which it reaches H.
+ * Expected max(0, Q - hours·D). Q falls as the shift rises, so there is one shift at which Q is
+ * just the budget: below it the excess counts, above it there is none. Each half-hour then
+ * contributes its margin below H up to the smaller of that shift and the shift at which it reaches
+ * H.
  */
 static double expected_fall_kh(const Coldest *coldest, double hardened_to_c, double drop_k,
                                double spread_k)
@@ -240,13 +241,14 @@ static void day_clear(int64_t start_utc, RampState *state)
 
 void ramp_begin(const Crop *crop, int64_t start_utc, RampState *ret)
 {
-    *ret = (RampState){ .hardened_to_c = crop->growing_on_night_c };
+    *ret = (RampState){.hardened_to_c = crop->growing_on_night_c};
     for (int i = 0; i < NIGHTS_KEPT; i++)
         ret->nights_shelter[i] = NAN;
     day_clear(start_utc, ret);
 }
 
-/* Keeps a value of the ramp day; the law needs only the coldest, so a full day drops its warmest. */
+/* Keeps a value of the ramp day; the law needs only the coldest, so a full day drops its warmest.
+ */
 static void day_collect(double air_c, RampState *state)
 {
     if (state->day_steps < RAMP_DAY_STEPS_MAX) {
@@ -306,6 +308,8 @@ void ramp_step(const Crop *crop, const RampStep *step, RampState *state)
         return;
     if (step->night)
         night_collect(step->shelter, state);
+    else if (state->day_steps <= 2)
+        state->night_shelter = -1; /* a half-hour across the morning was the night before's */
     day_collect(step->air_c, state);
     double below_k = ramp_floor_c(crop, state) - step->air_c;
     if (below_k > 0)
