@@ -164,6 +164,22 @@ static void test_hold(void **unused)
     }
 }
 
+/* Whatever the decimals of H: just within is no check, and just one budget over holds one day. */
+static void test_rounding(void **unused)
+{
+    (void)unused;
+    const Crop *crop = &crops[CABBAGE];
+    for (int tenths = 81; tenths < 100; tenths++) {
+        RampState state = begun(crop);
+        state.hardened_to_c = tenths / 10.0;
+        assert_false(live(crop, &state, (Day){15, (tenths - 25) / 10.0, 0, 1}).check);
+        state = begun(crop);
+        state.hardened_to_c = tenths / 10.0;
+        assert_true(live(crop, &state, (Day){15, (tenths - 50) / 10.0, 0, 1}).check);
+        assert_int_equal(state.hold_days, 1);
+    }
+}
+
 static void test_held(void **unused)
 {
     (void)unused;
@@ -185,6 +201,12 @@ static void test_held(void **unused)
     assert_true(day.used);
     assert_int_equal(state.exposure_days, 1);
     assert_true(state.frost_tolerance > 0.2);
+    state = begun(crop);
+    state.hold_days = 5;
+    assert_true(live(crop, &state, (Day){15, 7, 0, 1}).check);
+    assert_int_equal(state.hold_days, 4); /* the longer of the old hold and one day more */
+    for (int i = 0; i < 6; i++)
+        live(crop, &state, (Day){6, 6, 0, 1});
     state.hold_days = 2;
     double before = state.frost_tolerance;
     live(crop, &state, (Day){22, 18, 0, 1});
@@ -330,6 +352,7 @@ static void test_frost_tolerance(void **unused)
     assert_true((f[2] - f[1]) * range_k > 0.5 && (f[2] - f[1]) * range_k < 4);
     assert_true(f[3] > f[10] / 2); /* most in three days */
     assert_true(f[3] - f[0] > f[6] - f[3]);
+    assert_true(f[10] - f[6] > 0.05);  /* still rising up to day 10 */
     assert_true(f[10] > 0.9);          /* nearly all in ten */
     assert_true(f[17] - f[14] < 0.02); /* little after fourteen */
 
@@ -402,6 +425,13 @@ static void test_unseen(void **unused)
             fail_msg("%s: night %g, H %g, used %d", rows[i].sentence, state.nights_shelter[0],
                      state.hardened_to_c, day.used);
     }
+    RampState no_night = begun(crop);
+    for (int k = 0; k < 48; k++) {
+        RampStep step = {.air_c = 12, .leaf_c = 12, .exposure_weight = 1};
+        ramp_step(crop, &step, &no_night);
+    }
+    ramp_close_day(crop, true, START_UTC + DAY_S, &no_night);
+    assert_int_equal(ramp_nights_had(&no_night, 99), 0);
     RampState straddled = begun(crop);
     for (int k = 0; k < 48; k++) { /* the first half-hour reaches back before its ramp day */
         bool night = k == 0 || k >= 28;
@@ -435,19 +465,13 @@ static void test_never_closed(void **unused)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_begin),
-        cmocka_unit_test(test_known_points),
-        cmocka_unit_test(test_cold),
-        cmocka_unit_test(test_cold_against_sorting),
-        cmocka_unit_test(test_follows_cold),
-        cmocka_unit_test(test_hold),
-        cmocka_unit_test(test_held),
-        cmocka_unit_test(test_used_days),
-        cmocka_unit_test(test_scorch_limit),
-        cmocka_unit_test(test_limits),
-        cmocka_unit_test(test_frost_tolerance),
-        cmocka_unit_test(test_nights),
-        cmocka_unit_test(test_unseen),
+        cmocka_unit_test(test_begin),        cmocka_unit_test(test_known_points),
+        cmocka_unit_test(test_cold),         cmocka_unit_test(test_cold_against_sorting),
+        cmocka_unit_test(test_follows_cold), cmocka_unit_test(test_hold),
+        cmocka_unit_test(test_rounding),     cmocka_unit_test(test_held),
+        cmocka_unit_test(test_used_days),    cmocka_unit_test(test_scorch_limit),
+        cmocka_unit_test(test_limits),       cmocka_unit_test(test_frost_tolerance),
+        cmocka_unit_test(test_nights),       cmocka_unit_test(test_unseen),
         cmocka_unit_test(test_never_closed),
     };
     return cmocka_run_group_tests_name("ramp", tests, NULL, NULL);

@@ -71,8 +71,8 @@ double ramp_gust_limit_ms(const RampState *state);
 double ramp_cold_c(const double *air_c, int n, double hardened_to_c);
 
 /*
- * Excess of a ramp day with these half-hours, all shifted by `shift_k`, K·h: beyond the drop D, held or
- * not (the allowed low of a held batch is for the plan to keep), and below the present floor.
+ * Excess of a ramp day with these half-hours, all shifted by `shift_k`, K·h: beyond the drop D,
+ * held or not (to keep a held batch at H is the plan's part), and below the present floor.
  */
 double ramp_excess_kh(const Crop *crop, const RampState *state, const double *air_c, int n,
                       double shift_k);
