@@ -12,7 +12,7 @@
 #include <time.h>
 #include "ramp/ramp.h"
 
-/* Figures of the crop table in docs/design.md: grower's judgement, common practice, no source. */
+/* Grower's judgement: common practice, no source. */
 #define CROP(name_, grow, soft, hard, damage_soft, damage_hard, first, later)                      \
     {                                                                                              \
         .name = name_, .growing_on_night_c = grow, .floor_soft_c = soft, .floor_hardened_c = hard, \
@@ -20,21 +20,10 @@
         .drop_k = later                                                                            \
     }
 
-enum {
-    CABBAGE,
-    LEEK,
-    ONION,
-    SWEET_PEA,
-    LETTUCE,
-    CELERY,
-    TOMATO,
-    COURGETTE,
-    CORN,
-    BEAN,
-    PEPPER,
-    BASIL,
-    N_CROPS
-};
+/* clang-format off */
+enum { CABBAGE, LEEK, ONION, SWEET_PEA, LETTUCE, CELERY, TOMATO, COURGETTE, CORN, BEAN, PEPPER,
+       BASIL, N_CROPS };
+/* clang-format on */
 
 static const Crop crops[N_CROPS] = {
     [CABBAGE] = CROP("cabbage", 10, 3, -2, -2, -6, 2.5, 5),
@@ -53,8 +42,6 @@ static const Crop crops[N_CROPS] = {
 
 #define DAY_S 86400
 #define START_UTC INT64_C(1777000000)
-
-/* ---- random weather ---- */
 
 static uint64_t random_bits;
 
@@ -84,8 +71,6 @@ static inline int random_day(double *air_c, double low_c, double range_k)
     return n;
 }
 
-/* ---- a batch's days ---- */
-
 /* Fourteen hours of day, then ten of night; `open_h` of the day at weight 1. */
 typedef struct Day {
     double day_c, night_c, open_h, shelter;
@@ -97,7 +82,6 @@ static inline RampDay live(const Crop *crop, RampState *state, Day day)
         bool night = i >= 28;
         double open = fmax(0, fmin(1, day.open_h * STEPS_PER_H - i));
         RampStep step = {.air_c = night ? day.night_c : day.day_c,
-                         .leaf_c = night ? day.night_c : day.day_c,
                          .exposure_weight = night ? 0 : open,
                          .shelter = day.shelter,
                          .night = night};
@@ -111,11 +95,4 @@ static inline RampState begun(const Crop *crop)
     RampState state;
     ramp_begin(crop, START_UTC, &state);
     return state;
-}
-
-static inline void random_state(const Crop *crop, RampState *state)
-{
-    *state = begun(crop);
-    state->hardened_to_c = random_in(crop->floor_hardened_c, crop->growing_on_night_c);
-    state->exposure_days = (int)random_in(0, 7);
 }

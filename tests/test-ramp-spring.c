@@ -16,6 +16,13 @@ static double integrated_kh(const Crop *crop, const RampState *state, const doub
     return sum / weights;
 }
 
+static void random_state(const Crop *crop, RampState *state)
+{
+    *state = begun(crop);
+    state->hardened_to_c = random_in(crop->floor_hardened_c, crop->growing_on_night_c);
+    state->exposure_days = (int)random_in(0, 7);
+}
+
 static void test_expected_excess(void **unused)
 {
     (void)unused;
