@@ -50,3 +50,12 @@ TESTS += %D%/test-clock
 %C%_test_clock_LDFLAGS = $(AM_LDFLAGS) \
 	-Wl,--wrap=clock_gettime -Wl,--wrap=timerfd_settime -Wl,--wrap=read
 %C%_test_clock_LDADD = daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS)
+
+check_PROGRAMS += %D%/test-ramp %D%/test-ramp-spring
+TESTS += %D%/test-ramp %D%/test-ramp-spring
+%C%_test_ramp_SOURCES = %D%/test-ramp.c %D%/ramp-crops.h
+%C%_test_ramp_CFLAGS = $(TEST_CFLAGS)
+%C%_test_ramp_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+%C%_test_ramp_spring_SOURCES = %D%/test-ramp-spring.c %D%/ramp-crops.h
+%C%_test_ramp_spring_CFLAGS = $(TEST_CFLAGS)
+%C%_test_ramp_spring_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
