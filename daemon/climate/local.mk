@@ -1,3 +1,14 @@
 # SPDX-License-Identifier: MIT
 
-daemon_libcore_a_SOURCES +=
+daemon_libcore_a_SOURCES += \
+	%D%/air.c \
+	%D%/air.h \
+	%D%/chain-build.c \
+	%D%/chain-internal.h \
+	%D%/chain-laws.h \
+	%D%/chain-system.c \
+	%D%/chain.c \
+	%D%/chain.h \
+	%D%/leaf.c \
+	%D%/sun.c \
+	%D%/sun.h

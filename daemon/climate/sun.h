@@ -27,6 +27,9 @@ int64_t sun_noon_utc(int64_t utc, double longitude);
 bool sun_rise_set(int64_t noon_utc, double latitude, double longitude, double elevation_deg,
                   int64_t *ret_rise_utc, int64_t *ret_set_utc);
 
+/* Irradiance of a clear sky on a level surface, W/m², by the cosine of the zenith angle (> 0); Haurwitz 1945. */
+double sun_haurwitz_wm2(double cosine_zenith);
+
 /* Clear-sky irradiance on a level surface, W/m² (Haurwitz 1945). 0 at night. */
 double sun_clear_sky_wm2(int64_t utc, double latitude, double longitude);
 

@@ -1,0 +1,132 @@
+/* SPDX-License-Identifier: MIT */
+/* Making a chain from the garden, and what can be asked of it without running it. */
+#include "climate/chain-internal.h"
+
+#include <math.h>
+
+static int layer_of(const Chain *chain, int place)
+{
+    for (int i = 0; i < chain->n; i++)
+        if (chain->layers[i].place == place)
+            return i;
+    return -1;
+}
+
+bool chain_build(const Garden *garden, int root, Chain *ret)
+{
+    const Place *outermost = &garden->places[root];
+    Chain chain = {
+        .indoors = outermost->indoors,
+        .indoor_night_c = outermost->indoor_night_c,
+        .indoor_day_c = outermost->indoor_day_c,
+    };
+
+    for (int p = root; p < garden->n_places; p++) {
+        const Place *place = &garden->places[p];
+        const int parent = p == root ? -1 : layer_of(&chain, place->parent);
+
+        if (p != root && (place->parent < 0 || parent < 0))
+            continue;
+        if (chain.n == CHAIN_LAYERS_MAX)
+            return false;
+        chain.layers[chain.n++] = (ChainLayer){
+            .place = p,
+            .parent = parent,
+            .depth = (parent < 0 ? 0 : chain.layers[parent].depth) + (place->covered ? 1 : 0),
+            .footprint = parent < 0 ? 1 : place->footprint,
+            .heater_wm2 =
+                place->heater_w > 0 && place->floor_m2 > 0 ? place->heater_w / place->floor_m2 : 0,
+            .set_point_c = place->set_point_c,
+            .floor = place->floor,
+            .covered = place->covered,
+            .cover = place->cover,
+        };
+    }
+    *ret = chain;
+    return true;
+}
+
+const FloorLaw *chain_floor_law(const ChainLayer *layer)
+{
+    static const FloorLaw soil = {
+        LAW_SOIL_UPPER_KJ, LAW_SOIL_LOWER_KJ, LAW_SOIL_BETWEEN, LAW_DEEP, 0, 1};
+    static const FloorLaw slab = {LAW_TRAY_KJ, LAW_SLAB_KJ, LAW_SLAB_CONTACT, LAW_DEEP, 0, 1};
+    /* the parent keeps its floor under the shelf; an outermost place has the ground for one */
+    static const FloorLaw shelf = {LAW_TRAY_KJ, LAW_UNDER_SHELF_KJ, 0, 0, 0, 2};
+    static const FloorLaw shelf_on_ground = {LAW_TRAY_KJ, LAW_UNDER_SHELF_KJ,  0,
+                                             LAW_DEEP,    LAW_UNDER_SHELF_AIR, 2};
+
+    switch (layer->floor) {
+    case FLOOR_SOIL:
+        return &soil;
+    case FLOOR_SLAB:
+        return &slab;
+    case FLOOR_SHELF:
+        return layer->parent < 0 ? &shelf_on_ground : &shelf;
+    }
+    return &soil;
+}
+
+void chain_rest(const Chain *chain, double air_c, double deep_c, ChainState *ret)
+{
+    for (int i = 0; i < CHAIN_LAYERS_MAX; i++) {
+        double lower_c = air_c;
+
+        if (i < chain->n) {
+            const FloorLaw *law = chain_floor_law(&chain->layers[i]);
+            const double above = law->between_wm2k + law->lower_air_wm2k;
+
+            if (above + law->deep_wm2k > 0)
+                lower_c = (above * air_c + law->deep_wm2k * deep_c) / (above + law->deep_wm2k);
+        }
+        ret->surface_c[i] = air_c;
+        ret->cover_c[i] = air_c;
+        ret->deep_c[i] = lower_c;
+    }
+}
+
+const CoverPosition *chain_position(const ChainLayer *layer, const int *positions, int i)
+{
+    const Cover *cover = &layer->cover;
+    int position = cover->n_positions > 1 ? positions[i] : 0;
+
+    if (position < 0 || position >= cover->n_positions)
+        position = 0;
+    /* an opener takes over between shut and propped; it cannot act on a light that is off */
+    if (!isnan(cover->opener_from_c) && !cover->positions[position].open)
+        position = 0;
+    return &cover->positions[position];
+}
+
+double chain_spread_k(const Chain *chain, int i)
+{
+    if (chain->indoors)
+        return LAW_SPREAD_INDOORS_K;
+    if (chain->layers[i].depth == 0)
+        return LAW_SPREAD_OUTDOORS_K;
+    return chain->layers[i].depth == 1 ? LAW_SPREAD_ONE_K : LAW_SPREAD_NESTED_K;
+}
+
+double chain_exposure_weight(const Chain *chain, const int *positions, int i, double cloud)
+{
+    double weight = cloud >= LAW_OVERCAST_CLOUD ? LAW_EXPOSURE_OVERCAST : 1;
+
+    if (chain->indoors)
+        return 0;
+    for (; i >= 0; i = chain->layers[i].parent)
+        if (chain->layers[i].covered)
+            weight = fmin(weight, chain_position(&chain->layers[i], positions, i)->exposure_weight);
+    return weight;
+}
+
+double chain_shelter(const Chain *chain, const int *positions, int i)
+{
+    double shelter = 0;
+
+    if (chain->indoors)
+        return LAW_SHELTER_INDOORS;
+    for (; i >= 0; i = chain->layers[i].parent)
+        if (chain->layers[i].covered)
+            shelter += chain_position(&chain->layers[i], positions, i)->shelter;
+    return shelter;
+}

@@ -1,0 +1,98 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Inside the chain: one linear system of conductances. Nodes of layer i are 4i + {0 lower floor, 1
+ * upper floor, 2 air, 3 cover}; air and cover exist only where the cover is there. Used by climate/
+ * and its tests.
+ */
+#pragma once
+
+#include "climate/chain.h"
+#include "climate/chain-laws.h"
+
+enum { NODE_LOWER, NODE_UPPER, NODE_AIR, NODE_COVER, NODES };
+
+#define NODES_MAX (NODES * CHAIN_LAYERS_MAX)
+#define PATH_MAX_NODES (2 * CHAIN_LAYERS_MAX + 2)
+/* Σ (4 + 2d)² for d = 0 … 11: all layers nested in one another */
+#define POOL_SIZE 3272
+
+/* A layer with the position of its cover taken, and its share of sun and wind. */
+typedef struct Standing {
+    bool present;      /* covered and not open */
+    int up;            /* nearest present layer outside it; -1 outdoors */
+    int lid;           /* nearest cover above its plants: itself where present, else up */
+    double area;       /* per m² of the outermost floor */
+    double floor_area; /* of that, with its own floor in it */
+    double lit_area;   /* of that, with its own light on it */
+    double exchange_wm2k;
+    double wind_ms;   /* outside it; for an absent layer also at its plants */
+    double light_wm2; /* on its plants */
+    double light_above_wm2;
+} Standing;
+
+typedef struct FloorLaw {
+    double upper_kj, lower_kj, between_wm2k, deep_wm2k, lower_air_wm2k;
+    double faces; /* of the upper node that meet the air */
+} FloorLaw;
+
+/* Conductance matrix by fronts: front i has the nodes of layer i, then those of the covers above
+ * it. */
+typedef struct System {
+    int n;
+    int first; /* own nodes from here on are unknown: 0, or NODE_AIR with the floors given */
+    int own[CHAIN_LAYERS_MAX], length[CHAIN_LAYERS_MAX], start[CHAIN_LAYERS_MAX];
+    uint8_t node[CHAIN_LAYERS_MAX][PATH_MAX_NODES];
+    double pool[POOL_SIZE];
+} System;
+
+/* What drives the nodes from outside, W per m² of the outermost floor (per kelvin). */
+typedef struct Drive {
+    double to_air[NODES_MAX], to_sky[NODES_MAX], to_deep[NODES_MAX];
+    double source[NODES_MAX];
+    double capacity[NODES_MAX]; /* J/K */
+    double deep_c;
+} Drive;
+
+typedef struct Heater {
+    int node;
+    double limit_w, set_point_c;
+    double response[NODES_MAX]; /* temperatures that one watt gives */
+} Heater;
+
+typedef struct Heaters {
+    int n;
+    Heater of[CHAIN_LAYERS_MAX];
+} Heaters;
+
+const FloorLaw *chain_floor_law(const ChainLayer *layer);
+double chain_radiative_wm2k(double one_c, double other_c);
+const CoverPosition *chain_position(const ChainLayer *layer, const int *positions, int i);
+
+/* `opening[i]` 0..1 of automatic openers. */
+void chain_stand(const Chain *chain, const int *positions, const double *opening,
+                 double wind_10m_ms, double radiation_wm2, Standing *ret);
+
+/* The system of conductances, radiative ones from `state` and `sky_c`. */
+void chain_assemble(const Chain *chain, const Standing *standing, const ChainState *state,
+                    double sky_c, double deep_c, System *ret, Drive *ret_drive);
+
+/* `from` with 2C/dt on the floors (floors unknown), or with the floors given where dt_s is 0;
+ * factored. */
+void chain_factor(const System *from, const Standing *standing, const Drive *drive, double dt_s,
+                  System *ret);
+
+/* Solves in place: `nodes` holds heat on entry (given floors: their temperatures), temperatures on
+ * return. */
+void chain_solve(const System *factored, double *nodes);
+
+/* Heat that outdoors at air_c and sky_c and the sources bring to each node. */
+void chain_drive_heat(const Drive *drive, int n, double air_c, double sky_c, double *ret);
+
+void chain_heaters(const Chain *chain, const Standing *standing, const System *factored,
+                   Heaters *ret);
+
+/* Adds the least heat, within each heater's power, that holds the set points; watts by heater. */
+void chain_hold_set_points(const Heaters *heaters, int n, double *nodes, double *ret_watts);
+
+/* Leaf temperature, °C; `sky_c` what the leaf sees above it. */
+double leaf_c(double air_c, double sky_c, double floor_c, double light_wm2, double wind_ms);

@@ -1,0 +1,235 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * One half-hour of a chain. Cover and air store nothing and are eliminated exactly; the floors go
+ * by the trapezoidal rule: with m the middle of a sub-step, (K + 2C/dt) m = heat(m) + 2C/dt ·
+ * start, and the end is 2m − start. Sub-steps are short enough for that never to overshoot.
+ * Conductances are held over the half-hour: wind by its mean, radiative ones by the temperatures
+ * that the step before left.
+ */
+#include "climate/chain-internal.h"
+
+#include <math.h>
+
+#define OPENER_SWEEPS 12     /* chosen: openers nested in one another take turns */
+#define OPENER_BISECTIONS 12 /* chosen: to 1/4096 of the travel, 0.002 K of its law */
+
+/* Mean outdoors over the step. */
+typedef struct Outdoors {
+    double wind_ms, radiation_wm2, air_c, sky_c;
+} Outdoors;
+
+static void step_indoors(const Chain *chain, double solar_hour, ChainState *state, PlaceStep *steps)
+{
+    const double pi = 3.14159265358979323846;
+    const double rise_h = LAW_INDOOR_HIGH_H - LAW_INDOOR_LOW_H;
+    const double since_low_h = fmod(solar_hour - LAW_INDOOR_LOW_H + 48, 24);
+    /* two half cosines, up to the high and down to the next low */
+    const double angle =
+        since_low_h < rise_h ? since_low_h / rise_h : 1 + (since_low_h - rise_h) / (24 - rise_h);
+    const double share = 0.5 - 0.5 * cos(pi * angle);
+    const double room_c =
+        chain->indoor_night_c + (chain->indoor_day_c - chain->indoor_night_c) * share;
+
+    for (int i = 0; i < chain->n; i++) {
+        const double set_point_c = chain->layers[i].set_point_c;
+        const double air_c = isnan(set_point_c) ? room_c : fmax(room_c, set_point_c);
+
+        state->surface_c[i] = state->deep_c[i] = state->cover_c[i] = air_c;
+        steps[i] = (PlaceStep){.air_c = air_c, .leaf_c = air_c, .surface_c = air_c};
+    }
+}
+
+/* Air and covers at once, with the floors of `state`. */
+static void settle(const Chain *chain, const Standing *standing, const System *system,
+                   const Drive *drive, const ChainState *state, double air_c, double sky_c,
+                   double *ret_nodes)
+{
+    System factored;
+    Heaters heaters;
+    double watts[CHAIN_LAYERS_MAX];
+
+    chain_factor(system, standing, drive, 0, &factored);
+    chain_drive_heat(drive, chain->n, air_c, sky_c, ret_nodes);
+    for (int i = 0; i < chain->n; i++) {
+        ret_nodes[NODES * i + NODE_LOWER] = state->deep_c[i];
+        ret_nodes[NODES * i + NODE_UPPER] = state->surface_c[i];
+    }
+    chain_solve(&factored, ret_nodes);
+    chain_heaters(chain, standing, &factored, &heaters);
+    chain_hold_set_points(&heaters, chain->n, ret_nodes, watts);
+}
+
+/* How far the law of opener `i` asks for more than `opening[i]`, given the air that this makes. */
+static double opener_wants(const Chain *chain, const int *positions, const Outdoors *mean,
+                           double deep_c, const ChainState *state, const double *opening, int i)
+{
+    Standing standing[CHAIN_LAYERS_MAX];
+    System system;
+    Drive drive;
+    double nodes[NODES_MAX];
+
+    chain_stand(chain, positions, opening, mean->wind_ms, mean->radiation_wm2, standing);
+    chain_assemble(chain, standing, state, mean->sky_c, deep_c, &system, &drive);
+    settle(chain, standing, &system, &drive, state, mean->air_c, mean->sky_c, nodes);
+    const double above_k = nodes[NODES * i + NODE_AIR] - chain->layers[i].cover.opener_from_c;
+    return fmax(0, fmin(1, above_k / LAW_OPENER_RANGE_K)) - opening[i];
+}
+
+/*
+ * Automatic openers: opening and air are solved together, with the floors at the start of the step
+ * and the mean weather over it, and the opening is held for the half-hour. (From the air of the
+ * step before it would hunt: the air answers at once, and by more than it asked for.) False where
+ * there is none.
+ */
+static void settle_openers(const Chain *chain, const int *positions, const Outdoors *mean,
+                           double deep_c, const ChainState *state, double *opening)
+{
+    int n = 0;
+
+    for (int i = 0; i < chain->n; i++) {
+        const ChainLayer *layer = &chain->layers[i];
+
+        opening[i] = 0;
+        n += layer->covered && !isnan(layer->cover.opener_from_c);
+    }
+    for (int sweep = 0; n > 0 && sweep < OPENER_SWEEPS; sweep++) {
+        double moved = 0;
+
+        for (int i = 0; i < chain->n; i++) {
+            const ChainLayer *layer = &chain->layers[i];
+            const double before = opening[i];
+            double low = 0, high = 1;
+
+            if (!layer->covered || isnan(layer->cover.opener_from_c) ||
+                chain_position(layer, positions, i)->open)
+                continue;
+            opening[i] = 0;
+            if (opener_wants(chain, positions, mean, deep_c, state, opening, i) > 0) {
+                for (int b = 0; b < OPENER_BISECTIONS; b++) {
+                    opening[i] = 0.5 * (low + high);
+                    if (opener_wants(chain, positions, mean, deep_c, state, opening, i) > 0)
+                        low = opening[i];
+                    else
+                        high = opening[i];
+                }
+            }
+            moved = fmax(moved, fabs(opening[i] - before));
+        }
+        if (n == 1 || moved < 1e-3)
+            break;
+    }
+}
+
+static int substeps(const Chain *chain, const Standing *standing, const System *system,
+                    const Drive *drive)
+{
+    double longest_s = LAW_SUBSTEP_MAX_S;
+
+    for (int i = 0; i < chain->n; i++) {
+        const double *front = system->pool + system->start[i];
+
+        if (standing[i].floor_area <= 2 * LAW_FLOOR_SHARE_MIN * standing[i].area)
+            continue;
+        for (int k = NODE_LOWER; k <= NODE_UPPER; k++) {
+            const double all = front[k * system->length[i] + k];
+
+            if (all > 0)
+                longest_s =
+                    fmin(longest_s, LAW_SUBSTEP_OF_FASTEST * drive->capacity[NODES * i + k] / all);
+        }
+    }
+    return (int)ceil(STEP_S / longest_s);
+}
+
+/* The floors over the half-hour. */
+static void run_floors(const Chain *chain, const Standing *standing, const System *system,
+                       const Drive *drive, const OutdoorStep *now, const OutdoorStep *next,
+                       ChainState *state)
+{
+    const int n = substeps(chain, standing, system, drive);
+    const double dt_s = (double)STEP_S / n;
+    System factored;
+    Heaters heaters;
+    double nodes[NODES_MAX], watts[CHAIN_LAYERS_MAX];
+
+    chain_factor(system, standing, drive, dt_s, &factored);
+    chain_heaters(chain, standing, &factored, &heaters);
+    for (int step = 0; step < n; step++) {
+        const double share = (step + 0.5) / n;
+
+        chain_drive_heat(drive, chain->n, now->air_c + (next->air_c - now->air_c) * share,
+                         now->sky_c + (next->sky_c - now->sky_c) * share, nodes);
+        for (int i = 0; i < chain->n; i++) {
+            nodes[NODES * i + NODE_LOWER] +=
+                2 * drive->capacity[NODES * i + NODE_LOWER] / dt_s * state->deep_c[i];
+            nodes[NODES * i + NODE_UPPER] +=
+                2 * drive->capacity[NODES * i + NODE_UPPER] / dt_s * state->surface_c[i];
+        }
+        chain_solve(&factored, nodes);
+        chain_hold_set_points(&heaters, chain->n, nodes, watts);
+        for (int i = 0; i < chain->n; i++) {
+            state->deep_c[i] = 2 * nodes[NODES * i + NODE_LOWER] - state->deep_c[i];
+            state->surface_c[i] = 2 * nodes[NODES * i + NODE_UPPER] - state->surface_c[i];
+        }
+    }
+}
+
+/* What the plants under cover `lid` see above them: it, and through it what is above it. */
+static double sky_of(const Chain *chain, const Standing *standing, const double *nodes, int lid,
+                     double sky_c)
+{
+    if (lid < 0)
+        return sky_c;
+    const Cover *cover = &chain->layers[lid].cover;
+    const double above_c = sky_of(chain, standing, nodes, standing[lid].up, sky_c);
+    const double both = cover->ir_emissivity + cover->ir_transmittance;
+
+    if (!(both > 0))
+        return nodes[NODES * lid + NODE_COVER];
+    return (cover->ir_emissivity * nodes[NODES * lid + NODE_COVER] +
+            cover->ir_transmittance * above_c) /
+           both;
+}
+
+void chain_step(const Chain *chain, const int *positions, const ChainForcing *forcing,
+                ChainState *state, PlaceStep *steps)
+{
+    const OutdoorStep *now = forcing->now, *next = forcing->next;
+    Standing standing[CHAIN_LAYERS_MAX];
+    System system;
+    Drive drive;
+    double opening[CHAIN_LAYERS_MAX], nodes[NODES_MAX];
+
+    if (chain->indoors) {
+        step_indoors(chain, forcing->solar_hour, state, steps);
+        return;
+    }
+    const Outdoors mean = {
+        .wind_ms = 0.5 * (now->wind_ms + next->wind_ms),
+        .radiation_wm2 = now->radiation_wm2,
+        .air_c = 0.5 * (now->air_c + next->air_c),
+        .sky_c = 0.5 * (now->sky_c + next->sky_c),
+    };
+    settle_openers(chain, positions, &mean, forcing->deep_c, state, opening);
+    chain_stand(chain, positions, opening, mean.wind_ms, mean.radiation_wm2, standing);
+    chain_assemble(chain, standing, state, mean.sky_c, forcing->deep_c, &system, &drive);
+    run_floors(chain, standing, &system, &drive, now, next, state);
+    settle(chain, standing, &system, &drive, state, next->air_c, next->sky_c, nodes);
+
+    for (int i = 0; i < chain->n; i++) {
+        const Standing *s = &standing[i];
+        const double air_c = s->lid < 0 ? next->air_c : nodes[NODES * s->lid + NODE_AIR];
+        const double wind_ms = s->lid >= 0 ? 0 : LAW_WIND_AT_COVER * next->wind_ms;
+        const double above_c = sky_of(chain, standing, nodes, s->lid, next->sky_c);
+
+        /* a cover that is off has the temperature of the air that it will be put back into */
+        state->cover_c[i] = s->present ? nodes[NODES * i + NODE_COVER] : air_c;
+        steps[i] = (PlaceStep){
+            .air_c = air_c,
+            .leaf_c = leaf_c(air_c, above_c, state->surface_c[i], s->light_wm2, wind_ms),
+            .surface_c = state->surface_c[i],
+            .light_wm2 = s->light_wm2,
+            .wind_ms = wind_ms,
+        };
+    }
+}
