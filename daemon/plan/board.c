@@ -16,7 +16,8 @@ PlanWeights plan_weights_default(void)
     return (PlanWeights){.lost_batch = 60.0,
                          .check = 5.0,
                          .visit_min = 15.0,
-                         .job_min = 1.0,
+                         .cover_min = 1.0,
+                         .move_min = 5.0,
                          .moved_visit = 0.1,
                          .dropped_visit = 0.2,
                          .transfer = 0.5};

@@ -167,9 +167,11 @@ void evaluate_sum(const Board *board, const Window *window, const Schedule *sche
                   PlanValue *ret);
 bool evaluate_exact(Board *board, const Window *window, const Stand *stand, const Schedule *schedule,
                     BatchResult *results, ChainState *ret_ends, Tracks *ret_tracks, PlanValue *ret);
-int visit_jobs(const Board *board, const Window *window, const Schedule *schedule, int visit);
+int visit_jobs(const Board *board, const Window *window, const Schedule *schedule, int visit,
+               double *ret_minutes /* nullable */);
 
 /* search.c */
+bool place_takes_trays(const Board *board, int place);
 bool search_window(Board *board, const Window *window, Schedule *ret);
 
 /* decide.c: a window's schedule becomes visits, jobs and reasons, and the stand moves on */

@@ -206,8 +206,8 @@ static bool add_visits(Decision *d)
     Board *b = d->b;
     int made = 0;
     for (int v = 0; v < d->schedule->n_visits; v++) {
-        int jobs = visit_jobs(b, d->w, d->schedule, v);
-        if (jobs == 0)
+        double minutes;
+        if (visit_jobs(b, d->w, d->schedule, v, &minutes) == 0)
             continue;
         if (b->plan->n_visits == b->visits_size)
             return false;
@@ -215,7 +215,7 @@ static bool add_visits(Decision *d)
         Visit *visit = &b->plan->visits[index];
         *visit = (Visit){.grower = d->schedule->grower[v], .site = d->w->site,
                          .start_utc = board_utc(b, d->schedule->visit_step[v]),
-                         .minutes = b->s->weights.visit_min + b->s->weights.job_min * jobs,
+                         .minutes = minutes,
                          .first_job = b->plan->n_jobs, .beyond_cap = ++made > d->w->cap};
         if (!add_jobs(d, index, v))
             return false;

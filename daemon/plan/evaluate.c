@@ -74,14 +74,16 @@ void evaluate_batch(Board *b, const Window *w, const Stand *stand, const Schedul
     }
 }
 
-int visit_jobs(const Board *b, const Window *w, const Schedule *s, int visit)
+int visit_jobs(const Board *b, const Window *w, const Schedule *s, int visit, double *ret_minutes)
 {
-    int jobs = 0;
+    int covers = 0, moves = 0;
     for (int p = 0; p < b->s->garden->n_places; p++)
-        jobs += board_place(b, p)->site == w->site && s->positions[visit][p] != s->positions[visit + 1][p];
+        covers += board_place(b, p)->site == w->site && s->positions[visit][p] != s->positions[visit + 1][p];
     for (int i = 0; i < b->s->n_batches; i++)
-        jobs += s->places[visit][i] != s->places[visit + 1][i];
-    return jobs;
+        moves += s->places[visit][i] != s->places[visit + 1][i];
+    if (ret_minutes != NULL)
+        *ret_minutes = b->s->weights.visit_min + b->s->weights.cover_min * covers + b->s->weights.move_min * moves;
+    return covers + moves;
 }
 
 /* Lights, lids and vents that stand open in a gust above their limit. */
@@ -115,7 +117,7 @@ static double disturbance(const Board *b, const Window *w, const Schedule *s)
             continue;
         for (int v = 0; v < s->n_visits; v++) {
             int apart = abs(s->visit_step[v] - step);
-            if (visit_jobs(b, w, s, v) > 0 && apart < nearest)
+            if (visit_jobs(b, w, s, v, NULL) > 0 && apart < nearest)
                 nearest = apart;
         }
         double cost = nearest > MOVED_VISIT_STEPS ? b->s->weights.dropped_visit
@@ -141,10 +143,9 @@ void evaluate_sum(const Board *b, const Window *w, const Schedule *s, const Batc
         value.delay += results[i].delay;
     }
     for (int v = 0; v < s->n_visits; v++) {
-        int jobs = visit_jobs(b, w, s, v);
-        const Grower *grower = &b->s->garden->growers[s->grower[v]];
-        if (jobs > 0)
-            value.visits += (b->s->weights.visit_min + b->s->weights.job_min * jobs) / grower->minutes_per_batch_day;
+        double minutes;
+        if (visit_jobs(b, w, s, v, &minutes) > 0)
+            value.visits += minutes / b->s->garden->growers[s->grower[v]].minutes_per_batch_day;
     }
     value.disturbance = disturbance(b, w, s);
     value.number = value.loss + value.checks + value.delay + value.visits + value.disturbance;

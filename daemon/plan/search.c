@@ -26,7 +26,8 @@ typedef struct Search {
     TrackShelf *shelves;      /* per chain */
     Track *tracks[SEGMENTS_MAX]; /* per chain */
     Tracks view;
-    BatchResult *results;
+    BatchResult *results;     /* of the schedule at hand */
+    BatchResult *kept[2];     /* of the best settings, of the best path, so far */
     bool near;
 } Search;
 
@@ -68,16 +69,31 @@ static PlanValue judge_chain(Search *q, const Schedule *s, int chain)
     return value;
 }
 
+static void keep_results(const Search *q, BatchResult *to)
+{
+    memcpy(to, q->results, (size_t)q->b->s->n_batches * sizeof *to);
+}
+
+static void restore_results(Search *q, const BatchResult *from)
+{
+    memcpy(q->results, from, (size_t)q->b->s->n_batches * sizeof *from);
+}
+
+static void point_used(Search *q, const Schedule *s)
+{
+    for (int c = 0; c < q->b->s->n_chains; c++) {
+        bool used = false;
+        for (int i = 0; i < q->b->s->n_batches; i++)
+            used = used || in_chain(q, s, i, c);
+        if (used)
+            point_tracks(q, s, c);
+    }
+}
+
 static PlanValue judge_all(Search *q, const Schedule *s)
 {
     PlanValue value = {0};
-    for (int c = 0; c < q->b->s->n_chains; c++) {
-        bool needed = false;
-        for (int i = 0; i < q->b->s->n_batches; i++)
-            needed = needed || in_chain(q, s, i, c);
-        if (needed)
-            point_tracks(q, s, c);
-    }
+    point_used(q, s);
     (void)evaluate(q->b, q->w, &q->b->stand, s, &q->view, q->results, &value);
     return value;
 }
@@ -141,6 +157,7 @@ static bool try_settings(Search *q, Schedule *s, int chain, const Choice *choice
 {
     int at[SEGMENTS_MAX * CHAIN_LAYERS_MAX] = {0}, keep[SEGMENTS_MAX * CHAIN_LAYERS_MAX];
     bool better = false;
+    keep_results(q, q->kept[0]);
     for (int i = 0; i < n; i++)
         keep[i] = s->positions[choices[i].segment][choices[i].place];
     for (;;) {
@@ -150,6 +167,7 @@ static bool try_settings(Search *q, Schedule *s, int chain, const Choice *choice
         if (plan_value_compare(&value, best) < 0) {
             *best = value;
             better = true;
+            keep_results(q, q->kept[0]);
             for (int i = 0; i < n; i++)
                 keep[i] = choices[i].options[at[i]];
         }
@@ -161,7 +179,8 @@ static bool try_settings(Search *q, Schedule *s, int chain, const Choice *choice
     }
     for (int i = 0; i < n; i++)
         s->positions[choices[i].segment][choices[i].place] = keep[i];
-    (void)judge_chain(q, s, chain);
+    point_tracks(q, s, chain);
+    restore_results(q, q->kept[0]);
     return better;
 }
 
@@ -195,13 +214,19 @@ static bool has_room(const Search *q, const Schedule *s, int segment, int place,
     return taken + q->b->s->batches[batch].trays <= room;
 }
 
+/* A bed, and what lies over it, is for planting. */
+bool place_takes_trays(const Board *b, int place)
+{
+    int root = place;
+    while (board_place(b, root)->parent >= 0)
+        root = board_place(b, root)->parent;
+    return board_place(b, root)->kind != PLACE_BED && board_place(b, place)->kind != PLACE_PROPAGATOR;
+}
+
 static bool may_stand(const Search *q, int batch, int place)
 {
-    const Place *p = board_place(q->b, place);
-    if (p->site != q->w->site || p->kind == PLACE_PROPAGATOR)
-        return false;
-    /* A bed is for planting; trays stand in the open only where there is room for them. */
-    return p->kind != PLACE_BED || place == q->b->s->batches[batch].place;
+    bool at_hand = board_place(q->b, place)->site == q->w->site && place_takes_trays(q->b, place);
+    return at_hand || place == q->b->stand.places[batch];
 }
 
 static bool is_movable(const Search *q, const Schedule *s, int batch)
@@ -212,13 +237,22 @@ static bool is_movable(const Search *q, const Schedule *s, int batch)
     return board_is_hardening(q->b, batch) || q->results[batch].broken > 0.0;
 }
 
+/* Whether an earlier segment of the batch's path is in the same chain. */
+static bool chain_seen(const Search *q, const Schedule *s, int batch, int segment)
+{
+    for (int k = 0; k < segment; k++) {
+        if (q->b->chain_of[s->places[k][batch]] == q->b->chain_of[s->places[segment][batch]])
+            return true;
+    }
+    return false;
+}
+
+/* The batch along `path`, the covers of every chain on it set anew. `s` is left changed either way. */
 static bool try_path(Search *q, Schedule *s, int batch, const int *path, PlanValue *best)
 {
-    int keep[SEGMENTS_MAX];
     bool changed = false;
     for (int k = 1; k <= s->n_visits; k++) {
-        keep[k] = s->places[k][batch];
-        changed = changed || keep[k] != path[k];
+        changed = changed || s->places[k][batch] != path[k];
         if (!has_room(q, s, k, path[k], batch))
             return false;
     }
@@ -226,20 +260,19 @@ static bool try_path(Search *q, Schedule *s, int batch, const int *path, PlanVal
         return false;
     for (int k = 1; k <= s->n_visits; k++)
         s->places[k][batch] = path[k];
-    BatchResult before = q->results[batch];
-    PlanValue value = {.broken = INFINITY};
     for (int k = 0; k <= s->n_visits; k++)
-        value = judge_chain(q, s, q->b->chain_of[s->places[k][batch]]);
-    for (int k = 1; k <= s->n_visits; k++)
-        (void)improve_chain(q, s, q->b->chain_of[s->places[k][batch]], &value);
-    if (plan_value_compare(&value, best) < 0) {
-        *best = value;
-        return true;
+        point_tracks(q, s, q->b->chain_of[s->places[k][batch]]);
+    PlanValue value;
+    evaluate_batch(q->b, q->w, &q->b->stand, s, &q->view, batch, &q->results[batch]);
+    evaluate_sum(q->b, q->w, s, q->results, &value);
+    for (int k = 1; k <= s->n_visits; k++) {
+        if (!chain_seen(q, s, batch, k) || (k == 1 && s->places[0][batch] != s->places[1][batch]))
+            (void)improve_chain(q, s, q->b->chain_of[s->places[k][batch]], &value);
     }
-    for (int k = 1; k <= s->n_visits; k++)
-        s->places[k][batch] = keep[k];
-    q->results[batch] = before;
-    return false;
+    if (plan_value_compare(&value, best) >= 0)
+        return false;
+    *best = value;
+    return true;
 }
 
 /* A batch's place after each visit: elsewhere for good, or out and back, or back only. */
@@ -250,18 +283,20 @@ static bool improve_batch(Search *q, Schedule *s, int batch, Schedule *spare, Pl
     for (int p = 0; p < n_places && q->b->nodes <= q->b->budget; p++) {
         if (!may_stand(q, batch, p))
             continue;
-        for (int shape = 0; shape < (last > 1 ? 3 : 1); shape++) {
+        for (int shape = 0; shape < (last > 1 && q->near ? 3 : 1); shape++) {
             int path[SEGMENTS_MAX];
             for (int k = 1; k <= last; k++) {
                 bool there = shape == 0 || (shape == 1 ? k < last : k == last);
                 path[k] = there ? p : s->places[0][batch];
             }
             schedule_copy(q->b, s, spare);
+            keep_results(q, q->kept[1]);
             if (try_path(q, s, batch, path, best)) {
                 better = true;
             } else {
                 schedule_copy(q->b, spare, s);
-                (void)judge_all(q, s);
+                restore_results(q, q->kept[1]);
+                point_used(q, s);
             }
         }
     }
@@ -280,7 +315,7 @@ static void improve(Search *q, Schedule *s, Schedule *spare, PlanValue *best)
             better = (used && improve_chain(q, s, c, best)) || better;
         }
         for (int i = 0; i < q->b->s->n_batches; i++) {
-            if (is_movable(q, s, i) && (q->near || q->results[i].broken > 0.0))
+            if (is_movable(q, s, i) && q->b->nodes <= q->b->budget)
                 better = improve_batch(q, s, i, spare, best) || better;
         }
         if (!better)
@@ -343,6 +378,17 @@ static void rank(Finalist *finalists, int *n, Schedule *schedule, const PlanValu
     finalists[at] = (Finalist){.schedule = schedule, .value = *value};
 }
 
+/* A cover that nothing stands under is left as it was: no job for its own sake. */
+static void leave_idle_covers(const Search *q, Schedule *s)
+{
+    for (int k = 1; k <= s->n_visits; k++) {
+        for (int p = 0; p < q->b->s->garden->n_places; p++) {
+            if (board_place(q->b, p)->site == q->w->site && !shelters(q, s, k, p))
+                s->positions[k][p] = s->positions[k - 1][p];
+        }
+    }
+}
+
 /* Improves every visit set of the given sizes and ranks it. */
 static bool try_patterns(Search *q, int least, int most, Finalist *finalists, int *n)
 {
@@ -358,6 +404,7 @@ static bool try_patterns(Search *q, int least, int most, Finalist *finalists, in
         if (!set_visits(q, mask, s))
             continue;
         improve(q, s, spare, &value);
+        leave_idle_covers(q, s);
         rank(finalists, n, s, &value);
     }
     return !q->b->arena->failed;
@@ -393,7 +440,7 @@ static bool shift_visits(Search *q, Finalist *best)
         Schedule *s = best->schedule;
         const Slot *slot = slot_of(q->w, s->visit_step[v]);
         int kept = s->visit_step[v];
-        if (slot == NULL || visit_jobs(q->b, q->w, s, v) == 0)
+        if (slot == NULL || visit_jobs(q->b, q->w, s, v, NULL) == 0)
             continue;
         for (int step = slot->from; step <= slot->to; step++) {
             bool ordered = (v == 0 || step > s->visit_step[v - 1]) &&
@@ -420,6 +467,8 @@ bool search_window(Board *b, const Window *w, Schedule *ret)
     Search q = {.b = b, .w = w, .near = w->ordinal < NEAR_WINDOWS};
     q.shelves = ARENA_NEW(b->arena, b->s->n_chains, TrackShelf);
     q.results = ARENA_NEW(b->arena, b->s->n_batches, BatchResult);
+    for (int i = 0; i < 2; i++)
+        q.kept[i] = ARENA_NEW(b->arena, b->s->n_batches, BatchResult);
     for (int k = 0; k < SEGMENTS_MAX; k++)
         q.view.of[k] = q.tracks[k] = ARENA_NEW(b->arena, b->s->n_chains, Track);
     Finalist *finalists = ARENA_NEW(b->arena, PATTERNS_MAX + 1, Finalist), best;

@@ -27,7 +27,7 @@ typedef struct SiteOutlook {
 typedef struct PlanWeights {
     double lost_batch;         /* a batch lost */
     double check;              /* a check of one whole ramp-day budget */
-    double visit_min, job_min; /* minutes of a visit, and of each job on it */
+    double visit_min, cover_min, move_min; /* minutes of a visit, of each cover set and each batch carried on it */
     double moved_visit;        /* a published visit moved by more than a quarter of an hour */
     double dropped_visit;      /* a published visit withdrawn */
     double transfer;           /* carrying a batch to another site */

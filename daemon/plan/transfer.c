@@ -53,7 +53,7 @@ static int used_visits(const Transfer *t, const Schedule *s)
 {
     int n = 0;
     for (int v = 0; v < s->n_visits; v++)
-        n += visit_jobs(t->b, t->w, s, v) > 0;
+        n += visit_jobs(t->b, t->w, s, v, NULL) > 0;
     return n;
 }
 
@@ -62,7 +62,7 @@ static bool opportunity(const Transfer *t, int k, int *ret_grower, int *ret_step
 {
     int n = 0;
     for (int v = 0; v < t->schedule->n_visits; v++) {
-        if (visit_jobs(t->b, t->w, t->schedule, v) > 0 && n++ == k) {
+        if (visit_jobs(t->b, t->w, t->schedule, v, NULL) > 0 && n++ == k) {
             *ret_grower = t->schedule->grower[v];
             *ret_step = t->schedule->visit_step[v];
             return true;
@@ -149,7 +149,9 @@ static bool bring(Transfer *t, int batch, int place, int grower, int step, const
     Board *b = t->b;
     RampState at_arrival, kept = b->stand.ramps[batch];
     PlanValue value;
-    if (!leave_at(t, batch, grower, step, &at_arrival))
+    /* The grower comes from home, so only what stands there can be brought. */
+    if (board_place(b, b->stand.places[batch])->site != b->s->garden->growers[grower].home_site ||
+        !leave_at(t, batch, grower, step, &at_arrival))
         return false;
     schedule_copy(b, t->schedule, t->trial);
     int v = visit_at(t, grower, step);
@@ -169,11 +171,6 @@ static bool bring(Transfer *t, int batch, int place, int grower, int step, const
     return true;
 }
 
-static bool may_grow_at(const Place *p)
-{
-    return p->kind != PLACE_BED && p->kind != PLACE_PROPAGATOR && !p->indoors;
-}
-
 static void bring_batches(Transfer *t)
 {
     Board *b = t->b;
@@ -190,7 +187,7 @@ static void bring_batches(Transfer *t)
         for (int k = 0; !brought && opportunity(t, k, &grower, &step); k++) {
             for (int p = 0; p < b->s->garden->n_places && !brought; p++) {
                 size_t mark = b->arena->used;
-                if (board_place(b, p)->site == t->w->site && may_grow_at(board_place(b, p)))
+                if (board_place(b, p)->site == t->w->site && place_takes_trays(b, p) && !board_place(b, p)->indoors)
                     brought = bring(t, i, p, grower, step, &there);
                 b->arena->used = mark;
             }

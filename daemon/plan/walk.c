@@ -171,7 +171,9 @@ static void note_gust(Walk *w, const Segment *s, int step)
 static void note_exposure(Walk *w, const Segment *s, int step, double weight, bool night)
 {
     double limit = ramp_allowance_h(&w->ramp) + RAMP_SCORCH_OVER_H;
-    if (w->ramp.exposed_h > limit && weight > 0.0) {
+    /* From open nights on it lives in the open: long June days are no scorch any more. */
+    bool tender = w->ramp.exposure_days < RAMP_NIGHTS_FROM;
+    if (tender && w->ramp.exposed_h > limit && weight > 0.0) {
         w->ret->broken += HARM_SCORCH_PER_H * weight / STEPS_PER_H;
         if (w->ret->scorch.crossing < 0)
             w->ret->scorch = (Finding){.step = step, .place = s->place, .crossing = step,
