@@ -59,3 +59,15 @@ TESTS += %D%/test-ramp %D%/test-ramp-spring
 %C%_test_ramp_spring_SOURCES = %D%/test-ramp-spring.c %D%/ramp-crops.h
 %C%_test_ramp_spring_CFLAGS = $(TEST_CFLAGS)
 %C%_test_ramp_spring_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
+check_PROGRAMS += %D%/test-climate %D%/test-climate-chain %D%/test-climate-properties
+TESTS += %D%/test-climate %D%/test-climate-chain %D%/test-climate-properties
+%C%_test_climate_SOURCES = %D%/test-climate.c
+%C%_test_climate_CFLAGS = $(TEST_CFLAGS)
+%C%_test_climate_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+%C%_test_climate_chain_SOURCES = %D%/test-climate-chain.c %D%/test-climate-covers.h
+%C%_test_climate_chain_CFLAGS = $(TEST_CFLAGS)
+%C%_test_climate_chain_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+%C%_test_climate_properties_SOURCES = %D%/test-climate-properties.c %D%/test-climate-covers.h
+%C%_test_climate_properties_CFLAGS = $(TEST_CFLAGS)
+%C%_test_climate_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm

@@ -10,12 +10,12 @@
 #define LAW_SURFACE_EMISSIVITY 0.95         /* floor, leaf, cover to each other; chosen */
 
 /* convection, W/m²K */
-#define LAW_COVER_OUTSIDE 5.7        /* in still air; McAdams 1954, Heat Transmission */
-#define LAW_COVER_OUTSIDE_PER_MS 3.8 /* McAdams 1954, per m/s of wind */
+#define LAW_COVER_OUTSIDE 5.7        /* in still air; McAdams, Heat Transmission */
+#define LAW_COVER_OUTSIDE_PER_MS 3.8 /* McAdams, per m/s of wind */
 #define LAW_COVER_INSIDE 4.0         /* chosen */
 #define LAW_FLOOR 5.0                /* floor to air, still; chosen */
 #define LAW_FLOOR_PER_MS 3.0         /* its rise with wind, uncovered; chosen */
-#define LAW_LEAF 6.6 /* flat leaf of 4 cm: 6.6 √(u/0.04); after Campbell and Norman 1998 */
+#define LAW_LEAF 6.6 /* flat leaf of 4 cm: 6.6 √(u/0.04); Campbell and Norman 1998, from memory */
 #define LAW_LEAF_WIDTH_M 0.04    /* chosen */
 #define LAW_LEAF_WIND_MIN_MS 0.2 /* chosen */
 #define LAW_WIND_AT_COVER 0.5    /* of the 10 m wind, at the height of covers and plants; chosen */
@@ -35,10 +35,9 @@
 #define LAW_DEEP 2.6            /* to the soil far below; chosen */
 #define LAW_TRAY_KJ 64.0  /* 3 cm of moist mix at 2.13 MJ/m³K; Moene and van Dam 2014 (peat) */
 #define LAW_SLAB_KJ 310.0 /* 5 cm concrete at 2.1 MJ/m³K (from memory) and 10 cm of soil below */
-#define LAW_SLAB_CONTACT 6.0 /* tray to slab, points of contact and thin air; chosen */
-#define LAW_UNDER_SHELF_KJ                                                                         \
-    430.0 /* ground under the shelf of an outermost place, both soil layers as one */
-#define LAW_UNDER_SHELF_AIR 4.0 /* its surface to the air, 1 / (1/5 + 1/20); chosen */
+#define LAW_SLAB_CONTACT 6.0     /* tray to slab, points of contact and thin air; chosen */
+#define LAW_UNDER_SHELF_KJ 430.0 /* ground under an outermost shelf, both soil layers as one */
+#define LAW_UNDER_SHELF_AIR 4.0  /* its surface to the air, 1 / (1/5 + 1/20); chosen */
 
 /* an automatic opener goes from shut to its largest prop over this many kelvin; chosen */
 #define LAW_OPENER_RANGE_K 8.0

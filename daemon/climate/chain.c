@@ -78,8 +78,7 @@ static double opener_wants(const Chain *chain, const int *positions, const Outdo
 /*
  * Automatic openers: opening and air are solved together, with the floors at the start of the step
  * and the mean weather over it, and the opening is held for the half-hour. (From the air of the
- * step before it would hunt: the air answers at once, and by more than it asked for.) False where
- * there is none.
+ * step before it would hunt: the air answers at once, and by more than it asked for.)
  */
 static void settle_openers(const Chain *chain, const int *positions, const Outdoors *mean,
                            double deep_c, const ChainState *state, double *opening)

@@ -56,8 +56,10 @@ bool chain_build(const Garden *garden, int root, Chain *ret);
 void chain_rest(const Chain *chain, double air_c, double deep_c, ChainState *ret);
 
 /*
- * One half-hour. `positions[i]` is the position of layer i's cover during it (ignored where it has none or
- * an automatic opener decides). Writes `steps[i]` for each layer.
+ * One half-hour. `positions[i]` is the position of layer i's cover during it, ignored where it has none. An
+ * automatic opener decides itself between shut and its widest prop, unless the position is open: then the
+ * light is off and it has nothing to lift. `radiation_wm2` is taken from forcing->now, wind as the mean of
+ * both ends. Writes `steps[i]` for each layer.
  */
 void chain_step(const Chain *chain, const int *positions, const ChainForcing *forcing, ChainState *state,
                 PlaceStep *steps);
@@ -65,7 +67,10 @@ void chain_step(const Chain *chain, const int *positions, const ChainForcing *fo
 /* Standard deviation of the model's own error in layer `i`, K (chosen start values; learned later). */
 double chain_spread_k(const Chain *chain, int i);
 
-/* How much of an hour's daylight counts for the ramp in layer `i`: the least over it and all above, 0..1. */
+/*
+ * How much of an hour's daylight counts for the ramp in layer `i`: the least over it and all above, 0..1.
+ * Under an automatic opener, which is not followed here, that of shut.
+ */
 double chain_exposure_weight(const Chain *chain, const int *positions, int i, double cloud);
 
 /* How much cover layer `i` has: the sum over it and all above; indoors 99. */

@@ -1,0 +1,596 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Properties of the air under covers over random chains, and a second solver. The flows between
+ * nodes are written here once more, straight from docs/climate.md and without any matrix; a dense
+ * explicit integration in steps of one second is the reference for the product's half-hours.
+ */
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <setjmp.h>
+#include <cmocka.h>
+
+#include <string.h>
+#include <time.h>
+
+#include "climate/chain-internal.h"
+#include "test-climate-covers.h"
+
+#define CHAINS 400
+
+static double uniform(double from, double to)
+{
+    return from + (to - from) * rand() / RAND_MAX;
+}
+
+static void seed(void)
+{
+    const char *given = getenv("THOLE_TEST_SEED");
+    const unsigned number = given ? (unsigned)strtoul(given, NULL, 10) : (unsigned)time(NULL);
+
+    print_message("# seed %u (THOLE_TEST_SEED)\n", number);
+    srand(number);
+}
+
+static Cover random_cover(void)
+{
+    const double ir = uniform(0, 0.9);
+    Cover cover = cover_of(uniform(0.5, 0.95), ir, uniform(0.05, 1) * (1 - ir), uniform(1, 3),
+                           uniform(0.05, 4), uniform(0, 2), 0);
+
+    cover.positions[PROPPED].exchange_wm2k = cover.positions[SHUT].exchange_wm2k + uniform(1, 20);
+    cover.positions[PROPPED].exchange_per_ms =
+        cover.positions[SHUT].exchange_per_ms + uniform(0, 4);
+    return cover;
+}
+
+/* Depth 1 to 3, several children side by side, some bare. Openers left out: they have a test of
+ * their own. */
+static void random_chain(Chain *ret)
+{
+    *ret = (Chain){.n = 1 + rand() % 6};
+    double left[CHAIN_LAYERS_MAX];
+
+    for (int i = 0; i < ret->n; i++) {
+        const int parent = i == 0 ? -1 : rand() % i;
+        const double share = i == 0 ? 1 : left[parent] * uniform(0.1, 1);
+
+        ret->layers[i] =
+            rand() % 5 == 0 ? bare_layer(parent, share) : layer_of(parent, share, random_cover());
+        ret->layers[i].floor = (FloorKind)(rand() % 3);
+        ret->layers[i].depth = ret->layers[i].covered + (i == 0 ? 0 : ret->layers[parent].depth);
+        if (ret->layers[i].depth > 3)
+            ret->layers[i].covered = false;
+        if (rand() % 6 == 0) {
+            ret->layers[i].heater_wm2 = uniform(0, 150);
+            ret->layers[i].set_point_c = uniform(0, 18);
+        }
+        if (i > 0)
+            left[parent] -= share;
+        left[i] = 1;
+    }
+}
+
+static void random_positions(int *positions)
+{
+    for (int i = 0; i < CHAIN_LAYERS_MAX; i++)
+        positions[i] = rand() % 3;
+}
+
+static void random_state(ChainState *ret)
+{
+    for (int i = 0; i < CHAIN_LAYERS_MAX; i++) {
+        ret->surface_c[i] = uniform(-5, 30);
+        ret->deep_c[i] = uniform(0, 20);
+        ret->cover_c[i] = uniform(-10, 30);
+    }
+}
+
+static OutdoorStep random_outdoors(void)
+{
+    const double air_c = uniform(-10, 25);
+
+    return (OutdoorStep){
+        .air_c = air_c,
+        .sky_c = air_c - uniform(0, 25),
+        .wind_ms = uniform(0, 15),
+        .radiation_wm2 = rand() % 2 ? uniform(0, 900) : 0,
+    };
+}
+
+/* The weather half an hour later. */
+static OutdoorStep drift(OutdoorStep from)
+{
+    const double air_k = uniform(-3, 3);
+
+    from.air_c += air_k;
+    from.sky_c = fmin(from.air_c, from.sky_c + air_k + uniform(-5, 5));
+    from.wind_ms = fmax(0, from.wind_ms + uniform(-3, 3));
+    from.radiation_wm2 = fmax(0, fmin(1000, from.radiation_wm2 + uniform(-300, 300)));
+    return from;
+}
+
+/* ---- the flows once more ---- */
+
+typedef struct World {
+    const Chain *chain;
+    const Standing *standing;
+    double coefficient[NODES_MAX]
+                      [CHAIN_LAYERS_MAX + 1]; /* radiative, node to cover; last: to the sky */
+    double out_c, sky_c, deep_c;
+    double sun_wm2[CHAIN_LAYERS_MAX]; /* above each layer */
+} World;
+
+static void make_world(World *w, const Chain *chain, const Standing *standing,
+                       const ChainState *state, const OutdoorStep *outdoors, double mean_sky_c,
+                       double deep_c)
+{
+    *w = (World){.chain = chain,
+                 .standing = standing,
+                 .out_c = outdoors->air_c,
+                 .sky_c = outdoors->sky_c,
+                 .deep_c = deep_c};
+    for (int i = 0; i < chain->n; i++) {
+        const double own[2] = {state->surface_c[i], state->cover_c[i]};
+        const int nodes[2] = {NODES * i + NODE_UPPER, NODES * i + NODE_COVER};
+
+        for (int k = 0; k < 2; k++) {
+            for (int j = 0; j < chain->n; j++)
+                w->coefficient[nodes[k]][j] =
+                    4 * 0.95 * 5.670374419e-8 * pow(273.15 + (own[k] + state->cover_c[j]) / 2, 3);
+            w->coefficient[nodes[k]][CHAIN_LAYERS_MAX] =
+                4 * 0.95 * 5.670374419e-8 * pow(273.15 + (own[k] + mean_sky_c) / 2, 3);
+        }
+        w->sun_wm2[i] = outdoors->radiation_wm2;
+        for (int p = chain->layers[i].parent; p >= 0; p = chain->layers[p].parent)
+            if (standing[p].present)
+                w->sun_wm2[i] *= chain->layers[p].cover.solar_transmittance;
+    }
+}
+
+/* One flow: `watts` leave node `from` and enter node `to`; -1 is outdoors. */
+static void flow(double *net, double *gross, int from, int to, double watts)
+{
+    net[from] -= watts;
+    gross[from] += fabs(watts);
+    if (to >= 0) {
+        net[to] += watts;
+        gross[to] += fabs(watts);
+    }
+}
+
+static void radiate(const World *w, const double *t, int node, int lid, double area, double *net,
+                    double *gross)
+{
+    while (lid >= 0) {
+        const Cover *cover = &w->chain->layers[lid].cover;
+        const int to = NODES * lid + NODE_COVER;
+
+        flow(net, gross, node, to,
+             area * cover->ir_emissivity * w->coefficient[node][lid] * (t[node] - t[to]));
+        area *= cover->ir_transmittance;
+        lid = w->standing[lid].up;
+    }
+    flow(net, gross, node, -1,
+         area * w->coefficient[node][CHAIN_LAYERS_MAX] * (t[node] - w->sky_c));
+}
+
+static double air_of(const World *w, const double *t, int lid)
+{
+    return lid < 0 ? w->out_c : t[NODES * lid + NODE_AIR];
+}
+
+static int air_node(int lid)
+{
+    return lid < 0 ? -1 : NODES * lid + NODE_AIR;
+}
+
+/* Net heat into each node, W per m² of the outermost floor, and the sum of what passes. */
+static void net_heat(const World *w, const double *t, double *net, double *gross)
+{
+    for (int k = 0; k < NODES * w->chain->n; k++)
+        net[k] = gross[k] = 0;
+    for (int i = 0; i < w->chain->n; i++) {
+        const ChainLayer *layer = &w->chain->layers[i];
+        const Standing *s = &w->standing[i];
+        const double floor = s->floor_area, wind = s->wind_ms;
+        const int lower = NODES * i + NODE_LOWER, upper = lower + 1, air = lower + 2,
+                  cover = lower + 3;
+        const int lid = s->present ? i : s->up;
+        const bool shelf = layer->floor == FLOOR_SHELF, slab = layer->floor == FLOOR_SLAB;
+        const double between = shelf ? 0 : slab ? 6 : 10;
+        const double loss = shelf ? 2 * 5 : 5;
+        const double windy = s->present || s->up >= 0 ? 0 : (shelf ? 2 : 1) * 3 * wind;
+
+        flow(net, gross, lower, upper, floor * between * (t[lower] - t[upper]));
+        if (!shelf || layer->parent < 0)
+            flow(net, gross, lower, -1, floor * 2.6 * (t[lower] - w->deep_c));
+        if (shelf && layer->parent < 0)
+            flow(net, gross, lower, air_node(lid), floor * 4 * (t[lower] - air_of(w, t, lid)));
+        flow(net, gross, upper, air_node(lid),
+             floor * (loss + windy) * (t[upper] - air_of(w, t, lid)));
+        radiate(w, t, upper, lid, floor, net, gross);
+
+        const double light = w->sun_wm2[i] * (s->present ? layer->cover.solar_transmittance : 1);
+        const double sun = 0.77 * light * (1 - 0.25) * s->lit_area;
+        net[upper] += lid < 0 ? sun : 0.6 * sun;
+        if (lid >= 0)
+            net[air_node(lid)] += 0.4 * sun;
+        if (!s->present)
+            continue;
+        const double skin = layer->cover.area_ratio * s->area;
+        flow(net, gross, air, cover, 4 * skin * (t[air] - t[cover]));
+        flow(net, gross, air, air_node(s->up),
+             s->exchange_wm2k * s->area * (t[air] - air_of(w, t, s->up)));
+        flow(net, gross, cover, air_node(s->up),
+             (5.7 + 3.8 * wind) * skin * (t[cover] - air_of(w, t, s->up)));
+        radiate(w, t, cover, s->up, layer->cover.ir_emissivity * skin, net, gross);
+        net[cover] += 0.06 * w->sun_wm2[i] * skin;
+    }
+}
+
+/* Half a sub-step of the product: middles in `t`, heaters' watts in `watts`. */
+typedef struct Middle {
+    Standing standing[CHAIN_LAYERS_MAX];
+    Drive drive;
+    Heaters heaters;
+    double t[NODES_MAX], watts[CHAIN_LAYERS_MAX];
+} Middle;
+
+static void middle(const Chain *chain, const int *positions, const ChainState *state,
+                   const OutdoorStep *outdoors, double dt_s, Middle *ret)
+{
+    const double opening[CHAIN_LAYERS_MAX] = {0};
+    System system, factored;
+
+    chain_stand(chain, positions, opening, outdoors->wind_ms, outdoors->radiation_wm2,
+                ret->standing);
+    chain_assemble(chain, ret->standing, state, outdoors->sky_c, 9, &system, &ret->drive);
+    chain_factor(&system, ret->standing, &ret->drive, dt_s, &factored);
+    chain_drive_heat(&ret->drive, chain->n, outdoors->air_c, outdoors->sky_c, ret->t);
+    for (int i = 0; i < chain->n; i++) {
+        ret->t[NODES * i] += 2 * ret->drive.capacity[NODES * i] / dt_s * state->deep_c[i];
+        ret->t[NODES * i + 1] +=
+            2 * ret->drive.capacity[NODES * i + 1] / dt_s * state->surface_c[i];
+    }
+    chain_solve(&factored, ret->t);
+    chain_heaters(chain, ret->standing, &factored, &ret->heaters);
+    chain_hold_set_points(&ret->heaters, chain->n, ret->t, ret->watts);
+}
+
+/* What leaves a layer enters the next, and what enters a floor is stored there: to 1e-9 of what
+ * passes. */
+static void test_energy(void **unused)
+{
+    (void)unused;
+    seed();
+    for (int c = 0; c < CHAINS; c++) {
+        static Middle m;
+        Chain chain;
+        ChainState state;
+        World w;
+        int positions[CHAIN_LAYERS_MAX];
+        double net[NODES_MAX], gross[NODES_MAX];
+        const OutdoorStep outdoors = random_outdoors();
+        const double dt_s = uniform(60, 900);
+
+        random_chain(&chain);
+        random_positions(positions);
+        random_state(&state);
+        middle(&chain, positions, &state, &outdoors, dt_s, &m);
+        make_world(&w, &chain, m.standing, &state, &outdoors, outdoors.sky_c, 9);
+        net_heat(&w, m.t, net, gross);
+        for (int h = 0; h < m.heaters.n; h++) {
+            assert_true(m.watts[h] >= 0 && m.watts[h] <= m.heaters.of[h].limit_w);
+            net[m.heaters.of[h].node] += m.watts[h];
+        }
+        double stored = 0, all = 0, balance = 0;
+        for (int i = 0; i < chain.n; i++) {
+            const double start[2] = {state.deep_c[i], state.surface_c[i]};
+
+            for (int k = 0; k < NODES; k++) {
+                const int node = NODES * i + k;
+                const double gain =
+                    k < NODE_AIR ? 2 * m.drive.capacity[node] * (m.t[node] - start[k]) / dt_s : 0;
+
+                if (k >= NODE_AIR && !m.standing[i].present)
+                    continue;
+                assert_float_equal(net[node], gain, 1e-9 * (gross[node] + fabs(gain) + 1));
+                stored += gain;
+                balance += net[node];
+                all += gross[node];
+            }
+        }
+        assert_float_equal(balance, stored, 1e-9 * (all + 1));
+    }
+}
+
+/* ---- the reference ---- */
+
+/* Solves a dense system in place by elimination with row exchange. */
+static void dense_invert(double *a, double *ret, int n)
+{
+    for (int r = 0; r < n; r++)
+        for (int c = 0; c < n; c++)
+            ret[r * n + c] = r == c;
+    for (int k = 0; k < n; k++) {
+        int best = k;
+
+        for (int r = k + 1; r < n; r++)
+            if (fabs(a[r * n + k]) > fabs(a[best * n + k]))
+                best = r;
+        for (int c = 0; c < n; c++) {
+            const double x = a[k * n + c], y = ret[k * n + c];
+            a[k * n + c] = a[best * n + c];
+            a[best * n + c] = x;
+            ret[k * n + c] = ret[best * n + c];
+            ret[best * n + c] = y;
+        }
+        const double pivot = a[k * n + k];
+        for (int c = 0; c < n; c++) {
+            a[k * n + c] /= pivot;
+            ret[k * n + c] /= pivot;
+        }
+        for (int r = 0; r < n; r++) {
+            const double share = a[r * n + k];
+            for (int c = 0; c < n && r != k; c++) {
+                a[r * n + c] -= share * a[k * n + c];
+                ret[r * n + c] -= share * ret[k * n + c];
+            }
+        }
+    }
+}
+
+typedef struct Reference {
+    World world;
+    int unknown[NODES_MAX], n; /* air and cover nodes */
+    double inverse[NODES_MAX * NODES_MAX];
+} Reference;
+
+/* The air and covers that leave no net heat there, for the floors in `t`. */
+static void reference_settle(const Reference *r, double *t)
+{
+    double net[NODES_MAX], gross[NODES_MAX];
+
+    for (int k = 0; k < r->n; k++)
+        t[r->unknown[k]] = 0;
+    net_heat(&r->world, t, net, gross);
+    for (int k = 0; k < r->n; k++) {
+        double sum = 0;
+        for (int j = 0; j < r->n; j++)
+            sum -= r->inverse[k * r->n + j] * net[r->unknown[j]];
+        t[r->unknown[k]] = sum;
+    }
+}
+
+static void reference_prepare(Reference *r)
+{
+    static double matrix[NODES_MAX * NODES_MAX];
+    double t[NODES_MAX] = {0}, base[NODES_MAX], net[NODES_MAX], gross[NODES_MAX];
+
+    r->n = 0;
+    for (int i = 0; i < r->world.chain->n; i++)
+        for (int k = NODE_AIR; k <= NODE_COVER && r->world.standing[i].present; k++)
+            r->unknown[r->n++] = NODES * i + k;
+    net_heat(&r->world, t, base, gross);
+    for (int c = 0; c < r->n; c++) {
+        t[r->unknown[c]] = 1;
+        net_heat(&r->world, t, net, gross);
+        t[r->unknown[c]] = 0;
+        for (int k = 0; k < r->n; k++)
+            matrix[k * r->n + c] = net[r->unknown[k]] - base[r->unknown[k]];
+    }
+    dense_invert(matrix, r->inverse, r->n);
+}
+
+/* The half-hour in steps of a second. */
+static void reference_half_hour(const Chain *chain, const int *positions, const OutdoorStep *now,
+                                const OutdoorStep *next, ChainState *state, double *ret_t)
+{
+    static Reference r;
+    Standing standing[CHAIN_LAYERS_MAX];
+    const double opening[CHAIN_LAYERS_MAX] = {0};
+    double *t = ret_t, net[NODES_MAX], gross[NODES_MAX];
+    static const double upper_kj[] = {80, 64, 64}, lower_kj[] = {350, 310, 430};
+
+    chain_stand(chain, positions, opening, (now->wind_ms + next->wind_ms) / 2, now->radiation_wm2,
+                standing);
+    make_world(&r.world, chain, standing, state, now, (now->sky_c + next->sky_c) / 2, 9);
+    reference_prepare(&r);
+    for (int i = 0; i < chain->n; i++) {
+        t[NODES * i] = state->deep_c[i];
+        t[NODES * i + 1] = state->surface_c[i];
+    }
+    for (int second = 0; second <= 1800; second++) {
+        r.world.out_c = now->air_c + (next->air_c - now->air_c) * second / 1800;
+        r.world.sky_c = now->sky_c + (next->sky_c - now->sky_c) * second / 1800;
+        reference_settle(&r, t);
+        if (second == 1800)
+            break;
+        net_heat(&r.world, t, net, gross);
+        for (int i = 0; i < chain->n; i++) {
+            const double floor = standing[i].floor_area * 1000;
+            t[NODES * i] += net[NODES * i] / (lower_kj[chain->layers[i].floor] * floor);
+            t[NODES * i + 1] += net[NODES * i + 1] / (upper_kj[chain->layers[i].floor] * floor);
+        }
+    }
+    for (int i = 0; i < chain->n; i++) {
+        state->deep_c[i] = t[NODES * i];
+        state->surface_c[i] = t[NODES * i + 1];
+        state->cover_c[i] = standing[i].present   ? t[NODES * i + NODE_COVER]
+                            : standing[i].up >= 0 ? t[NODES * standing[i].up + NODE_AIR]
+                                                  : next->air_c;
+    }
+}
+
+static void test_reference(void **unused)
+{
+    (void)unused;
+    const Chain chain = {.n = 4,
+                         .layers = {layer_of(-1, 1, polythene(1.5)), layer_of(0, 0.3, glass()),
+                                    layer_of(1, 0.8, fleece()), bare_layer(0, 0.2)}};
+    const double pi = 3.14159265358979323846;
+    ChainState ours, theirs;
+    double worst_k = 0;
+
+    chain_rest(&chain, 6, 9, &ours);
+    theirs = ours;
+    for (int k = 0; k < 96; k++) {
+        const int positions[CHAIN_LAYERS_MAX] = {k % 48 > 20 && k % 48 < 34 ? PROPPED : SHUT,
+                                                 k % 48 > 18 && k % 48 < 36 ? OPEN : SHUT, SHUT,
+                                                 SHUT};
+        OutdoorStep at[2];
+        PlaceStep steps[CHAIN_LAYERS_MAX];
+        double t[NODES_MAX] = {0};
+
+        for (int e = 0; e < 2; e++) {
+            const double day = sin(2 * pi * (k + e - 18) / 48.0);
+            at[e] = (OutdoorStep){.air_c = 5 + 8 * day,
+                                  .sky_c = -10 + 6 * day,
+                                  .wind_ms = 3 + 2 * day,
+                                  .radiation_wm2 = fmax(0, 800 * day)};
+        }
+        const ChainForcing forcing = {&at[0], &at[1], 9, 0};
+        chain_step(&chain, positions, &forcing, &ours, steps);
+        reference_half_hour(&chain, positions, &at[0], &at[1], &theirs, t);
+        for (int i = 0; i < chain.n; i++) {
+            const bool open = i == 1 && positions[1] == OPEN;
+            const double air_c = t[NODES * (i == 3 || open ? 0 : i) + NODE_AIR];
+
+            worst_k = fmax(worst_k, fabs(steps[i].air_c - air_c));
+            assert_float_equal(steps[i].air_c, air_c, 0.05);
+            assert_float_equal(ours.surface_c[i], theirs.surface_c[i], 0.1);
+        }
+    }
+    print_message("# worst difference of air to the reference %.4f K\n", worst_k);
+}
+
+/* ---- order ---- */
+
+/* Some half-hours of the same weather, shifted. */
+static void shifted_run(const Chain *chain, const int *positions, const OutdoorStep *weather, int n,
+                        double air_k, double sky_k, ChainState *state,
+                        PlaceStep (*steps)[CHAIN_LAYERS_MAX])
+{
+    for (int k = 0; k < n; k++) {
+        OutdoorStep now = weather[k], next = weather[k + 1];
+        const ChainForcing forcing = {&now, &next, 9, 0};
+
+        now.air_c += air_k;
+        next.air_c += air_k;
+        now.sky_c += sky_k;
+        next.sky_c += sky_k;
+        chain_step(chain, positions, &forcing, state, steps[k]);
+    }
+}
+
+/*
+ * Warmer floors, warmer air, a warmer sky: the air under every cover is never colder. (Radiative
+ * coefficients lag by a half-hour, so this holds in weather that drifts; where it leaps by tens of
+ * kelvin from one half-hour to the next, thousandths of a kelvin are seen against it.)
+ */
+static void test_monotone(void **unused)
+{
+    (void)unused;
+    enum { N = 12 };
+
+    seed();
+    for (int c = 0; c < CHAINS; c++) {
+        static PlaceStep base[N][CHAIN_LAYERS_MAX], warm[N][CHAIN_LAYERS_MAX];
+        OutdoorStep weather[N + 1];
+        Chain chain;
+        ChainState start, state;
+        int positions[CHAIN_LAYERS_MAX];
+        const double by_k = uniform(0.1, 3);
+
+        random_chain(&chain);
+        random_positions(positions);
+        random_state(&start);
+        weather[0] = random_outdoors();
+        for (int k = 1; k <= N; k++)
+            weather[k] = drift(weather[k - 1]);
+        state = start;
+        shifted_run(&chain, positions, weather, N, 0, 0, &state, base);
+        for (int what = 0; what < 4; what++) {
+            state = start;
+            for (int i = 0; i < CHAIN_LAYERS_MAX; i++) {
+                state.surface_c[i] += what == 0 || what == 3 ? by_k : 0;
+                state.deep_c[i] += what == 0 || what == 3 ? by_k : 0;
+            }
+            shifted_run(&chain, positions, weather, N, what == 1 || what == 3 ? by_k : 0,
+                        what == 2 || what == 3 ? by_k : 0, &state, warm);
+            for (int k = 0; k < N; k++)
+                for (int i = 0; i < chain.n; i++) {
+                    if (warm[k][i].air_c < base[k][i].air_c - 1e-9)
+                        fail_msg("chain %d, shift %d, step %d, layer %d: %.6f < %.6f", c, what, k,
+                                 i, warm[k][i].air_c, base[k][i].air_c);
+                    assert_true(isfinite(base[k][i].air_c) && isfinite(base[k][i].leaf_c) &&
+                                isfinite(base[k][i].surface_c) && isfinite(base[k][i].light_wm2));
+                }
+        }
+    }
+}
+
+/* No sun, no wind, a sky as warm as the air: in the end everything has one temperature. */
+static void test_all_meet(void **unused)
+{
+    (void)unused;
+    const OutdoorStep still = {.air_c = 9, .sky_c = 9};
+    const ChainForcing forcing = {&still, &still, 9, 0};
+
+    seed();
+    for (int c = 0; c < 30; c++) {
+        Chain chain;
+        ChainState state;
+        PlaceStep steps[CHAIN_LAYERS_MAX];
+        int positions[CHAIN_LAYERS_MAX];
+
+        random_chain(&chain);
+        random_positions(positions);
+        random_state(&state);
+        for (int i = 0; i < chain.n; i++)
+            chain.layers[i].heater_wm2 = 0;
+        for (int k = 0; k < 48 * 60; k++)
+            chain_step(&chain, positions, &forcing, &state, steps);
+        for (int i = 0; i < chain.n; i++) {
+            assert_float_equal(steps[i].air_c, 9, 1e-3);
+            assert_float_equal(steps[i].leaf_c, 9, 1e-3);
+            assert_float_equal(steps[i].surface_c, 9, 1e-3);
+            assert_float_equal(state.cover_c[i], 9, 1e-3);
+        }
+    }
+}
+
+/* Over one step without sun the air of a propped cover lies between shut and outside. */
+static void test_propped_between(void **unused)
+{
+    (void)unused;
+    seed();
+    for (int c = 0; c < CHAINS; c++) {
+        const Chain chain = {.n = 1, .layers = {layer_of(-1, 1, random_cover())}};
+        OutdoorStep outdoors = random_outdoors();
+        const ChainForcing forcing = {&outdoors, &outdoors, 9, 0};
+        ChainState start, state;
+        PlaceStep at[3];
+
+        random_state(&start);
+        outdoors.radiation_wm2 = 0;
+        for (int position = SHUT; position <= OPEN; position++) {
+            state = start;
+            chain_step(&chain, &position, &forcing, &state, &at[position]);
+        }
+        const double low = fmin(at[SHUT].air_c, at[OPEN].air_c),
+                     high = fmax(at[SHUT].air_c, at[OPEN].air_c);
+        assert_true(at[PROPPED].air_c >= low - 0.05 && at[PROPPED].air_c <= high + 0.05);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_energy),          cmocka_unit_test(test_reference),
+        cmocka_unit_test(test_monotone),        cmocka_unit_test(test_all_meet),
+        cmocka_unit_test(test_propped_between),
+    };
+    return cmocka_run_group_tests_name("climate-properties", tests, NULL, NULL);
+}
