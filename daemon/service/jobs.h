@@ -1,0 +1,25 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * What becomes of the jobs of visits. When a visit begins its jobs are taken as under way; the grower reports
+ * them done or missed. Routine jobs that nobody reports are taken as done; those that guard a batch are asked
+ * again, and then taken as not known.
+ */
+#pragma once
+
+#include "service/service.h"
+
+/* Moves visits along to now: begins those due, closes those whose time to report is over. TRUE where the plan must be made anew. */
+gboolean jobs_pass_time(Service *service, GError **error);
+
+/* When that is next to be looked at; 0 never. */
+int64_t jobs_next_utc(const Service *service);
+
+/* An open job by what the grower calls it, or NULL. */
+OpenJob *jobs_find(const Service *service, int handle, OpenVisit **ret_visit);
+
+/* The grower's report; `at_utc` 0: at the visit's time (or now, where it has not begun). Asks for a new plan. */
+gboolean jobs_report(Service *service, OpenVisit *visit, OpenJob *job, gboolean done, int64_t at_utc,
+                     GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/* The start of the earliest visit with a job still open; `now_utc` where there is none. */
+int64_t jobs_settled_utc(const Service *service, int64_t now_utc);

@@ -1,0 +1,116 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The service: what triggers a new plan, and what one is made of.
+ *
+ * A trigger (forecast, config, a grower's word, a job's time, midnight, a step of the clock) asks for a new plan;
+ * requests of one instant are one plan. A plan is made from the garden, the weather and the state of every
+ * batch and cover; its visits are matched with those published, kept in the store, and written to the calendar.
+ */
+#pragma once
+
+#include <gio/gio.h>
+
+#include "base/clock.h"
+#include "garden/crops.h"
+#include "garden/garden.h"
+#include "plan/plan.h"
+#include "service/state.h"
+#include "service/wording.h"
+#include "store/store.h"
+#include "store/store-plan.h"
+#include "weather/series.h"
+
+#define SERVICE_HORIZON_D 10  /* days that a plan looks ahead */
+#define SERVICE_PUBLISH_D 7   /* days whose visits are published */
+
+typedef struct ServiceOptions {
+    char *config_path, *crops_path, *state_dir, *calendar_path; /* (owned) */
+    char *socket_path; /* (owned) (nullable) no control interface */
+    gboolean system;   /* the system's daemon: group `thole` may ask */
+    gboolean virtual_clock;
+    int socket_fd;     /* inherited, -1 none */
+} ServiceOptions;
+
+/* The weather of one site, as the plan reads it. */
+typedef struct SiteWeather {
+    GArray *steps;        /* (owned) (element-type OutdoorStep) from `first_utc`, one more than whole steps */
+    GArray *days;         /* (owned) (element-type SolarDay) the day before first_utc first */
+    int64_t first_utc;
+    double deep_c;
+    WeatherQuality quality;
+    int64_t issued_utc, valid_to_utc;
+    char *note;           /* (owned) (nullable) to be said in every job, where the forecast is old or missing */
+} SiteWeather;
+
+/* A visit of the plan with its jobs as they stand in the store. */
+typedef struct OpenVisit {
+    Visit visit;          /* first_job unused */
+    GArray *jobs;         /* (owned) (element-type OpenJob) in walking order */
+    gboolean begun;       /* its start is past: its jobs are taken as under way until reported */
+} OpenVisit;
+
+typedef struct OpenJob {
+    Job job;
+    int handle;           /* what the grower calls it; unique among open jobs */
+    StoreJobState state;
+    gboolean asked_again;
+} OpenJob;
+
+typedef struct Service Service;
+
+/* Called after each plan; for rehearsals and tests. */
+typedef void (*ServicePlanned)(Service *service, const char *trigger, gpointer data);
+
+struct Service {
+    Clock *clk;           /* (unowned) */
+    ServiceOptions options;
+    Store *store;
+    Crops *crops;
+    Garden *garden;
+    GTimeZone **zones;    /* (owned) per site */
+    struct Forecasts *forecasts; /* (owned) service/forecasts.h */
+    SiteWeather *weather; /* (owned) per site, as of the last plan */
+    State settled;        /* up to here nothing is open; what the store holds */
+    State current;        /* the settled state moved on to the grid step of now */
+    Plan plan;            /* lives in `arena` */
+    Arena arena;
+    GPtrArray *visits;    /* (owned) (element-type OpenVisit) published and open, by time */
+    GArray *alerts;       /* (owned) (element-type Job) of the plan, that no visit can do */
+    GPtrArray *memory;    /* (owned) (element-type EventMemory) */
+    GArray *windows;      /* (owned) (element-type VisitWindow) of the last plan */
+    char *config_problem; /* (owned) (nullable) why the file as it is now was refused */
+    char *calendar_problem; /* (owned) (nullable) */
+    char *store_problem;  /* (owned) (nullable) */
+    int64_t planned_utc, config_read_utc;
+    int next_handle;
+    guint64 plans;
+    guint wake, plan_alarm; /* alarms */
+    char *plan_trigger;   /* (owned) of the plan asked for */
+    GFileMonitor *config_monitor;
+    struct Control *control;
+    ServicePlanned planned;
+    gpointer planned_data;
+};
+
+/*
+ * Opens the store, reads the garden, makes the first plan and listens. The garden's file must be good at start;
+ * later a bad one is refused and the running garden kept. Takes over `options`' strings.
+ */
+Service *service_new(Clock *clk, ServiceOptions *options, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+void service_free(Service *service);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(Service, service_free)
+
+/* Asks for a new plan at this instant; `trigger` says why, in words for the record. */
+void service_ask_plan(Service *service, const char *trigger);
+
+/* Makes it now, if one was asked for. Handlers call this so that their reply tells what came of it. */
+void service_plan_now(Service *service);
+
+/* Reads the garden's file again. FALSE: refused, the running garden stays. */
+gboolean service_reload(Service *service, GError **error);
+
+/* What the texts are made with; valid until the next plan. */
+WordingContext service_wording(const Service *service);
+
+/* The weather note of a site, or NULL. */
+const char *service_weather_note(const Service *service, int site);
