@@ -2,7 +2,7 @@
 /*
  * A key file read with care: lines are known, nothing is given twice, every key is consumed as it is
  * read, and what nobody asked for is refused. Whatever is accepted here is a valid GKeyFile too and
- * holds the same values. The first error is the only one:
+ * holds the same values. Comments have lines of their own. The first error is the only one:
  *   thole.conf:LINE: [section] key=value: what is wrong; what would be accepted
  * Messages never repeat the value of latitude or longitude: they end up in logs.
  */
@@ -11,6 +11,8 @@
 #include <glib.h>
 
 #define CONFIG_BYTES_MAX (1024 * 1024) /* longest file, chosen */
+#define CONFIG_SECTIONS_MAX 500        /* most sections in it, chosen */
+#define CONFIG_ENTRIES_MAX 200         /* most keys in a section, chosen */
 
 typedef enum ConfigError {
     CONFIG_ERROR_INVALID,    /* what the file says is refused */
@@ -51,3 +53,9 @@ char *config_read_file(const char *path, gsize max, gsize *ret_length, GError **
 /* Frees the file and all in it. NULL is ignored. */
 void config_free(Config *config);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Config, config_free)
+
+/* Whether TEXT can name a thing: letters, digits, - and _, no spaces, short enough for NAME_SIZE. */
+gboolean config_is_name(const char *text);
+
+/* The first LETTERS letters of TEXT, which is UTF-8, and "..." where there are more; to be freed. */
+char *config_clip(const char *text, glong letters) G_GNUC_WARN_UNUSED_RESULT;

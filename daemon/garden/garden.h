@@ -53,7 +53,7 @@ typedef enum GardenThing {
 } GardenThing;
 
 /*
- * What to say after an unknown name: `did you mean "frame"? places: bed, frame, sill`, at most a dozen
+ * What to say after an unknown name: `did you mean "frame"? places: bed, frame, sill`, at most twenty
  * names. To be freed with g_free().
  */
 char *garden_suggest(const Garden *garden, GardenThing thing, const char *seen) G_GNUC_WARN_UNUSED_RESULT;
