@@ -64,23 +64,24 @@ char *config_clip(const char *text, glong letters)
     return g_strconcat(start, "...", NULL);
 }
 
-/* Refuses the line: its number, the section it stands in, and what is wrong. Always FALSE. */
-static gboolean G_GNUC_PRINTF(4, 5)
-    refuse_line(const Config *config, guint line, GError **error, const char *format, ...)
+/* Refuses the line; KEY (nullable) is one of the section that the scan is in. Always FALSE. */
+static gboolean G_GNUC_PRINTF(5, 6)
+    refuse_line(const Config *config, guint line, const char *key, GError **error, const char *format, ...)
 {
-    const ConfigSection *in =
-        config->sections->len > 0 ? g_ptr_array_index(config->sections, config->sections->len - 1) : NULL;
     g_autofree char *text = NULL;
-    g_autofree char *title = NULL;
+    g_autoptr(GString) where = g_string_new(NULL);
     va_list args;
 
+    if (key != NULL && config->sections->len > 0) {
+        const ConfigSection *in = g_ptr_array_index(config->sections, config->sections->len - 1);
+
+        g_string_printf(where, "[%s%s%s] %s: ", in->kind, in->name != NULL ? " " : "", in->name != NULL ? in->name : "",
+                        key);
+    }
     va_start(args, format);
     text = g_strdup_vprintf(format, args);
     va_end(args);
-    if (in != NULL)
-        title = g_strconcat("[", in->kind, in->name != NULL ? " " : "", in->name != NULL ? in->name : "", "] ", NULL);
-    g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID, "%s:%u: %s%s", config->file, line,
-                title != NULL ? title : "", text);
+    g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID, "%s:%u: %s%s", config->file, line, where->str, text);
     return FALSE;
 }
 
@@ -102,11 +103,11 @@ static gboolean refuse_bad_line(const Config *config, guint line, const char *te
     g_autofree char *word = first_word(text);
 
     if (*text == ';')
-        return refuse_line(config, line, error, "the line begins with \";\"; a comment begins with \"#\"");
+        return refuse_line(config, line, NULL, error, "the line begins with \";\"; a comment begins with \"#\"");
     if (*text == '[')
-        return refuse_line(config, line, error,
+        return refuse_line(config, line, NULL, error,
                            "the line begins with \"[\" but is no heading; a heading is [kind name], alone on its line");
-    return refuse_line(config, line, error,
+    return refuse_line(config, line, NULL, error,
                        "the line that begins with \"%s\" cannot be read; accepted are [kind name], key=value "
                        "and # comment",
                        word);
@@ -127,13 +128,13 @@ static gboolean scan_heading(Config *config, guint line, const char *text, GHash
     if (space != NULL)
         *space = '\0';
     if (!config_is_name(title) || (space != NULL && !config_is_name(space + 1))) {
-        return refuse_line(config, line, error,
+        return refuse_line(config, line, NULL, error,
                            "the heading that begins with \"[%s\" cannot be read; accepted is [kind name] with one "
                            "space, a name being " NAME_RULE,
                            config_is_name(title) ? title : "");
     }
     if (config->sections->len == CONFIG_SECTIONS_MAX)
-        return refuse_line(config, line, error, "more than %d sections; split the garden", CONFIG_SECTIONS_MAX);
+        return refuse_line(config, line, NULL, error, "more than %d sections; remove some", CONFIG_SECTIONS_MAX);
     section = g_new0(ConfigSection, 1);
     section->file = config->file;
     section->kind = g_strdup(title);
@@ -146,7 +147,7 @@ static gboolean scan_heading(Config *config, guint line, const char *text, GHash
         *space = ' ';
     first = g_hash_table_lookup(seen, title);
     if (first != NULL) {
-        return refuse_line(config, line, error, "is there already, on line %u; keep one of the two",
+        return refuse_line(config, line, NULL, error, "[%s] is there already, on line %u; keep one of the two", title,
                            GPOINTER_TO_UINT(first));
     }
     g_hash_table_insert(seen, g_steal_pointer(&title), GUINT_TO_POINTER(line));
@@ -156,13 +157,13 @@ static gboolean scan_heading(Config *config, guint line, const char *text, GHash
 static gboolean check_value(const Config *config, guint line, const char *key, const char *value, GError **error)
 {
     if (*value == '\0')
-        return refuse_line(config, line, error, "%s: no value after \"=\"; give one or leave the line out", key);
+        return refuse_line(config, line, key, error, "no value after \"=\"; give one or leave the line out");
     if (strchr(value, '\\') != NULL)
-        return refuse_line(config, line, error, "%s: the value holds a backslash; accepted is plain text", key);
+        return refuse_line(config, line, key, error, "the value holds a backslash; accepted is plain text");
     for (const char *p = strchr(value, '#'); p != NULL; p = strchr(p + 1, '#')) {
         if (p == value || g_ascii_isspace(p[-1])) {
-            return refuse_line(config, line, error,
-                               "%s: a \"#\" in the value is no comment; a comment needs a line of its own", key);
+            return refuse_line(config, line, key, error,
+                               "a \"#\" in the value is no comment; a comment needs a line of its own");
         }
     }
     return TRUE;
@@ -187,7 +188,7 @@ static gboolean scan_entry(Config *config, guint line, const char *text, GError 
             return refuse_bad_line(config, line, text, error);
     }
     if (config->sections->len == 0) {
-        return refuse_line(config, line, error,
+        return refuse_line(config, line, NULL, error,
                            "the key \"%s\" stands before the first heading; accepted is a heading such as [garden] "
                            "above it",
                            key);
@@ -197,13 +198,12 @@ static gboolean scan_entry(Config *config, guint line, const char *text, GError 
         const ConfigEntry *other = g_ptr_array_index(section->entries, i);
 
         if (strcmp(other->key, key) == 0)
-            return refuse_line(config, line, error, "%s: is there already, on line %u; keep one of the two", key,
-                               other->line);
+            return refuse_line(config, line, key, error, "is there already, on line %u; keep one of the two", other->line);
     }
     if (!check_value(config, line, key, value, error))
         return FALSE;
     if (section->entries->len == CONFIG_ENTRIES_MAX)
-        return refuse_line(config, line, error, "more than %d keys; remove some", CONFIG_ENTRIES_MAX);
+        return refuse_line(config, line, key, error, "more than %d keys in a section; remove some", CONFIG_ENTRIES_MAX);
     entry = g_new0(ConfigEntry, 1);
     entry->key = g_steal_pointer(&key);
     entry->value = g_steal_pointer(&value);
@@ -220,15 +220,15 @@ static gboolean scan_line(Config *config, guint line, const char *bytes, gsize l
     if (length > 0 && bytes[length - 1] == '\r')
         length--;
     if (!g_utf8_validate_len(bytes, length, NULL))
-        return refuse_line(config, line, error, "the line is not UTF-8; save the file as UTF-8");
+        return refuse_line(config, line, NULL, error, "the line is not UTF-8 text; save the file as UTF-8");
     text = g_strndup(bytes, length);
     if (line == 1 && g_str_has_prefix(text, "\357\273\277")) {
-        return refuse_line(config, line, error,
+        return refuse_line(config, line, NULL, error,
                            "the file begins with a byte order mark; save it as UTF-8 without one");
     }
     for (const char *p = text; *p != '\0'; p++) {
         if (g_ascii_iscntrl(*p) && *p != '\t') {
-            return refuse_line(config, line, error,
+            return refuse_line(config, line, NULL, error,
                                "the line holds the control character 0x%02x; accepted is plain text", (guchar)*p);
         }
     }
@@ -273,7 +273,7 @@ char *config_read_file(const char *path, gsize max, gsize *ret_length, GError **
     g_autoptr(GFileInputStream) stream = NULL;
     g_autoptr(GError) cause = NULL;
     g_autofree char *bytes = NULL;
-    g_autofree char *shown = g_filename_display_name(path);
+    g_autofree char *shown = g_filename_display_basename(path);
     GFileType type = g_file_query_file_type(file, G_FILE_QUERY_INFO_NONE, NULL);
     gsize length = 0;
 

@@ -257,11 +257,33 @@ static void append_grower(GString *text, const InitAnswers *answers)
     append_number(text, "travel-minutes=", "%.0f", answers->travel_min);
 }
 
-/* Gives the answers' places a site each to stand at: a site without one would be refused. */
+/* One line each: what the grower types must not become another key. */
+static gboolean check_site(const InitSite *site, GError **error)
+{
+    const char *const lines[] = { site->weather, site->visits };
+
+    if (!config_is_name(site->name)) {
+        g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID,
+                    "a site has a name that cannot be used; accepted are letters, digits, - and _, no spaces");
+        return FALSE;
+    }
+    for (gsize i = 0; i < G_N_ELEMENTS(lines); i++) {
+        if (lines[i] == NULL || *lines[i] == '\0' || strpbrk(lines[i], "\r\n") != NULL) {
+            g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID, "site %s: the %s must be one line of text",
+                        site->name, i == 0 ? "weather source" : "visits");
+            return FALSE;
+        }
+    }
+    return TRUE;
+}
+
+/* Each site needs a place that stands there. */
 static gboolean check_answers(const InitAnswers *answers, GError **error)
 {
     gboolean home = FALSE, plot = FALSE;
 
+    if (!check_site(&answers->home, error) || (has_plot(answers) && !check_site(&answers->plot, error)))
+        return FALSE;
     for (int i = 0; i < answers->n_places; i++) {
         home = home || !answers->places[i].at_plot;
         plot = plot || answers->places[i].at_plot;
