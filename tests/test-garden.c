@@ -89,14 +89,15 @@ static const char whole[] = "# A garden with everything in it.\n"
                             "minutes-per-batch-day=45\n";
 
 static const Crop crops[] = {
-    { .name = "tomato", .title = "Tomato", .growing_on_night_c = 15 },
-    { .name = "french-bean", .title = "French bean", .growing_on_night_c = 14 },
+    {.name = "tomato", .title = "Tomato", .growing_on_night_c = 15},
+    {.name = "french-bean", .title = "French bean", .growing_on_night_c = 14},
 };
 
 static Garden *parse(const char *text)
 {
     g_autoptr(GError) error = NULL;
-    Garden *garden = garden_parse(text, strlen(text), "/srv/thole/thole.conf", crops, 2, NULL, &error);
+    Garden *garden =
+        garden_parse(text, strlen(text), "/srv/thole/thole.conf", crops, 2, NULL, &error);
 
     if (garden == NULL)
         fail_msg("%s", error->message);
@@ -151,7 +152,8 @@ static void test_settings_and_sites(void **state)
 static void test_places(void **state)
 {
     g_autoptr(Garden) garden = parse(whole);
-    const Place *box = place(garden, "box"), *tunnel = place(garden, "tunnel"), *frame = place(garden, "frame");
+    const Place *box = place(garden, "box"), *tunnel = place(garden, "tunnel"),
+                *frame = place(garden, "frame");
     const Place *propagator = place(garden, "propagator"), *porch = place(garden, "porch");
     const Place *bed = place(garden, "bed"), *fleece = place(garden, "fleece");
 
@@ -229,9 +231,10 @@ static void test_growers_containers_crops(void **state)
 
 static void test_names_in_other_letters(void **state)
 {
-    g_autoptr(Garden) garden = parse("[site garten-süd]\r\nlatitude=-35\r\nlongitude = 149\r\n  \r\n"
-                                     "[place fenster_1]\r\nkind=sill\r\n[grower jörg]\r\n"
-                                     "visits-garten-süd = 7:00-24:00\r\n");
+    g_autoptr(Garden) garden =
+        parse("[site garten-süd]\r\nlatitude=-35\r\nlongitude = 149\r\n  \r\n"
+              "[place fenster_1]\r\nkind=sill\r\n[grower jörg]\r\n"
+              "visits-garten-süd = 7:00-24:00\r\n");
 
     (void)state;
     assert_int_equal(garden_find_site(garden, "garten-süd"), 0);
@@ -246,15 +249,15 @@ static void test_suggestions(void **state)
         GardenThing thing;
         const char *seen, *text;
     } rows[] = {
-        { GARDEN_PLACE, "fram",
-          "did you mean \"frame\"? places: propagator, porch, tunnel, frame, bed, fleece, box" },
-        { GARDEN_PLACE, "tunnle",
-          "did you mean \"tunnel\"? places: propagator, porch, tunnel, frame, bed, fleece, box" },
-        { GARDEN_PLACE, "xy", "places: propagator, porch, tunnel, frame, bed, fleece, box" },
-        { GARDEN_SITE, "HOME", "did you mean \"home\"? sites: home, plot" },
-        { GARDEN_CROP, "tomatoe", "did you mean \"tomato\"? crops: tomato, french-bean" },
-        { GARDEN_GROWER, "", "growers: one, two" },
-        { GARDEN_CROP, "\377\377\377\377", "crops: tomato, french-bean" },
+        {GARDEN_PLACE, "fram",
+         "did you mean \"frame\"? places: propagator, porch, tunnel, frame, bed, fleece, box"},
+        {GARDEN_PLACE, "tunnle",
+         "did you mean \"tunnel\"? places: propagator, porch, tunnel, frame, bed, fleece, box"},
+        {GARDEN_PLACE, "xy", "places: propagator, porch, tunnel, frame, bed, fleece, box"},
+        {GARDEN_SITE, "HOME", "did you mean \"home\"? sites: home, plot"},
+        {GARDEN_CROP, "tomatoe", "did you mean \"tomato\"? crops: tomato, french-bean"},
+        {GARDEN_GROWER, "", "growers: one, two"},
+        {GARDEN_CROP, "\377\377\377\377", "crops: tomato, french-bean"},
     };
     g_autofree char *containers = garden_suggest(garden, GARDEN_CONTAINER, "pot9");
 
@@ -274,13 +277,13 @@ static void test_visit_rules(void **state)
         int n, weekdays, from_min, to_min; /* of the last one */
         bool to_dusk;
     } rows[] = {
-        { "07:00-08:30; 17:30-dusk", 2, 0x7f, 1050, 1440, true },
-        { "Mon-Fri 17:30-19:30; Sat-Sun 09:00-18:00", 2, 0x60, 540, 1080, false },
-        { "Mon,Wed,Fri 18:00-19:00", 1, 0x15, 1080, 1140, false },
-        { "Mon, Wed-Thu  18:00-19:00", 1, 0x0d, 1080, 1140, false },
-        { "Sat-Mon 8:00-Dusk", 1, 0x61, 480, 1440, true },
-        { "sun 00:00-24:00", 1, 0x40, 0, 1440, false },
-        { "Tue-Mon 23:59-24:00", 1, 0x7f, 1439, 1440, false },
+        {"07:00-08:30; 17:30-dusk", 2, 0x7f, 1050, 1440, true},
+        {"Mon-Fri 17:30-19:30; Sat-Sun 09:00-18:00", 2, 0x60, 540, 1080, false},
+        {"Mon,Wed,Fri 18:00-19:00", 1, 0x15, 1080, 1140, false},
+        {"Mon, Wed-Thu  18:00-19:00", 1, 0x0d, 1080, 1140, false},
+        {"Sat-Mon 8:00-Dusk", 1, 0x61, 480, 1440, true},
+        {"sun 00:00-24:00", 1, 0x40, 0, 1440, false},
+        {"Tue-Mon 23:59-24:00", 1, 0x7f, 1439, 1440, false},
     };
 
     (void)state;
@@ -322,7 +325,8 @@ static void test_estimates(void **state)
         for (int i = 0; i < 12; i++)
             mean_c += normals.mean_c[i] / 12;
         assert_true(fabs(mean_c - (27 - 0.33 * abs(latitude))) < 0.1);
-        assert_true(normals.mean_c[latitude >= 0 ? 6 : 0] - normals.mean_c[latitude >= 0 ? 0 : 6] > 15.5);
+        assert_true(normals.mean_c[latitude >= 0 ? 6 : 0] - normals.mean_c[latitude >= 0 ? 0 : 6] >
+                    15.5);
         near(normals.daily_range_k[3], 8);
         assert_true(normals.estimated);
         read_estimate_last_frost(&normals, &month, &day);
@@ -330,35 +334,40 @@ static void test_estimates(void **state)
         g_date_clear(&date, 1);
         g_date_set_dmy(&date, (GDateDay)day, (GDateMonth)month, 2001);
         off_d = fabs(g_date_get_day_of_year(&date) - 1 - frost_day_by_hand(latitude));
-        /* The flanks run straight between the middles of months; near the turning points they are flat. */
+        /* The flanks run straight between the middles of months; near the turning points they are
+         * flat. */
         if (MIN(off_d, 365 - off_d) > (abs(latitude) >= 30 && abs(latitude) <= 65 ? 3 : 16))
             fail_msg("latitude %d: %02d-%02d is %g days off", latitude, month, day, off_d);
     }
 }
 
-static const char good_normals[] = "month,mean_c,daily_range_k\n1,4,6\n2,4.5,6\n3,6,7\n4,8.5,8\n5,11.5,9\n6,14.5,9\n"
-                                   "7,16.5,9\n8,16.5,8\n9,14,8\n10,10.5,7\n11,7,6\n12,4.5,6\n";
+static const char good_normals[] =
+    "month,mean_c,daily_range_k\n1,4,6\n2,4.5,6\n3,6,7\n4,8.5,8\n5,11.5,9\n6,14.5,9\n"
+    "7,16.5,9\n8,16.5,8\n9,14,8\n10,10.5,7\n11,7,6\n12,4.5,6\n";
 
 static void test_normals(void **state)
 {
     static const struct {
         const char *find, *put, *message;
     } rows[] = {
-        { "month,", "Month,",
-          "n.csv:1: the first line is not as it must be; accepted is month,mean_c,daily_range_k" },
-        { "12,4.5,6\n", "", "n.csv: 12 lines; accepted are 13: a heading and one for each month" },
-        { "4,8.5,8", "4,8.5",
-          "n.csv:5: \"4,8.5\" is not the row of month 4; accepted is 4,MEAN,RANGE with a mean from -60 to 50 °C and a "
-          "daily range from 0 to 40 K" },
-        { "5,11.5,9", "5,115,9",
-          "n.csv:6: \"5,115,9\" is not the row of month 5; accepted is 5,MEAN,RANGE with a mean from -60 to 50 °C and "
-          "a daily range from 0 to 40 K" },
-        { "6,14.5", "5,14.5",
-          "n.csv:7: \"5,14.5,9\" is not the row of month 6; accepted is 6,MEAN,RANGE with a mean from -60 to 50 °C and "
-          "a daily range from 0 to 40 K" },
-        { "7,16.5", "\377", "n.csv: is not UTF-8 text; accepted is CSV with 12 months" },
+        {"month,", "Month,",
+         "n.csv:1: the first line is not as it must be; accepted is month,mean_c,daily_range_k"},
+        {"12,4.5,6\n", "", "n.csv: 12 lines; accepted are 13: a heading and one for each month"},
+        {"4,8.5,8", "4,8.5",
+         "n.csv:5: \"4,8.5\" is not the row of month 4; accepted is 4,MEAN,RANGE with a mean from "
+         "-60 to 50 °C and a "
+         "daily range from 0 to 40 K"},
+        {"5,11.5,9", "5,115,9",
+         "n.csv:6: \"5,115,9\" is not the row of month 5; accepted is 5,MEAN,RANGE with a mean "
+         "from -60 to 50 °C and "
+         "a daily range from 0 to 40 K"},
+        {"6,14.5", "5,14.5",
+         "n.csv:7: \"5,14.5,9\" is not the row of month 6; accepted is 6,MEAN,RANGE with a mean "
+         "from -60 to 50 °C and "
+         "a daily range from 0 to 40 K"},
+        {"7,16.5", "\377", "n.csv: is not UTF-8 text; accepted is CSV with 12 months"},
     };
-    Normals normals = { 0 };
+    Normals normals = {0};
     int month = 0, day = 0;
 
     (void)state;
@@ -387,9 +396,10 @@ static void test_files(void **state)
     g_autofree char *conf = g_build_filename(folder, "thole.conf", NULL);
     g_autofree char *csv = g_build_filename(folder, "normals.csv", NULL);
     g_autofree char *pipe = g_build_filename(folder, "pipe", NULL);
-    static const char text[] = "[site home]\nlatitude=50\nlongitude=1\nnormals=normals.csv\n[place sill]\nkind=sill\n"
-                               "[grower one]\nvisits-home=07:00-08:00\n";
-    const char *const bad[] = { folder, pipe, "/nowhere/thole.conf" };
+    static const char text[] =
+        "[site home]\nlatitude=50\nlongitude=1\nnormals=normals.csv\n[place sill]\nkind=sill\n"
+        "[grower one]\nvisits-home=07:00-08:00\n";
+    const char *const bad[] = {folder, pipe, "/nowhere/thole.conf"};
 
     (void)state;
     assert_true(g_file_set_contents(conf, text, -1, NULL));
@@ -461,13 +471,21 @@ static void test_usual_positions(void **state)
             bool open;
         } positions[4];
     } rows[] = {
-        { PLACE_COLD_FRAME, 4,
-          { { "closed", 0, 1, false }, { "10 cm", 0.2, 0.5, false }, { "20 cm", 0.5, 0.5, false }, { "open", 1, 0, true } } },
-        { PLACE_BOX, 4,
-          { { "closed", 0, 1, false }, { "10 cm", 0.2, 0.5, false }, { "20 cm", 0.5, 0.5, false }, { "open", 1, 0, true } } },
-        { PLACE_TUNNEL, 2, { { "closed", 0, 1, false }, { "doors open", 0.2, 0.5, false } } },
-        { PLACE_GREENHOUSE, 2, { { "closed", 0, 1, false }, { "vents open", 0.2, 0.5, false } } },
-        { PLACE_FLEECE, 2, { { "on", 0.4, 0.5, false }, { "off", 1, 0, true } } },
+        {PLACE_COLD_FRAME,
+         4,
+         {{"closed", 0, 1, false},
+          {"10 cm", 0.2, 0.5, false},
+          {"20 cm", 0.5, 0.5, false},
+          {"open", 1, 0, true}}},
+        {PLACE_BOX,
+         4,
+         {{"closed", 0, 1, false},
+          {"10 cm", 0.2, 0.5, false},
+          {"20 cm", 0.5, 0.5, false},
+          {"open", 1, 0, true}}},
+        {PLACE_TUNNEL, 2, {{"closed", 0, 1, false}, {"doors open", 0.2, 0.5, false}}},
+        {PLACE_GREENHOUSE, 2, {{"closed", 0, 1, false}, {"vents open", 0.2, 0.5, false}}},
+        {PLACE_FLEECE, 2, {{"on", 0.4, 0.5, false}, {"off", 1, 0, true}}},
     };
 
     (void)state;
@@ -492,14 +510,16 @@ static void test_usual_positions(void **state)
 /* Places that do not say how much floor they take leave room for each other. */
 static void test_shared_floor(void **state)
 {
-    g_autoptr(GString) text = g_string_new("[site a]\nlatitude=1\nlongitude=1\n[grower one]\nvisits-a=7:00-8:00\n"
-                                           "[place t]\nkind=tunnel\n");
+    g_autoptr(GString) text =
+        g_string_new("[site a]\nlatitude=1\nlongitude=1\n[grower one]\nvisits-a=7:00-8:00\n"
+                     "[place t]\nkind=tunnel\n");
     g_autoptr(Garden) garden = NULL;
     double sum = 0;
 
     (void)state;
     for (int i = 0; i < 10; i++)
-        g_string_append_printf(text, "[place b%d]\nkind=box\ninside=t\n%s", i, i == 0 ? "footprint=40\n" : "");
+        g_string_append_printf(text, "[place b%d]\nkind=box\ninside=t\n%s", i,
+                               i == 0 ? "footprint=40\n" : "");
     garden = parse(text->str);
     for (int i = 0; i < garden->n_places; i++)
         sum += garden->places[i].parent == 0 ? garden->places[i].footprint : 0;
@@ -524,11 +544,13 @@ static void test_any_order(void **state)
 
     (void)state;
     for (int round = 0; round < 200; round++) {
-        g_auto(GStrv) parts = g_strsplit("kind=tunnel|kind=box\ninside=p0|kind=fleece\ninside=p1|kind=bed\ninside=p0|"
-                                         "kind=cold-frame|kind=fleece\ninside=p4|kind=bed\ninside=p2",
-                                         "|", -1);
-        g_autoptr(GString) text = g_string_new("[site a]\nlatitude=1\nlongitude=1\n[grower g]\nvisits-a=7:00-8:00\n");
-        int order[] = { 0, 1, 2, 3, 4, 5, 6 };
+        g_auto(GStrv) parts =
+            g_strsplit("kind=tunnel|kind=box\ninside=p0|kind=fleece\ninside=p1|kind=bed\ninside=p0|"
+                       "kind=cold-frame|kind=fleece\ninside=p4|kind=bed\ninside=p2",
+                       "|", -1);
+        g_autoptr(GString) text =
+            g_string_new("[site a]\nlatitude=1\nlongitude=1\n[grower g]\nvisits-a=7:00-8:00\n");
+        int order[] = {0, 1, 2, 3, 4, 5, 6};
         g_autoptr(Garden) garden = NULL;
 
         for (int i = 6; i > 0; i--) {
@@ -557,8 +579,9 @@ static void compare_with_key_file(const Config *config, const char *bytes, gsize
         fail_msg("accepted what GKeyFile refuses: %s", error->message);
     for (guint i = 0; i < config->sections->len; i++) {
         const ConfigSection *section = g_ptr_array_index(config->sections, i);
-        g_autofree char *title =
-            section->name != NULL ? g_strdup_printf("%s %s", section->kind, section->name) : g_strdup(section->kind);
+        g_autofree char *title = section->name != NULL
+                                     ? g_strdup_printf("%s %s", section->kind, section->name)
+                                     : g_strdup(section->kind);
 
         for (guint j = 0; j < section->entries->len; j++) {
             const ConfigEntry *entry = g_ptr_array_index(section->entries, j);
@@ -579,7 +602,8 @@ static void test_damaged_files(void **state)
 
     (void)state;
     for (int round = 0; round < 4000; round++) {
-        gsize length = round % 4 == 0 ? (gsize)g_rand_int_range(rand, 0, sizeof whole) : sizeof whole - 1;
+        gsize length =
+            round % 4 == 0 ? (gsize)g_rand_int_range(rand, 0, sizeof whole) : sizeof whole - 1;
         g_autofree char *bytes = g_memdup2(whole, sizeof whole);
         g_autoptr(GError) error = NULL;
         g_autoptr(Config) config = NULL;
@@ -588,7 +612,8 @@ static void test_damaged_files(void **state)
         for (int flips = g_rand_int_range(rand, 0, 4); flips > 0 && length > 0; flips--) {
             gsize at = (gsize)g_rand_int_range(rand, 0, (gint32)length);
 
-            bytes[at] = g_rand_boolean(rand) ? (char)g_rand_int(rand) : "\n=[]# ;-.019aZ"[g_rand_int_range(rand, 0, 14)];
+            bytes[at] = g_rand_boolean(rand) ? (char)g_rand_int(rand)
+                                             : "\n=[]# ;-.019aZ"[g_rand_int_range(rand, 0, 14)];
         }
         config = config_scan(bytes, length, "thole.conf", NULL);
         if (config != NULL)

@@ -8,7 +8,7 @@
 
 #define NAME_RULE "letters, digits, - and _, no spaces, at most 47 bytes"
 
-G_DEFINE_QUARK(thole-config-error, config_error)
+G_DEFINE_QUARK(thole - config - error, config_error)
 
 static void entry_free(gpointer data)
 {
@@ -65,8 +65,8 @@ char *config_clip(const char *text, glong letters)
 }
 
 /* Refuses the line; KEY (nullable) is one of the section that the scan is in. Always FALSE. */
-static gboolean G_GNUC_PRINTF(5, 6)
-    refuse_line(const Config *config, guint line, const char *key, GError **error, const char *format, ...)
+static gboolean G_GNUC_PRINTF(5, 6) refuse_line(const Config *config, guint line, const char *key,
+                                                GError **error, const char *format, ...)
 {
     g_autofree char *text = NULL;
     g_autoptr(GString) where = g_string_new(NULL);
@@ -75,13 +75,14 @@ static gboolean G_GNUC_PRINTF(5, 6)
     if (key != NULL && config->sections->len > 0) {
         const ConfigSection *in = g_ptr_array_index(config->sections, config->sections->len - 1);
 
-        g_string_printf(where, "[%s%s%s] %s: ", in->kind, in->name != NULL ? " " : "", in->name != NULL ? in->name : "",
-                        key);
+        g_string_printf(where, "[%s%s%s] %s: ", in->kind, in->name != NULL ? " " : "",
+                        in->name != NULL ? in->name : "", key);
     }
     va_start(args, format);
     text = g_strdup_vprintf(format, args);
     va_end(args);
-    g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID, "%s:%u: %s%s", config->file, line, where->str, text);
+    g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID, "%s:%u: %s%s", config->file, line,
+                where->str, text);
     return FALSE;
 }
 
@@ -91,7 +92,8 @@ static char *first_word(const char *line)
     const char *end = line;
     glong letters = 0;
 
-    while (*end != '\0' && letters < 24 && (g_unichar_isalpha(g_utf8_get_char(end)) || *end == '-')) {
+    while (*end != '\0' && letters < 24 &&
+           (g_unichar_isalpha(g_utf8_get_char(end)) || *end == '-')) {
         end = g_utf8_next_char(end);
         letters++;
     }
@@ -103,17 +105,21 @@ static gboolean refuse_bad_line(const Config *config, guint line, const char *te
     g_autofree char *word = first_word(text);
 
     if (*text == ';')
-        return refuse_line(config, line, NULL, error, "the line begins with \";\"; a comment begins with \"#\"");
+        return refuse_line(config, line, NULL, error,
+                           "the line begins with \";\"; a comment begins with \"#\"");
     if (*text == '[')
         return refuse_line(config, line, NULL, error,
-                           "the line begins with \"[\" but is no heading; a heading is [kind name], alone on its line");
-    return refuse_line(config, line, NULL, error,
-                       "the line that begins with \"%s\" cannot be read; accepted are [kind name], key=value "
-                       "and # comment",
-                       word);
+                           "the line begins with \"[\" but is no heading; a heading is [kind "
+                           "name], alone on its line");
+    return refuse_line(
+        config, line, NULL, error,
+        "the line that begins with \"%s\" cannot be read; accepted are [kind name], key=value "
+        "and # comment",
+        word);
 }
 
-static gboolean scan_heading(Config *config, guint line, const char *text, GHashTable *seen, GError **error)
+static gboolean scan_heading(Config *config, guint line, const char *text, GHashTable *seen,
+                             GError **error)
 {
     const char *close = strchr(text, ']');
     g_autofree char *title = NULL;
@@ -128,13 +134,15 @@ static gboolean scan_heading(Config *config, guint line, const char *text, GHash
     if (space != NULL)
         *space = '\0';
     if (!config_is_name(title) || (space != NULL && !config_is_name(space + 1))) {
-        return refuse_line(config, line, NULL, error,
-                           "the heading that begins with \"[%s\" cannot be read; accepted is [kind name] with one "
-                           "space, a name being " NAME_RULE,
-                           config_is_name(title) ? title : "");
+        return refuse_line(
+            config, line, NULL, error,
+            "the heading that begins with \"[%s\" cannot be read; accepted is [kind name] with one "
+            "space, a name being " NAME_RULE,
+            config_is_name(title) ? title : "");
     }
     if (config->sections->len == CONFIG_SECTIONS_MAX)
-        return refuse_line(config, line, NULL, error, "more than %d sections; remove some", CONFIG_SECTIONS_MAX);
+        return refuse_line(config, line, NULL, error, "more than %d sections; remove some",
+                           CONFIG_SECTIONS_MAX);
     section = g_new0(ConfigSection, 1);
     section->file = config->file;
     section->kind = g_strdup(title);
@@ -147,23 +155,28 @@ static gboolean scan_heading(Config *config, guint line, const char *text, GHash
         *space = ' ';
     first = g_hash_table_lookup(seen, title);
     if (first != NULL) {
-        return refuse_line(config, line, NULL, error, "[%s] is there already, on line %u; keep one of the two", title,
+        return refuse_line(config, line, NULL, error,
+                           "[%s] is there already, on line %u; keep one of the two", title,
                            GPOINTER_TO_UINT(first));
     }
     g_hash_table_insert(seen, g_steal_pointer(&title), GUINT_TO_POINTER(line));
     return TRUE;
 }
 
-static gboolean check_value(const Config *config, guint line, const char *key, const char *value, GError **error)
+static gboolean check_value(const Config *config, guint line, const char *key, const char *value,
+                            GError **error)
 {
     if (*value == '\0')
-        return refuse_line(config, line, key, error, "no value after \"=\"; give one or leave the line out");
+        return refuse_line(config, line, key, error,
+                           "no value after \"=\"; give one or leave the line out");
     if (strchr(value, '\\') != NULL)
-        return refuse_line(config, line, key, error, "the value holds a backslash; accepted is plain text");
+        return refuse_line(config, line, key, error,
+                           "the value holds a backslash; accepted is plain text");
     for (const char *p = strchr(value, '#'); p != NULL; p = strchr(p + 1, '#')) {
         if (p == value || g_ascii_isspace(p[-1])) {
-            return refuse_line(config, line, key, error,
-                               "a \"#\" in the value is no comment; a comment needs a line of its own");
+            return refuse_line(
+                config, line, key, error,
+                "a \"#\" in the value is no comment; a comment needs a line of its own");
         }
     }
     return TRUE;
@@ -189,7 +202,8 @@ static gboolean scan_entry(Config *config, guint line, const char *text, GError 
     }
     if (config->sections->len == 0) {
         return refuse_line(config, line, NULL, error,
-                           "the key \"%s\" stands before the first heading; accepted is a heading such as [garden] "
+                           "the key \"%s\" stands before the first heading; accepted is a heading "
+                           "such as [garden] "
                            "above it",
                            key);
     }
@@ -198,12 +212,14 @@ static gboolean scan_entry(Config *config, guint line, const char *text, GError 
         const ConfigEntry *other = g_ptr_array_index(section->entries, i);
 
         if (strcmp(other->key, key) == 0)
-            return refuse_line(config, line, key, error, "is there already, on line %u; keep one of the two", other->line);
+            return refuse_line(config, line, key, error,
+                               "is there already, on line %u; keep one of the two", other->line);
     }
     if (!check_value(config, line, key, value, error))
         return FALSE;
     if (section->entries->len == CONFIG_ENTRIES_MAX)
-        return refuse_line(config, line, key, error, "more than %d keys in a section; remove some", CONFIG_ENTRIES_MAX);
+        return refuse_line(config, line, key, error, "more than %d keys in a section; remove some",
+                           CONFIG_ENTRIES_MAX);
     entry = g_new0(ConfigEntry, 1);
     entry->key = g_steal_pointer(&key);
     entry->value = g_steal_pointer(&value);
@@ -213,14 +229,16 @@ static gboolean scan_entry(Config *config, guint line, const char *text, GError 
 }
 
 /* One line without its line feed. */
-static gboolean scan_line(Config *config, guint line, const char *bytes, gsize length, GHashTable *seen, GError **error)
+static gboolean scan_line(Config *config, guint line, const char *bytes, gsize length,
+                          GHashTable *seen, GError **error)
 {
     g_autofree char *text = NULL;
 
     if (length > 0 && bytes[length - 1] == '\r')
         length--;
     if (!g_utf8_validate_len(bytes, length, NULL))
-        return refuse_line(config, line, NULL, error, "the line is not UTF-8 text; save the file as UTF-8");
+        return refuse_line(config, line, NULL, error,
+                           "the line is not UTF-8 text; save the file as UTF-8");
     text = g_strndup(bytes, length);
     if (line == 1 && g_str_has_prefix(text, "\357\273\277")) {
         return refuse_line(config, line, NULL, error,
@@ -228,8 +246,9 @@ static gboolean scan_line(Config *config, guint line, const char *bytes, gsize l
     }
     for (const char *p = text; *p != '\0'; p++) {
         if (g_ascii_iscntrl(*p) && *p != '\t') {
-            return refuse_line(config, line, NULL, error,
-                               "the line holds the control character 0x%02x; accepted is plain text", (guchar)*p);
+            return refuse_line(
+                config, line, NULL, error,
+                "the line holds the control character 0x%02x; accepted is plain text", (guchar)*p);
         }
     }
     g_strstrip(text);
@@ -252,8 +271,9 @@ Config *config_scan(const char *bytes, gsize length, const char *path, GError **
     config->sections = g_ptr_array_new_with_free_func(section_free);
     config->kinds = g_ptr_array_new_with_free_func(g_free);
     if (length > CONFIG_BYTES_MAX) {
-        g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID, "%s: %" G_GSIZE_FORMAT " bytes; accepted are at most %d",
-                    config->file, length, CONFIG_BYTES_MAX);
+        g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID,
+                    "%s: %" G_GSIZE_FORMAT " bytes; accepted are at most %d", config->file, length,
+                    CONFIG_BYTES_MAX);
         return NULL;
     }
     for (gsize start = 0; start < length;) {
@@ -279,14 +299,16 @@ char *config_read_file(const char *path, gsize max, gsize *ret_length, GError **
 
     /* Opening a pipe could wait for ever. */
     if (type != G_FILE_TYPE_REGULAR && type != G_FILE_TYPE_UNKNOWN) {
-        g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_UNREADABLE, "%s: is not a file; accepted is a text file", shown);
+        g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_UNREADABLE,
+                    "%s: is not a file; accepted is a text file", shown);
         return NULL;
     }
     stream = g_file_read(file, NULL, &cause);
     bytes = g_malloc(max + 2);
     if (stream == NULL ||
         !g_input_stream_read_all(G_INPUT_STREAM(stream), bytes, max + 1, &length, NULL, &cause)) {
-        g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_UNREADABLE, "%s: cannot be read: %s", shown, cause->message);
+        g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_UNREADABLE, "%s: cannot be read: %s", shown,
+                    cause->message);
         return NULL;
     }
     if (length > max) {

@@ -4,8 +4,8 @@
 #include <math.h>
 #include <string.h>
 
-#define SHOWN_MAX 60   /* characters of a value that a message repeats, chosen */
-#define LISTED_MAX 20  /* words that a suggestion lists, chosen */
+#define SHOWN_MAX 60  /* characters of a value that a message repeats, chosen */
+#define LISTED_MAX 20 /* words that a suggestion lists, chosen */
 
 static void remember(GPtrArray *words, const char *word)
 {
@@ -69,8 +69,8 @@ gboolean config_parse_real(const char *text, double *ret)
     return TRUE;
 }
 
-gboolean config_get_real(ConfigSection *section, const char *key, double least, double most, const char *unit,
-                         double *value, GError **error)
+gboolean config_get_real(ConfigSection *section, const char *key, double least, double most,
+                         const char *unit, double *value, GError **error)
 {
     const char *text = config_get_text(section, key);
     char from[G_ASCII_DTOSTR_BUF_SIZE], to[G_ASCII_DTOSTR_BUF_SIZE];
@@ -82,16 +82,18 @@ gboolean config_get_real(ConfigSection *section, const char *key, double least, 
     g_ascii_formatd(from, sizeof from, "%.12g", least);
     g_ascii_formatd(to, sizeof to, "%.12g", most);
     if (!config_parse_real(text, &number)) {
-        return config_refuse(section, key, error, "not a number; accepted is %s to %s%s%s", from, to, space, unit);
+        return config_refuse(section, key, error, "not a number; accepted is %s to %s%s%s", from,
+                             to, space, unit);
     }
     if (number < least || number > most)
-        return config_refuse(section, key, error, "out of range; accepted is %s to %s%s%s", from, to, space, unit);
+        return config_refuse(section, key, error, "out of range; accepted is %s to %s%s%s", from,
+                             to, space, unit);
     *value = number;
     return TRUE;
 }
 
-gboolean config_get_whole(ConfigSection *section, const char *key, int least, int most, const char *unit,
-                          int *value, GError **error)
+gboolean config_get_whole(ConfigSection *section, const char *key, int least, int most,
+                          const char *unit, int *value, GError **error)
 {
     const char *text = config_get_text(section, key);
     const char *space = *unit != '\0' ? " " : "";
@@ -100,15 +102,15 @@ gboolean config_get_whole(ConfigSection *section, const char *key, int least, in
     if (text == NULL)
         return TRUE;
     if (!g_ascii_string_to_signed(text, 10, least, most, &number, NULL)) {
-        return config_refuse(section, key, error, "accepted is a whole number from %d to %d%s%s", least, most, space,
-                             unit);
+        return config_refuse(section, key, error, "accepted is a whole number from %d to %d%s%s",
+                             least, most, space, unit);
     }
     *value = (int)number;
     return TRUE;
 }
 
-gboolean config_get_word(ConfigSection *section, const char *key, const char *const *words, int *value,
-                         GError **error)
+gboolean config_get_word(ConfigSection *section, const char *key, const char *const *words,
+                         int *value, GError **error)
 {
     const char *text = config_get_text(section, key);
     g_autofree char *hint = NULL;
@@ -127,7 +129,7 @@ gboolean config_get_word(ConfigSection *section, const char *key, const char *co
 
 gboolean config_get_yes(ConfigSection *section, const char *key, bool *value, GError **error)
 {
-    static const char *const words[] = { "no", "yes", NULL };
+    static const char *const words[] = {"no", "yes", NULL};
     int index = *value ? 1 : 0;
 
     if (!config_get_word(section, key, words, &index, error))
@@ -142,13 +144,15 @@ static gboolean is_private(const char *key)
     return strcmp(key, "latitude") == 0 || strcmp(key, "longitude") == 0;
 }
 
-gboolean config_refuse(const ConfigSection *section, const char *key, GError **error, const char *format, ...)
+gboolean config_refuse(const ConfigSection *section, const char *key, GError **error,
+                       const char *format, ...)
 {
     const ConfigEntry *entry = key != NULL ? find_entry(section, key) : NULL;
     g_autoptr(GString) message = g_string_new(NULL);
     va_list args;
 
-    g_string_printf(message, "%s:%u: [%s", section->file, entry != NULL ? entry->line : section->line, section->kind);
+    g_string_printf(message, "%s:%u: [%s", section->file,
+                    entry != NULL ? entry->line : section->line, section->kind);
     if (section->name != NULL)
         g_string_append_printf(message, " %s", section->name);
     g_string_append_c(message, ']');
@@ -182,8 +186,9 @@ gboolean config_section_finish(const ConfigSection *section, GError **error)
         g_ptr_array_add(words, NULL);
         hint = config_suggest("keys here", entry->key, (const char *const *)words->pdata);
         /* The value of a key misspelt may be a coordinate, so it is not repeated. */
-        g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID, "%s:%u: [%s%s%s] %s: unknown key; %s", section->file,
-                    entry->line, section->kind, section->name != NULL ? " " : "",
+        g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID,
+                    "%s:%u: [%s%s%s] %s: unknown key; %s", section->file, entry->line,
+                    section->kind, section->name != NULL ? " " : "",
                     section->name != NULL ? section->name : "", entry->key, hint);
         return FALSE;
     }
@@ -209,7 +214,8 @@ gboolean config_finish(const Config *config, GError **error)
     return TRUE;
 }
 
-/* Letters to add, drop, change or swap with their neighbour to come from A to B; both in lower case. */
+/* Letters to add, drop, change or swap with their neighbour to come from A to B; both in lower
+ * case. */
 static glong letters_apart(const char *a, const char *b)
 {
     glong n = 0, m = 0;

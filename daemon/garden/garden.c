@@ -33,20 +33,21 @@ GPtrArray *read_sections(Config *config, const char *kind, gboolean needed, GErr
         g_ptr_array_add(sections, section);
     }
     if (needed && sections->len == 0) {
-        g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID, "%s: no [%s NAME] section; at least one is needed",
-                    config->file, kind);
+        g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID,
+                    "%s: no [%s NAME] section; at least one is needed", config->file, kind);
         return NULL;
     }
     return g_steal_pointer(&sections);
 }
 
-static gboolean check_places_in_use(const Config *config, const Garden *garden, const char *const *places_in_use,
-                                    GError **error)
+static gboolean check_places_in_use(const Config *config, const Garden *garden,
+                                    const char *const *places_in_use, GError **error)
 {
     for (int i = 0; places_in_use != NULL && places_in_use[i] != NULL; i++) {
         if (garden_find_place(garden, places_in_use[i]) < 0) {
             g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID,
-                        "%s: [place %s] is gone but batches stand there; keep the section, or move the batches first",
+                        "%s: [place %s] is gone but batches stand there; keep the section, or move "
+                        "the batches first",
                         config->file, places_in_use[i]);
             return FALSE;
         }
@@ -54,13 +55,15 @@ static gboolean check_places_in_use(const Config *config, const Garden *garden, 
     return TRUE;
 }
 
-Garden *garden_read(Config *config, const Crop *crops, int n_crops, const char *const *places_in_use, GError **error)
+Garden *garden_read(Config *config, const Crop *crops, int n_crops,
+                    const char *const *places_in_use, GError **error)
 {
     g_autoptr(Garden) garden = g_new0(Garden, 1);
 
     if (!read_settings(config, garden, error) || !read_sites(config, garden, error) ||
         !read_containers(config, garden, error) || !read_places(config, garden, error) ||
-        !read_growers(config, garden, error) || !check_places_in_use(config, garden, places_in_use, error))
+        !read_growers(config, garden, error) ||
+        !check_places_in_use(config, garden, places_in_use, error))
         return NULL;
     if (n_crops > 0)
         garden->crops = g_memdup2(crops, sizeof *crops * (gsize)n_crops);
@@ -68,8 +71,8 @@ Garden *garden_read(Config *config, const Crop *crops, int n_crops, const char *
     return g_steal_pointer(&garden);
 }
 
-Garden *garden_parse(const char *bytes, gsize length, const char *file_name, const Crop *crops, int n_crops,
-                     const char *const *places_in_use, GError **error)
+Garden *garden_parse(const char *bytes, gsize length, const char *file_name, const Crop *crops,
+                     int n_crops, const char *const *places_in_use, GError **error)
 {
     g_autoptr(Config) config = config_scan(bytes, length, file_name, error);
     g_autoptr(Garden) garden = NULL;
@@ -82,12 +85,14 @@ Garden *garden_parse(const char *bytes, gsize length, const char *file_name, con
     return g_steal_pointer(&garden);
 }
 
-Garden *garden_load(const char *path, const Crop *crops, int n_crops, const char *const *places_in_use, GError **error)
+Garden *garden_load(const char *path, const Crop *crops, int n_crops,
+                    const char *const *places_in_use, GError **error)
 {
     gsize length = 0;
     g_autofree char *bytes = config_read_file(path, CONFIG_BYTES_MAX, &length, error);
 
-    return bytes != NULL ? garden_parse(bytes, length, path, crops, n_crops, places_in_use, error) : NULL;
+    return bytes != NULL ? garden_parse(bytes, length, path, crops, n_crops, places_in_use, error)
+                         : NULL;
 }
 
 int garden_find_site(const Garden *garden, const char *name)

@@ -8,7 +8,7 @@
 #include "garden/kinds.h"
 #include "garden/read.h"
 
-#define PLACES_MAX 100 /* of one kind, chosen */
+#define PLACES_MAX 100  /* of one kind, chosen */
 #define COUNT_MAX 10000 /* plants of a batch, chosen */
 
 static gboolean parse_count(const char *text, int most, int *ret)
@@ -39,13 +39,14 @@ static gboolean refuse_item(const char *item, GError **error, const char *what)
     g_autofree char *shown = config_clip(item, 60);
 
     g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID,
-                "\"%s\": %s; accepted are items such as sill, 2 cold-frame 6 trays, tunnel at plot", shown, what);
+                "\"%s\": %s; accepted are items such as sill, 2 cold-frame 6 trays, tunnel at plot",
+                shown, what);
     return FALSE;
 }
 
 /* What follows the kind: "6 trays", "at SITE". */
-static gboolean parse_tail(const GPtrArray *words, guint at, const char *item, const char *home, const char *plot,
-                           InitPlaces *places, GError **error)
+static gboolean parse_tail(const GPtrArray *words, guint at, const char *item, const char *home,
+                           const char *plot, InitPlaces *places, GError **error)
 {
     while (at + 1 < words->len) {
         const char *first = words->pdata[at], *second = words->pdata[at + 1];
@@ -64,10 +65,11 @@ static gboolean parse_tail(const GPtrArray *words, guint at, const char *item, c
     return at == words->len || refuse_item(item, error, "words that cannot be read");
 }
 
-static gboolean parse_item(const char *item, const char *home, const char *plot, InitPlaces *ret, GError **error)
+static gboolean parse_item(const char *item, const char *home, const char *plot, InitPlaces *ret,
+                           GError **error)
 {
     g_autoptr(GPtrArray) words = split_words(item);
-    InitPlaces places = { .count = 1 };
+    InitPlaces places = {.count = 1};
     const Kind *kind = NULL;
     guint at = 0;
 
@@ -80,9 +82,11 @@ static gboolean parse_item(const char *item, const char *home, const char *plot,
     kind = at < words->len ? kind_find(words->pdata[at++]) : NULL;
     if (kind == NULL) {
         g_autofree char *shown = config_clip(item, 60);
-        g_autofree char *hint = config_suggest("kinds", at > 0 ? words->pdata[at - 1] : "", kind_words());
+        g_autofree char *hint =
+            config_suggest("kinds", at > 0 ? words->pdata[at - 1] : "", kind_words());
 
-        g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID, "\"%s\": no such kind of place; %s", shown, hint);
+        g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID, "\"%s\": no such kind of place; %s",
+                    shown, hint);
         return FALSE;
     }
     places.kind = kind->kind;
@@ -104,7 +108,7 @@ GArray *init_parse_places(const char *text, const char *home, const char *plot, 
     }
     items = g_strsplit(text, ",", -1);
     for (int i = 0; items[i] != NULL; i++) {
-        InitPlaces places = { 0 };
+        InitPlaces places = {0};
 
         if (!parse_item(g_strstrip(items[i]), home, plot, &places, error))
             return NULL;
@@ -120,11 +124,12 @@ GArray *init_parse_places(const char *text, const char *home, const char *plot, 
 gboolean init_parse_batch(const char *text, InitBatch *ret, GError **error)
 {
     g_autoptr(GPtrArray) words = NULL;
-    InitBatch batch = { .number = 0 };
+    InitBatch batch = {.number = 0};
 
     if (g_utf8_validate(text, -1, NULL)) {
         words = split_words(text);
-        if (words->len == 3 && config_is_name(words->pdata[0]) && parse_count(words->pdata[1], COUNT_MAX, &batch.number) &&
+        if (words->len == 3 && config_is_name(words->pdata[0]) &&
+            parse_count(words->pdata[1], COUNT_MAX, &batch.number) &&
             config_is_name(words->pdata[2])) {
             g_strlcpy(batch.crop, words->pdata[0], sizeof batch.crop);
             g_strlcpy(batch.place, words->pdata[2], sizeof batch.place);
@@ -133,7 +138,8 @@ gboolean init_parse_batch(const char *text, InitBatch *ret, GError **error)
         }
     }
     g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID,
-                "the batch cannot be read; accepted is CROP NUMBER PLACE, such as tomato 12 sill, with a number from 1 "
+                "the batch cannot be read; accepted is CROP NUMBER PLACE, such as tomato 12 sill, "
+                "with a number from 1 "
                 "to %d",
                 COUNT_MAX);
     return FALSE;
@@ -169,12 +175,13 @@ static void append_site(GString *text, const InitSite *site)
     g_string_append_printf(text, "\n[site %s]\n", site->name);
     append_number(text, "latitude=", "%.6f", site->latitude);
     append_number(text, "longitude=", "%.6f", site->longitude);
-    g_string_append_printf(text,
-                           "weather=%s\n"
-                           "# estimated: altitude=100\n"
-                           "# estimated: last-frost=%02d-%02d sd 12\n"
-                           "# estimated: monthly means from %s to %s °C (normals=FILE for your own)\n",
-                           site->weather, month, day, from, to);
+    g_string_append_printf(
+        text,
+        "weather=%s\n"
+        "# estimated: altitude=100\n"
+        "# estimated: last-frost=%02d-%02d sd 12\n"
+        "# estimated: monthly means from %s to %s °C (normals=FILE for your own)\n",
+        site->weather, month, day, from, to);
 }
 
 /* The first place of KIND at the site, or NULL: names follow from the answers alone. */
@@ -215,9 +222,9 @@ static char *parent_name(const InitAnswers *answers, const InitPlaces *places)
 
     if (places->kind == PLACE_BOX || places->kind == PLACE_FLEECE)
         found = find_places(answers, outer, places->at_plot);
-    return found != NULL ?
-               place_name(answers, outer, places_before(answers, outer, (int)(found - answers->places))) :
-               NULL;
+    return found != NULL ? place_name(answers, outer,
+                                      places_before(answers, outer, (int)(found - answers->places)))
+                         : NULL;
 }
 
 static void append_places(GString *text, const InitAnswers *answers, int item)
@@ -234,13 +241,15 @@ static void append_places(GString *text, const InitAnswers *answers, int item)
         if (parent != NULL)
             g_string_append_printf(text, "inside=%s\n", parent);
         else
-            g_string_append_printf(text, "site=%s\n", places->at_plot ? answers->plot.name : answers->home.name);
+            g_string_append_printf(text, "site=%s\n",
+                                   places->at_plot ? answers->plot.name : answers->home.name);
         if (places->trays > 0)
             g_string_append_printf(text, "trays=%d\n", places->trays);
         else if (kind->trays > 0)
             g_string_append_printf(text, "# estimated: trays=%d\n", kind->trays);
         if (kind->indoors) {
-            g_string_append_printf(text, "# estimated: range-c=%d-%d\n", (int)kind->night_c, (int)kind->day_c);
+            g_string_append_printf(text, "# estimated: range-c=%d-%d\n", (int)kind->night_c,
+                                   (int)kind->day_c);
         } else if (kind->opening != OPENING_NONE) {
             g_string_append_printf(text, "# estimated: material=%s, height-cm=%d\n", kind->material,
                                    (int)lround(kind->height_m * 100));
@@ -250,7 +259,8 @@ static void append_places(GString *text, const InitAnswers *answers, int item)
 
 static void append_grower(GString *text, const InitAnswers *answers)
 {
-    g_string_append_printf(text, "\n[grower me]\nvisits-%s=%s\n", answers->home.name, answers->home.visits);
+    g_string_append_printf(text, "\n[grower me]\nvisits-%s=%s\n", answers->home.name,
+                           answers->home.visits);
     if (!has_plot(answers))
         return;
     g_string_append_printf(text, "visits-%s=%s\n", answers->plot.name, answers->plot.visits);
@@ -260,17 +270,19 @@ static void append_grower(GString *text, const InitAnswers *answers)
 /* One line each: what the grower types must not become another key. */
 static gboolean check_site(const InitSite *site, GError **error)
 {
-    const char *const lines[] = { site->weather, site->visits };
+    const char *const lines[] = {site->weather, site->visits};
 
     if (!config_is_name(site->name)) {
         g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID,
-                    "a site has a name that cannot be used; accepted are letters, digits, - and _, no spaces");
+                    "a site has a name that cannot be used; accepted are letters, digits, - and _, "
+                    "no spaces");
         return FALSE;
     }
     for (gsize i = 0; i < G_N_ELEMENTS(lines); i++) {
         if (lines[i] == NULL || *lines[i] == '\0' || strpbrk(lines[i], "\r\n") != NULL) {
-            g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID, "site %s: the %s must be one line of text",
-                        site->name, i == 0 ? "weather source" : "visits");
+            g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID,
+                        "site %s: the %s must be one line of text", site->name,
+                        i == 0 ? "weather source" : "visits");
             return FALSE;
         }
     }
@@ -282,19 +294,22 @@ static gboolean check_answers(const InitAnswers *answers, GError **error)
 {
     gboolean home = FALSE, plot = FALSE;
 
-    if (!check_site(&answers->home, error) || (has_plot(answers) && !check_site(&answers->plot, error)))
+    if (!check_site(&answers->home, error) ||
+        (has_plot(answers) && !check_site(&answers->plot, error)))
         return FALSE;
     for (int i = 0; i < answers->n_places; i++) {
         home = home || !answers->places[i].at_plot;
         plot = plot || answers->places[i].at_plot;
         if (answers->places[i].at_plot && !has_plot(answers)) {
-            g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID, "a place stands at the second site, which has no name");
+            g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID,
+                        "a place stands at the second site, which has no name");
             return FALSE;
         }
     }
     if (!home || (has_plot(answers) && !plot)) {
         g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID,
-                    "no place stands at %s; accepted is at least one place at each site, such as sill at home",
+                    "no place stands at %s; accepted is at least one place at each site, such as "
+                    "sill at home",
                     home ? answers->plot.name : answers->home.name);
         return FALSE;
     }
@@ -308,10 +323,11 @@ char *init_config_text(const InitAnswers *answers, GError **error)
 
     if (!check_answers(answers, error))
         return NULL;
-    g_string_append(text, "# What the garden has. Every key: thole.conf.md, in the documentation.\n"
-                          "# Lines that begin with \"# estimated\" say what is taken where you say nothing:\n"
-                          "# to mend one, write the key and your own value on a line of its own below it.\n"
-                          "\n[garden]\nunits=C\n");
+    g_string_append(
+        text, "# What the garden has. Every key: thole.conf.md, in the documentation.\n"
+              "# Lines that begin with \"# estimated\" say what is taken where you say nothing:\n"
+              "# to mend one, write the key and your own value on a line of its own below it.\n"
+              "\n[garden]\nunits=C\n");
     append_site(text, &answers->home);
     if (has_plot(answers))
         append_site(text, &answers->plot);

@@ -23,8 +23,8 @@ typedef struct InitSite {
 
 typedef struct InitAnswers {
     InitSite home;
-    InitSite plot;       /* name empty: there is none */
-    double travel_min;   /* one way, home to plot */
+    InitSite plot;            /* name empty: there is none */
+    double travel_min;        /* one way, home to plot */
     const InitPlaces *places; /* (unowned) */
     int n_places;
 } InitAnswers;
@@ -36,18 +36,20 @@ typedef struct InitBatch {
 } InitBatch;
 
 /*
- * Reads what the grower owns: `sill, 2 cold-frame 6 trays at plot, tunnel at plot`. PLOT (nullable) is
- * the second site's name. Outdoor places without `at` stand at the plot where there is one, indoor ones
- * at home. Gives an array of InitPlaces, or NULL.
+ * Reads what the grower owns: `sill, 2 cold-frame 6 trays at plot, tunnel at plot`. PLOT (nullable)
+ * is the second site's name. Outdoor places without `at` stand at the plot where there is one,
+ * indoor ones at home. Gives an array of InitPlaces, or NULL.
  */
 GArray *init_parse_places(const char *text, const char *home, const char *plot,
                           GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
-/* Reads `tomato 12 sill`: crop, number of plants, place. Whether they exist is for others to say. */
-gboolean init_parse_batch(const char *text, InitBatch *ret, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+/* Reads `tomato 12 sill`: crop, number of plants, place. Whether they exist is for others to say.
+ */
+gboolean init_parse_batch(const char *text, InitBatch *ret,
+                          GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /*
- * The text of a thole.conf, checked by reading it back; figures that were estimated stand in comments
- * that begin with "# estimated". To be freed with g_free().
+ * The text of a thole.conf, checked by reading it back; figures that were estimated stand in
+ * comments that begin with "# estimated". To be freed with g_free().
  */
 char *init_config_text(const InitAnswers *answers, GError **error) G_GNUC_WARN_UNUSED_RESULT;

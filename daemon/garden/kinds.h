@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * What is usual for each kind of place and each material: the figures a grower need not give. All of
- * them stand in the two tables of kinds.c, each with its source or "chosen".
+ * What is usual for each kind of place and each material: the figures a grower need not give. All
+ * of them stand in the two tables of kinds.c, each with its source or "chosen".
  */
 #pragma once
 
@@ -20,8 +20,9 @@ typedef enum Opening {
 typedef struct Material {
     const char *word; /* in the file */
     double solar_transmittance, ir_transmittance, ir_emissivity;
-    double exchange_wm2k, exchange_per_ms; /* through a porous sheet that is on; 0 for a tight one */
-    double shelter;                        /* of one layer that is shut or on */
+    double exchange_wm2k,
+        exchange_per_ms; /* through a porous sheet that is on; 0 for a tight one */
+    double shelter;      /* of one layer that is shut or on */
     bool porous;
 } Material;
 
@@ -51,7 +52,8 @@ const Kind *kind_get(PlaceKind kind);
 /* The kind that WORD names, or NULL. */
 const Kind *kind_find(const char *word);
 
-/* All words for kinds or materials, in the order of the tables; they end with NULL and are static. */
+/* All words for kinds or materials, in the order of the tables; they end with NULL and are static.
+ */
 const char *const *kind_words(void);
 const char *const *material_words(void);
 

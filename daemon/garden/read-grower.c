@@ -18,7 +18,8 @@ static gboolean parse_time(const char **at, int *ret_min)
         hour = hour * 10 + g_ascii_digit_value(*p++);
         digits++;
     }
-    if (digits == 0 || *p++ != ':' || !g_ascii_isdigit(p[0]) || !g_ascii_isdigit(p[1]) || g_ascii_isdigit(p[2]))
+    if (digits == 0 || *p++ != ':' || !g_ascii_isdigit(p[0]) || !g_ascii_isdigit(p[1]) ||
+        g_ascii_isdigit(p[2]))
         return FALSE;
     minute = g_ascii_digit_value(p[0]) * 10 + g_ascii_digit_value(p[1]);
     if (minute > 59 || hour * 60 + minute > DAY_MIN)
@@ -31,7 +32,7 @@ static gboolean parse_time(const char **at, int *ret_min)
 /* The day of the week at *AT, 0 for Monday, moved past; or -1. */
 static int parse_day(const char **at)
 {
-    static const char *const days[] = { "Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun" };
+    static const char *const days[] = {"Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"};
 
     for (int i = 0; i < 7; i++) {
         if (g_ascii_strncasecmp(*at, days[i], 3) == 0 && !g_ascii_isalpha((*at)[3])) {
@@ -104,7 +105,7 @@ GArray *read_rules(const char *text, int site, char **ret_why)
     g_auto(GStrv) pieces = g_strsplit(text, ";", -1);
 
     for (int i = 0; pieces[i] != NULL; i++) {
-        VisitRule rule = { .site = site };
+        VisitRule rule = {.site = site};
         const char *wrong = parse_rule(g_strstrip(pieces[i]), &rule);
 
         if (wrong != NULL) {
@@ -119,7 +120,8 @@ GArray *read_rules(const char *text, int site, char **ret_why)
 }
 
 /* visits-SITE of every site; other visits-… name no site. */
-static gboolean grower_rules(const Garden *garden, ConfigSection *section, Grower *grower, GError **error)
+static gboolean grower_rules(const Garden *garden, ConfigSection *section, Grower *grower,
+                             GError **error)
 {
     g_autoptr(GArray) all = g_array_new(FALSE, TRUE, sizeof(VisitRule));
 
@@ -140,14 +142,16 @@ static gboolean grower_rules(const Garden *garden, ConfigSection *section, Growe
         const ConfigEntry *entry = g_ptr_array_index(section->entries, i);
         g_autofree char *hint = NULL;
 
-        if (entry->used || !g_str_has_prefix(entry->key, "visits-") || g_str_has_prefix(entry->key, "visits-a-day"))
+        if (entry->used || !g_str_has_prefix(entry->key, "visits-") ||
+            g_str_has_prefix(entry->key, "visits-a-day"))
             continue;
         hint = garden_suggest(garden, GARDEN_SITE, entry->key + strlen("visits-"));
         return config_refuse(section, entry->key, error, "no such site; %s", hint);
     }
     if (all->len == 0) {
-        return config_refuse(section, NULL, error, "no visits; accepted is visits-SITE for at least one site, such as "
-                                                   "visits-%s=07:00-08:30; 17:30-dusk",
+        return config_refuse(section, NULL, error,
+                             "no visits; accepted is visits-SITE for at least one site, such as "
+                             "visits-%s=07:00-08:30; 17:30-dusk",
                              garden->sites[0].name);
     }
     grower->n_rules = (int)all->len;
@@ -155,7 +159,8 @@ static gboolean grower_rules(const Garden *garden, ConfigSection *section, Growe
     return TRUE;
 }
 
-static gboolean read_grower(const Garden *garden, ConfigSection *section, Grower *grower, GError **error)
+static gboolean read_grower(const Garden *garden, ConfigSection *section, Grower *grower,
+                            GError **error)
 {
     const char *home = config_get_text(section, "home");
 
@@ -163,7 +168,8 @@ static gboolean read_grower(const Garden *garden, ConfigSection *section, Grower
     grower->travel_min = TRAVEL_USUAL_MIN;
     grower->visits_a_day_home = 2;
     grower->visits_a_day_away = 1;
-    grower->minutes_per_batch_day = 30; /* an extra visit of 15 minutes is worth half a day; chosen */
+    grower->minutes_per_batch_day =
+        30; /* an extra visit of 15 minutes is worth half a day; chosen */
     if (home != NULL) {
         grower->home_site = garden_find_site(garden, home);
         if (grower->home_site < 0) {
@@ -172,11 +178,14 @@ static gboolean read_grower(const Garden *garden, ConfigSection *section, Grower
             return config_refuse(section, "home", error, "no such site; %s", hint);
         }
     }
-    return config_get_real(section, "travel-minutes", 0, 600, "minutes", &grower->travel_min, error) &&
-           config_get_whole(section, "visits-a-day-home", 1, 3, "visits", &grower->visits_a_day_home, error) &&
-           config_get_whole(section, "visits-a-day-away", 1, 3, "visits", &grower->visits_a_day_away, error) &&
-           config_get_real(section, "minutes-per-batch-day", 1, 1440, "minutes", &grower->minutes_per_batch_day,
+    return config_get_real(section, "travel-minutes", 0, 600, "minutes", &grower->travel_min,
                            error) &&
+           config_get_whole(section, "visits-a-day-home", 1, 3, "visits",
+                            &grower->visits_a_day_home, error) &&
+           config_get_whole(section, "visits-a-day-away", 1, 3, "visits",
+                            &grower->visits_a_day_away, error) &&
+           config_get_real(section, "minutes-per-batch-day", 1, 1440, "minutes",
+                           &grower->minutes_per_batch_day, error) &&
            grower_rules(garden, section, grower, error) && config_section_finish(section, error);
 }
 
@@ -207,7 +216,8 @@ gboolean read_growers(Config *config, Garden *garden, GError **error)
     }
     while ((site = config_next(config, "site", &position)) != NULL) {
         if (!is_visited(garden, garden_find_site(garden, site->name))) {
-            return config_refuse(site, NULL, error, "nobody visits it; accepted is visits-%s in a [grower NAME]",
+            return config_refuse(site, NULL, error,
+                                 "nobody visits it; accepted is visits-%s in a [grower NAME]",
                                  site->name);
         }
     }

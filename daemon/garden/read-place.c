@@ -39,7 +39,8 @@ static gboolean read_size(Draft *draft, Place *place, GError **error)
 static gboolean parse_range(const char *text, double *ret_from, double *ret_to)
 {
     const char *hyphen = *text != '\0' ? strchr(text + 1, '-') : NULL;
-    g_autofree char *from = hyphen != NULL ? g_strstrip(g_strndup(text, (gsize)(hyphen - text))) : NULL;
+    g_autofree char *from =
+        hyphen != NULL ? g_strstrip(g_strndup(text, (gsize)(hyphen - text))) : NULL;
     g_autofree char *to = hyphen != NULL ? g_strstrip(g_strdup(hyphen + 1)) : NULL;
 
     return from != NULL && config_parse_real(from, ret_from) && config_parse_real(to, ret_to);
@@ -63,9 +64,11 @@ static gboolean read_indoors(const Draft *draft, Place *place, GError **error)
     if (range == NULL)
         return TRUE;
     if (!parse_range(range, &place->indoor_night_c, &place->indoor_day_c) ||
-        place->indoor_night_c > place->indoor_day_c || place->indoor_night_c < -10 || place->indoor_day_c > 40)
-        return config_refuse(section, "range-c", error,
-                             "not a range; accepted is NIGHT-DAY in °C, from -10 to 40, such as 12-20");
+        place->indoor_night_c > place->indoor_day_c || place->indoor_night_c < -10 ||
+        place->indoor_day_c > 40)
+        return config_refuse(
+            section, "range-c", error,
+            "not a range; accepted is NIGHT-DAY in °C, from -10 to 40, such as 12-20");
     return TRUE;
 }
 
@@ -73,7 +76,7 @@ static gboolean read_props(ConfigSection *section, CoverChoice *choice, GError *
 {
     const char *text = config_get_text(section, "prop-heights-cm");
     g_auto(GStrv) heights = NULL;
-    double props[G_N_ELEMENTS(choice->prop_cm)] = { 0 };
+    double props[G_N_ELEMENTS(choice->prop_cm)] = {0};
     guint n = 0;
     gboolean good = TRUE;
 
@@ -83,12 +86,13 @@ static gboolean read_props(ConfigSection *section, CoverChoice *choice, GError *
     n = g_strv_length(heights);
     good = n <= G_N_ELEMENTS(props);
     for (guint i = 0; good && i < n; i++) {
-        good = config_parse_real(g_strstrip(heights[i]), &props[i]) && props[i] >= 1 && props[i] <= 200 &&
-               (i == 0 || props[i] > props[i - 1]);
+        good = config_parse_real(g_strstrip(heights[i]), &props[i]) && props[i] >= 1 &&
+               props[i] <= 200 && (i == 0 || props[i] > props[i - 1]);
     }
     if (!good) {
         return config_refuse(section, "prop-heights-cm", error,
-                             "not a list of heights; accepted are one to %d rising heights from 1 to 200 cm, such as "
+                             "not a list of heights; accepted are one to %d rising heights from 1 "
+                             "to 200 cm, such as "
                              "10,20",
                              (int)G_N_ELEMENTS(props));
     }
@@ -99,7 +103,7 @@ static gboolean read_props(ConfigSection *section, CoverChoice *choice, GError *
 
 static gboolean read_material(const Draft *draft, CoverChoice *choice, GError **error)
 {
-    static const char *const sheets[] = { "polythene", "fleece", "net", NULL };
+    static const char *const sheets[] = {"polythene", "fleece", "net", NULL};
     const char *const *words = draft->kind->opening == OPENING_SHEET ? sheets : material_words();
     int index = 0;
 
@@ -138,10 +142,12 @@ static gboolean read_cover(const Draft *draft, Place *place, GError **error)
     if (opening == OPENING_PROP && !config_get_yes(section, "fixed", &choice.fixed, error))
         return FALSE;
     if (!choice.material->porous &&
-        !config_get_real(section, "leakage", 0, 60, "air changes an hour", &choice.air_changes_h, error))
+        !config_get_real(section, "leakage", 0, 60, "air changes an hour", &choice.air_changes_h,
+                         error))
         return FALSE;
     kind_build_cover(draft->kind, &choice, &place->cover);
-    if (!config_get_real(section, "gust-limit-ms", 3, 40, "m/s", &place->cover.gust_limit_ms, error))
+    if (!config_get_real(section, "gust-limit-ms", 3, 40, "m/s", &place->cover.gust_limit_ms,
+                         error))
         return FALSE;
     if (opening == OPENING_SHEET)
         return TRUE;
@@ -151,8 +157,8 @@ static gboolean read_cover(const Draft *draft, Place *place, GError **error)
 
 static gboolean read_floor(const Draft *draft, Place *place, GError **error)
 {
-    static const char *const floors[] = { "soil", "slab", "shelf", NULL };
-    static const FloorKind floor_kinds[] = { FLOOR_SOIL, FLOOR_SLAB, FLOOR_SHELF };
+    static const char *const floors[] = {"soil", "slab", "shelf", NULL};
+    static const FloorKind floor_kinds[] = {FLOOR_SOIL, FLOOR_SLAB, FLOOR_SHELF};
     int index = 0;
 
     place->floor = draft->kind->floor;
@@ -197,7 +203,8 @@ static gboolean read_place(const Garden *garden, Draft *draft, Place *place, GEr
         return FALSE;
     if (kind->indoors)
         place->floor = kind->floor;
-    if (!read_footprint(garden, draft, place, error) || (place->covered && !read_cover(draft, place, error)))
+    if (!read_footprint(garden, draft, place, error) ||
+        (place->covered && !read_cover(draft, place, error)))
         return FALSE;
     place->mains = kind->mains || place->heater_w > 0;
     return config_get_yes(draft->section, "mains", &place->mains, error) &&
@@ -252,14 +259,16 @@ static gboolean read_parent(const GArray *drafts, Draft *draft, GError **error)
     if (draft->parent < 0)
         return config_refuse(draft->section, "inside", error, "no such place; %s", hint);
     if (&g_array_index(drafts, Draft, draft->parent) == draft)
-        return config_refuse(draft->section, "inside", error, "a place cannot stand inside itself; %s", hint);
+        return config_refuse(draft->section, "inside", error,
+                             "a place cannot stand inside itself; %s", hint);
     if (g_array_index(drafts, Draft, draft->parent).kind->indoors)
         return config_refuse(draft->section, "inside", error, "that place is indoors; %s", hint);
     return TRUE;
 }
 
 /* Its own site, or for what stands inside another place: that one's. */
-static gboolean read_place_site(const Garden *garden, const Draft *draft, Place *place, GError **error)
+static gboolean read_place_site(const Garden *garden, const Draft *draft, Place *place,
+                                GError **error)
 {
     const char *name = NULL;
     g_autofree char *hint = NULL;
@@ -267,9 +276,10 @@ static gboolean read_place_site(const Garden *garden, const Draft *draft, Place 
     if (place->parent >= 0) {
         place->site = garden->places[place->parent].site;
         if (config_get_text(draft->section, "site") != NULL)
-            return config_refuse(draft->section, "site", error,
-                                 "it stands inside another place, whose site counts; accepted is site or inside, "
-                                 "not both");
+            return config_refuse(
+                draft->section, "site", error,
+                "it stands inside another place, whose site counts; accepted is site or inside, "
+                "not both");
         return TRUE;
     }
     name = config_get_text(draft->section, "site");
@@ -279,7 +289,8 @@ static gboolean read_place_site(const Garden *garden, const Draft *draft, Place 
     if (name == NULL)
         return config_refuse(draft->section, "site", error, "is missing; %s", hint);
     place->site = garden_find_site(garden, name);
-    return place->site >= 0 || config_refuse(draft->section, "site", error, "no such site; %s", hint);
+    return place->site >= 0 ||
+           config_refuse(draft->section, "site", error, "no such site; %s", hint);
 }
 
 /* Adds what now can be added; the number of places added, or -1 with ERROR. */
@@ -291,11 +302,13 @@ static int add_places(Garden *garden, GArray *drafts, GError **error)
         Draft *draft = &g_array_index(drafts, Draft, i);
         Place *place = &garden->places[garden->n_places];
 
-        if (draft->place >= 0 || (draft->parent >= 0 && g_array_index(drafts, Draft, draft->parent).place < 0))
+        if (draft->place >= 0 ||
+            (draft->parent >= 0 && g_array_index(drafts, Draft, draft->parent).place < 0))
             continue;
         g_strlcpy(place->name, draft->section->name, sizeof place->name);
         place->parent = draft->parent < 0 ? -1 : g_array_index(drafts, Draft, draft->parent).place;
-        if (!read_place_site(garden, draft, place, error) || !read_place(garden, draft, place, error))
+        if (!read_place_site(garden, draft, place, error) ||
+            !read_place(garden, draft, place, error))
             return -1;
         draft->place = garden->n_places++;
         added++;
@@ -318,10 +331,11 @@ static gboolean refuse_circle(const GArray *drafts, GError **error)
             if (next == draft) {
                 g_autofree char *shown = config_clip(way->str, 200);
 
-                return config_refuse(draft->section, "inside", error,
-                                     "a place cannot stand inside itself (%s); accepted is a place that stands free "
-                                     "of it",
-                                     shown);
+                return config_refuse(
+                    draft->section, "inside", error,
+                    "a place cannot stand inside itself (%s); accepted is a place that stands free "
+                    "of it",
+                    shown);
             }
             at = next->parent;
         }
@@ -339,8 +353,8 @@ static const Draft *draft_of(const GArray *drafts, int place)
 }
 
 /*
- * Shares of one parent's floor: those that follow from sizes, then what is given, then what is usual,
- * which gives way where several must share what is left.
+ * Shares of one parent's floor: those that follow from sizes, then what is given, then what is
+ * usual, which gives way where several must share what is left.
  */
 static gboolean share_floor(Garden *garden, const GArray *drafts, int parent, GError **error)
 {
@@ -362,10 +376,11 @@ static gboolean share_floor(Garden *garden, const GArray *drafts, int parent, GE
         }
         taken += place->footprint;
         if (taken > 1 + 1e-9) {
-            return config_refuse(draft->section, draft->footprint_given ? "footprint" : "length-cm", error,
-                                 "the places inside %s need more than its whole floor; accepted are at most 100 "
-                                 "percent together",
-                                 garden->places[parent].name);
+            return config_refuse(
+                draft->section, draft->footprint_given ? "footprint" : "length-cm", error,
+                "the places inside %s need more than its whole floor; accepted are at most 100 "
+                "percent together",
+                garden->places[parent].name);
         }
     }
     for (int i = parent + 1; waiting > 0 && i < garden->n_places; i++) {
@@ -376,9 +391,10 @@ static gboolean share_floor(Garden *garden, const GArray *drafts, int parent, GE
         if (place->parent != parent || draft->footprint_given || (draft->sized && above->sized))
             continue;
         if (left < 0.01) {
-            return config_refuse(draft->section, NULL, error,
-                                 "no floor of %s is left for it; accepted are at most 100 percent together",
-                                 garden->places[parent].name);
+            return config_refuse(
+                draft->section, NULL, error,
+                "no floor of %s is left for it; accepted are at most 100 percent together",
+                garden->places[parent].name);
         }
         place->footprint = MIN(place->footprint, left);
         if (!draft->sized)
@@ -397,8 +413,8 @@ static gboolean check_chains(const Garden *garden, const GArray *drafts, GError 
         root[i] = garden->places[i].parent < 0 ? i : root[garden->places[i].parent];
         if (++size[root[i]] > GARDEN_CHAIN_PLACES_MAX) {
             return config_refuse(draft_of(drafts, i)->section, NULL, error,
-                                 "too many places inside %s; accepted are at most %d", garden->places[root[i]].name,
-                                 GARDEN_CHAIN_PLACES_MAX - 1);
+                                 "too many places inside %s; accepted are at most %d",
+                                 garden->places[root[i]].name, GARDEN_CHAIN_PLACES_MAX - 1);
         }
     }
     return TRUE;
@@ -416,7 +432,8 @@ static gboolean check_sites_used(Config *config, const Garden *garden, GError **
         for (int i = 0; i < garden->n_places; i++)
             used = used || garden->places[i].site == site;
         if (!used) {
-            return config_refuse(section, NULL, error, "no place stands there; accepted is a [place NAME] with site=%s",
+            return config_refuse(section, NULL, error,
+                                 "no place stands there; accepted is a [place NAME] with site=%s",
                                  section->name);
         }
     }
@@ -432,7 +449,7 @@ gboolean read_places(Config *config, Garden *garden, GError **error)
     if (sections == NULL)
         return FALSE;
     for (guint i = 0; i < sections->len; i++) {
-        Draft draft = { .section = g_ptr_array_index(sections, i), .parent = -1, .place = -1 };
+        Draft draft = {.section = g_ptr_array_index(sections, i), .parent = -1, .place = -1};
 
         if (!read_kind(&draft, error))
             return FALSE;

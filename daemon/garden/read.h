@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * The readers of the parts of thole.conf, called in this order by garden_read(). Each fills its arrays
- * of GARDEN, which is zeroed but for what earlier readers wrote, and refuses what makes no sense.
+ * The readers of the parts of thole.conf, called in this order by garden_read(). Each fills its
+ * arrays of GARDEN, which is zeroed but for what earlier readers wrote, and refuses what makes no
+ * sense.
  */
 #pragma once
 
@@ -29,11 +30,12 @@ gboolean read_growers(Config *config, Garden *garden, GError **error) G_GNUC_WAR
  * The sections of KIND, which need a name each. Refused where there are none and NEEDED is set.
  * Gives an array of ConfigSection (unowned elements), or NULL.
  */
-GPtrArray *read_sections(Config *config, const char *kind, gboolean needed, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+GPtrArray *read_sections(Config *config, const char *kind, gboolean needed,
+                         GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /*
- * The rules in TEXT, "Mon-Fri 17:30-19:30; Sat,Sun 09:00-dusk", for the site SITE. Gives an array of
- * VisitRule, or NULL with *RET_WHY saying what is wrong; what would be accepted; to be freed.
+ * The rules in TEXT, "Mon-Fri 17:30-19:30; Sat,Sun 09:00-dusk", for the site SITE. Gives an array
+ * of VisitRule, or NULL with *RET_WHY saying what is wrong; what would be accepted; to be freed.
  */
 GArray *read_rules(const char *text, int site, char **ret_why) G_GNUC_WARN_UNUSED_RESULT;
 
@@ -44,8 +46,8 @@ Normals read_estimate_normals(double latitude);
 void read_estimate_last_frost(const Normals *normals, int *ret_month, int *ret_day);
 
 /*
- * Monthly normals from CSV: a line "month,mean_c,daily_range_k", then a line for each month 1 to 12.
- * FILE_NAME is shown in messages.
+ * Monthly normals from CSV: a line "month,mean_c,daily_range_k", then a line for each month 1
+ * to 12. FILE_NAME is shown in messages.
  */
 gboolean read_normals(const char *bytes, gsize length, const char *file_name, Normals *ret,
                       GError **error) G_GNUC_WARN_UNUSED_RESULT;
