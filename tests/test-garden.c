@@ -528,6 +528,53 @@ static void test_shared_floor(void **state)
     near(place(garden, "b7")->footprint, 0.6 / 9);
 }
 
+/* The page on thole.conf: its example is a garden, and it has every key that the readers ask for.
+ */
+static void test_documentation(void **state)
+{
+    g_autofree char *path =
+        g_build_filename(g_getenv("THOLE_SOURCE_DIR"), "docs", "thole.conf.md", NULL);
+    g_autofree char *page = NULL;
+    g_autofree char *example = NULL;
+    g_autoptr(GError) error = NULL;
+    g_autoptr(Config) config = NULL;
+    g_autoptr(Garden) garden = NULL;
+    const char *start = NULL;
+
+    (void)state;
+    assert_true(g_file_get_contents(path, &page, NULL, NULL));
+    start = strstr(page, "```ini\n");
+    assert_non_null(start);
+    start += strlen("```ini\n");
+    example = g_strndup(start, (gsize)(strstr(start, "```") - start));
+    config = config_scan(example, strlen(example), "thole.conf", &error);
+    assert_non_null(config);
+    garden = garden_read(config, crops, 2, NULL, &error);
+    if (garden == NULL)
+        fail_msg("%s", error->message);
+    assert_true(config_finish(config, NULL));
+    for (guint i = 0; i < config->sections->len; i++) {
+        const ConfigSection *section = g_ptr_array_index(config->sections, i);
+        g_autofree char *heading = g_strdup_printf("\n## [%s", section->kind);
+        const char *chapter = strstr(page, heading);
+        const char *end = NULL;
+
+        assert_non_null(chapter);
+        end = strstr(chapter + 1, "\n## ");
+        for (guint j = 0; j < section->asked->len; j++) {
+            const char *key = section->asked->pdata[j];
+            g_autofree char *quoted = g_strdup_printf("`%s`", key);
+            const char *found =
+                strstr(chapter, g_str_has_prefix(key, "visits-") && !strstr(key, "-a-day-")
+                                    ? "`visits-SITE`"
+                                    : quoted);
+
+            if (found == NULL || (end != NULL && found > end))
+                fail_msg("thole.conf.md has no %s under [%s]", quoted, section->kind);
+        }
+    }
+}
+
 static guint32 choose_seed(void)
 {
     const char *given = g_getenv("THOLE_TEST_SEED");
@@ -647,6 +694,7 @@ int main(void)
         cmocka_unit_test(test_covers),
         cmocka_unit_test(test_usual_positions),
         cmocka_unit_test(test_shared_floor),
+        cmocka_unit_test(test_documentation),
         cmocka_unit_test(test_any_order),
         cmocka_unit_test(test_damaged_files),
     };

@@ -8,21 +8,21 @@
 #include <math.h>
 #include <string.h>
 
-/* Heat to warm a cubic metre of air by 1 K once an hour: 1.2 kg/m³ · 1005 J/kgK / 3600 s, in W/m³K.
- */
+/* Heat to warm the air of a room once an hour: 1.2 kg/m³ · 1005 J/kgK / 3600 s; W/m³K. */
 #define AIR_CHANGE_WM3K 0.34
-#define CLOSED_WIND_SHARE                                                                          \
-    0.1 /* rise of a shut cover's leakage with each m/s, of its own value; chosen */
-#define PROP_WM2K_PER_CM 1.0    /* 10 cm: 10, 20 cm: 20 W/m²K; chosen, to be calibrated */
-#define PROP_PER_MS_PER_CM 0.2  /* and its rise with the wind; chosen */
-#define DOORS_WM2K 10.0         /* open doors or vents; chosen */
-#define DOORS_PER_MS 2.0        /* chosen */
-#define PROP_WEIGHT 0.2         /* exposure under a small opening; chosen */
-#define HALF_OPEN_WEIGHT 0.5    /* under the largest prop; chosen */
-#define HALF_OPEN_LEAST_CM 15.0 /* a prop below this is never half open; chosen */
-#define POROUS_WEIGHT 0.4       /* light off but under fleece or net; chosen */
-#define PROPPED_SHELTER 0.5     /* of a layer propped or with its doors open; chosen */
-#define GUST_LIMIT_MS 14.0      /* covers; chosen */
+
+/* All of the following are chosen. */
+#define CLOSED_WIND_SHARE 0.1   /* rise of a shut cover's leakage with each m/s, as its share */
+#define PROP_WM2K_PER_CM 1.0    /* 10 cm: 10, 20 cm: 20 W/m²K; to be calibrated */
+#define PROP_PER_MS_PER_CM 0.2  /* its rise with the wind */
+#define DOORS_WM2K 10.0         /* open doors or vents */
+#define DOORS_PER_MS 2.0        /* its rise with the wind */
+#define PROP_WEIGHT 0.2         /* exposure under a small opening */
+#define HALF_OPEN_WEIGHT 0.5    /* under the largest prop */
+#define HALF_OPEN_LEAST_CM 15.0 /* a prop below this is never half open */
+#define POROUS_WEIGHT 0.4       /* light off but under fleece or net */
+#define PROPPED_SHELTER 0.5     /* of a layer propped or with its doors open */
+#define GUST_LIMIT_MS 14.0      /* covers */
 
 /*
  * Light: glass, Hanson 1963, J. Appl. Meteorol. 2:793; twin-wall 78-82 %, Sanford, University of
@@ -158,10 +158,6 @@ static const Kind kinds[] = {
      .trays = -1},
 };
 
-#define DEFAULT_PROPS_CM                                                                           \
-    {                                                                                              \
-        10, 20                                                                                     \
-    }                       /* of a frame's light or a box's lid; chosen */
 #define LOOSE_TWIN_WALL 2.0 /* twin-wall frames and boxes shut less tight than glass; chosen */
 
 const Kind *kind_get(PlaceKind kind)
@@ -215,7 +211,7 @@ CoverChoice kind_cover_choice(const Kind *kind)
 {
     CoverChoice choice = {
         .material = material_find(kind->material),
-        .prop_cm = DEFAULT_PROPS_CM,
+        .prop_cm = {10, 20}, /* of a frame's light or a box's lid; chosen */
         .n_props = kind->opening == OPENING_PROP ? 2 : 0,
         .air_changes_h = NAN,
         .height_m = kind->height_m,

@@ -6,6 +6,8 @@
 #include "garden/kinds.h"
 #include "garden/read.h"
 
+#define LEAST_SHARE 0.01 /* of a parent's floor, chosen */
+
 /* A place on its way into the garden. */
 typedef struct Draft {
     ConfigSection *section; /* (unowned) */
@@ -170,7 +172,8 @@ static gboolean read_floor(const Draft *draft, Place *place, GError **error)
     return TRUE;
 }
 
-static gboolean read_footprint(const Garden *garden, Draft *draft, Place *place, GError **error)
+/* What share the place says it takes; share_floor() has the last word. */
+static gboolean read_footprint(Draft *draft, Place *place, GError **error)
 {
     double share_pct = 0;
 
@@ -181,13 +184,11 @@ static gboolean read_footprint(const Garden *garden, Draft *draft, Place *place,
     if (!config_get_real(draft->section, "footprint", 1, 100, "percent", &share_pct, error))
         return FALSE;
     place->footprint = draft->footprint_given ? share_pct / 100 : draft->kind->footprint;
-    if (!draft->sized)
-        place->floor_m2 = place->footprint * garden->places[place->parent].floor_m2;
     return TRUE;
 }
 
 /* Everything of one place whose parent, if any, is in the garden already. */
-static gboolean read_place(const Garden *garden, Draft *draft, Place *place, GError **error)
+static gboolean read_place(Draft *draft, Place *place, GError **error)
 {
     const Kind *kind = draft->kind;
 
@@ -203,7 +204,7 @@ static gboolean read_place(const Garden *garden, Draft *draft, Place *place, GEr
         return FALSE;
     if (kind->indoors)
         place->floor = kind->floor;
-    if (!read_footprint(garden, draft, place, error) ||
+    if (!read_footprint(draft, place, error) ||
         (place->covered && !read_cover(draft, place, error)))
         return FALSE;
     place->mains = kind->mains || place->heater_w > 0;
@@ -307,8 +308,7 @@ static int add_places(Garden *garden, GArray *drafts, GError **error)
             continue;
         g_strlcpy(place->name, draft->section->name, sizeof place->name);
         place->parent = draft->parent < 0 ? -1 : g_array_index(drafts, Draft, draft->parent).place;
-        if (!read_place_site(garden, draft, place, error) ||
-            !read_place(garden, draft, place, error))
+        if (!read_place_site(garden, draft, place, error) || !read_place(draft, place, error))
             return -1;
         draft->place = garden->n_places++;
         added++;
@@ -352,53 +352,73 @@ static const Draft *draft_of(const GArray *drafts, int place)
     return NULL;
 }
 
+/* Whether the share of the parent's floor follows from what the grower gave. */
+static gboolean is_share_known(const Draft *draft, const Draft *above)
+{
+    return draft->footprint_given || (draft->sized && above->sized);
+}
+
+/* The shares that are known; their sum goes to *TAKEN and the number of the others to *WAITING. */
+static gboolean take_known_shares(Garden *garden, const GArray *drafts, int parent, double *taken,
+                                  int *waiting, GError **error)
+{
+    const Draft *above = draft_of(drafts, parent);
+
+    for (int i = parent + 1; i < garden->n_places; i++) {
+        Place *place = &garden->places[i];
+        const Draft *draft = NULL;
+
+        if (place->parent != parent)
+            continue;
+        draft = draft_of(drafts, i);
+        if (!is_share_known(draft, above)) {
+            ++*waiting;
+            continue;
+        }
+        if (!draft->footprint_given)
+            place->footprint = place->floor_m2 / garden->places[parent].floor_m2;
+        *taken += place->footprint;
+        if (*taken > 1 + 1e-9) {
+            return config_refuse(draft->section, draft->footprint_given ? "footprint" : "length-cm",
+                                 error,
+                                 "the places inside %s need more than its whole floor; accepted "
+                                 "are at most 100 percent together",
+                                 garden->places[parent].name);
+        }
+    }
+    return TRUE;
+}
+
 /*
- * Shares of one parent's floor: those that follow from sizes, then what is given, then what is
- * usual, which gives way where several must share what is left.
+ * Shares of one parent's floor: those that are known, then what is usual, which gives way where
+ * several must share what is left. Places without a size of their own get it from their share.
  */
 static gboolean share_floor(Garden *garden, const GArray *drafts, int parent, GError **error)
 {
     const Draft *above = draft_of(drafts, parent);
-    double taken = 0, floor_m2 = garden->places[parent].floor_m2;
+    double taken = 0;
     int waiting = 0;
 
+    if (!take_known_shares(garden, drafts, parent, &taken, &waiting, error))
+        return FALSE;
     for (int i = parent + 1; i < garden->n_places; i++) {
         Place *place = &garden->places[i];
-        const Draft *draft = draft_of(drafts, i);
+        const Draft *draft = NULL;
 
         if (place->parent != parent)
             continue;
-        if (draft->sized && above->sized && !draft->footprint_given)
-            place->footprint = place->floor_m2 / floor_m2;
-        else if (!draft->footprint_given) {
-            waiting++;
-            continue;
+        draft = draft_of(drafts, i);
+        if (!is_share_known(draft, above)) {
+            if ((1 - taken) / waiting < LEAST_SHARE) {
+                return config_refuse(draft->section, NULL, error,
+                                     "no floor of %s is left for it; accepted are at most 100 "
+                                     "percent together",
+                                     garden->places[parent].name);
+            }
+            place->footprint = MIN(place->footprint, (1 - taken) / waiting);
         }
-        taken += place->footprint;
-        if (taken > 1 + 1e-9) {
-            return config_refuse(
-                draft->section, draft->footprint_given ? "footprint" : "length-cm", error,
-                "the places inside %s need more than its whole floor; accepted are at most 100 "
-                "percent together",
-                garden->places[parent].name);
-        }
-    }
-    for (int i = parent + 1; waiting > 0 && i < garden->n_places; i++) {
-        Place *place = &garden->places[i];
-        const Draft *draft = draft_of(drafts, i);
-        double left = (1 - taken) / waiting;
-
-        if (place->parent != parent || draft->footprint_given || (draft->sized && above->sized))
-            continue;
-        if (left < 0.01) {
-            return config_refuse(
-                draft->section, NULL, error,
-                "no floor of %s is left for it; accepted are at most 100 percent together",
-                garden->places[parent].name);
-        }
-        place->footprint = MIN(place->footprint, left);
         if (!draft->sized)
-            place->floor_m2 = place->footprint * floor_m2;
+            place->floor_m2 = place->footprint * garden->places[parent].floor_m2;
     }
     return TRUE;
 }
