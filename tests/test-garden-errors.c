@@ -63,6 +63,10 @@ static const Row rows[] = {
     {"a comment after a value", BASE "trays=6 # six\n",
      "thole.conf:9: [place sill] trays: a \"#\" in the value is no comment; a comment needs "
      "a line of its own"},
+    {"a value that is nothing but a comment", BASE "trays=# six\n",
+     "thole.conf:9: [place sill] trays: a \"#\" in the value is no comment; a comment needs a line "
+     "of "
+     "its own"},
     {"a key without a value", BASE "trays=\n",
      "thole.conf:9: [place sill] trays: no value after \"=\"; give one or leave the line out"},
     {"a backslash", BASE "zone=a\\b\n",

@@ -507,6 +507,29 @@ static void test_usual_positions(void **state)
     assert_int_equal(GARDEN_CHAIN_PLACES_MAX, CHAIN_LAYERS_MAX);
 }
 
+/* Half open asks for a real opening: the largest prop alone does not make it one. */
+static void test_small_props(void **state)
+{
+    static const struct {
+        double largest_cm, weight;
+    } rows[] = {{5, 0.2}, {14.9, 0.2}, {15, 0.5}, {40, 0.5}};
+
+    (void)state;
+    for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+        const Kind *frame = kind_get(PLACE_COLD_FRAME);
+        CoverChoice choice = kind_cover_choice(frame);
+        Cover cover;
+
+        choice.n_props = 2;
+        choice.prop_cm[0] = 2;
+        choice.prop_cm[1] = rows[i].largest_cm;
+        kind_build_cover(frame, &choice, &cover);
+        near(cover.positions[1].exposure_weight, 0.2);
+        near(cover.positions[2].exposure_weight, rows[i].weight);
+        near(cover.positions[2].exchange_wm2k, rows[i].largest_cm);
+    }
+}
+
 /* Places that do not say how much floor they take leave room for each other. */
 static void test_shared_floor(void **state)
 {
@@ -693,6 +716,7 @@ int main(void)
         cmocka_unit_test(test_files),
         cmocka_unit_test(test_covers),
         cmocka_unit_test(test_usual_positions),
+        cmocka_unit_test(test_small_props),
         cmocka_unit_test(test_shared_floor),
         cmocka_unit_test(test_documentation),
         cmocka_unit_test(test_any_order),
