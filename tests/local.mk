@@ -71,3 +71,15 @@ TESTS += %D%/test-climate %D%/test-climate-chain %D%/test-climate-properties
 %C%_test_climate_properties_SOURCES = %D%/test-climate-properties.c %D%/test-climate-covers.h
 %C%_test_climate_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_climate_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+# The grower's file.
+check_PROGRAMS += %D%/test-garden %D%/test-garden-errors %D%/test-init
+TESTS += %D%/test-garden %D%/test-garden-errors %D%/test-init
+%C%_test_garden_SOURCES = %D%/test-garden.c
+%C%_test_garden_CFLAGS = $(TEST_CFLAGS)
+%C%_test_garden_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+%C%_test_garden_errors_SOURCES = %D%/test-garden-errors.c
+%C%_test_garden_errors_CFLAGS = $(TEST_CFLAGS)
+%C%_test_garden_errors_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+%C%_test_init_SOURCES = %D%/test-init.c
+%C%_test_init_CFLAGS = $(TEST_CFLAGS)
+%C%_test_init_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm

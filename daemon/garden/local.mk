@@ -2,3 +2,13 @@
 
 noinst_LIBRARIES += %D%/libgarden.a
 %C%_libgarden_a_SOURCES =
+
+%C%_libgarden_a_SOURCES += \
+	%D%/types.h \
+	%D%/config-scan.h %D%/config-scan.c \
+	%D%/config.h %D%/config.c \
+	%D%/kinds.h %D%/kinds.c \
+	%D%/read.h %D%/read-settings.c %D%/read-site.c %D%/read-place.c %D%/read-grower.c \
+	%D%/garden.h %D%/garden.c \
+	%D%/init.h %D%/init.c
+EXTRA_DIST += docs/thole.conf.md

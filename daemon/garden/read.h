@@ -1,0 +1,53 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The readers of the parts of thole.conf, called in this order by garden_read(). Each fills its
+ * arrays of GARDEN, which is zeroed but for what earlier readers wrote, and refuses what makes no
+ * sense.
+ */
+#pragma once
+
+#include "garden/config.h"
+#include "garden/types.h"
+
+#define TRAVEL_USUAL_MIN 20.0 /* one way, where not given; chosen */
+
+/* [garden]: risks, units. May be missing. */
+gboolean read_settings(Config *config, Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/* [site NAME], with normals=FILE. */
+gboolean read_sites(Config *config, Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/* [container NAME], over the usual ones. */
+gboolean read_containers(Config *config, Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/* [place NAME]: parents first in the garden. Needs the sites. */
+gboolean read_places(Config *config, Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/* [grower NAME] with its visit rules. Needs the sites. */
+gboolean read_growers(Config *config, Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/*
+ * The sections of KIND, which need a name each. Refused where there are none and NEEDED is set.
+ * Gives an array of ConfigSection (unowned elements), or NULL.
+ */
+GPtrArray *read_sections(Config *config, const char *kind, gboolean needed,
+                         GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/*
+ * The rules in TEXT, "Mon-Fri 17:30-19:30; Sat,Sun 09:00-dusk", for the site SITE. Gives an array
+ * of VisitRule, or NULL with *RET_WHY saying what is wrong; what would be accepted; to be freed.
+ */
+GArray *read_rules(const char *text, int site, char **ret_why) G_GNUC_WARN_UNUSED_RESULT;
+
+/* The normals of a place at LATITUDE, in degrees: a formula, chosen; see docs/thole.conf.md. */
+Normals read_estimate_normals(double latitude);
+
+/* The mean date of the last frost in spring: when the mean of NORMALS rises past 11 °C; chosen. */
+void read_estimate_last_frost(const Normals *normals, int *ret_month, int *ret_day);
+
+/*
+ * Monthly normals from CSV: a line "month,mean_c,daily_range_k", then a line for each month 1
+ * to 12. FILE_NAME is shown in messages.
+ */
+gboolean read_normals(const char *bytes, gsize length, const char *file_name, Normals *ret,
+                      GError **error) G_GNUC_WARN_UNUSED_RESULT;
