@@ -1,0 +1,76 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The crop data: one key file, a source beside every figure, and the grower's own file over it.
+ * One table of fields serves the reader, the printer and the tests. docs/crops.md says it in words.
+ */
+#pragma once
+
+#include <glib.h>
+
+#include "garden/types.h"
+
+#define CROP_FIELDS 15 /* figures of a Crop */
+
+#define CROP_SOURCE_GROWER "grower"       /* the grower's own file gave it */
+#define CROP_SOURCE_CHOSEN "chosen"       /* ours, without a source */
+#define CROP_SOURCE_MEMORY "from memory"  /* a published figure that was not seen again */
+#define CROP_SOURCE_PRACTICE "common practice" /* of the trade; no source */
+
+/* One figure of a Crop. */
+typedef struct CropField {
+    const char *key;     /* in the key file */
+    const char *unit;    /* "°C", "K", "°C·d", "weeks", "days" */
+    const char *meaning; /* one line, for the grower */
+    size_t offset;       /* in Crop; a double, or an int where `whole` */
+    double min, max;     /* accepted, both included */
+    bool whole;
+} CropField;
+
+extern const CropField crop_fields[CROP_FIELDS];
+
+/* Where the figures of one crop come from, in the order of crop_fields. */
+typedef struct CropSource {
+    char *of[CROP_FIELDS]; /* (owned) a key of docs/references.md, or one of CROP_SOURCE_… */
+} CropSource;
+
+typedef struct Crops {
+    int n;
+    Crop *crops;         /* (owned) (array length=n) */
+    CropSource *sources; /* (owned) (array length=n) of the crop with the same index */
+} Crops;
+
+#define CROPS_ERROR (crops_error_quark())
+GQuark crops_error_quark(void);
+
+typedef enum CropsError {
+    CROPS_ERROR_INVALID, /* what is written cannot be used; the message names file, line, section, key */
+} CropsError;
+
+/*
+ * Reads the shipped data from `bytes`, then the grower's `overrides` (nullable) over them: single
+ * figures replace, a crop that is not in the shipped data needs every figure. The names are for the
+ * messages. Every crop read has all its figures, in range and in order. A file of no crop is refused,
+ * empty overrides are not. Free the result with crops_free().
+ */
+gboolean crops_parse(const char *bytes, gsize length, const char *file_name,
+                     const char *overrides, gsize overrides_length, const char *overrides_name,
+                     Crops **ret_crops, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/*
+ * The same from files, each at most 1 MiB. A file that cannot be read is a G_FILE_ERROR, also the
+ * overrides: pass NULL where the grower has none.
+ */
+gboolean crops_load(const char *path, const char *overrides_path, Crops **ret_crops,
+                    GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+void crops_free(Crops *crops);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(Crops, crops_free)
+
+/* Index of the crop of that name, -1 where there is none. */
+int crops_find(const Crops *crops, const char *name);
+
+/* A figure of the crop as a number, whatever its type. */
+double crop_field_value(const Crop *crop, const CropField *field);
+
+/* Source of a figure; NULL where there is no such crop or key. Valid as long as `crops`. */
+const char *crops_source(const Crops *crops, int crop, const char *key);
