@@ -9,7 +9,7 @@
 
 #include "garden/types.h"
 
-#define CROP_FIELDS 15 /* figures of a Crop */
+#define CROP_FIELDS 14 /* figures of a Crop */
 
 #define CROP_SOURCE_GROWER "grower"       /* the grower's own file gave it */
 #define CROP_SOURCE_CHOSEN "chosen"       /* ours, without a source */
