@@ -7,13 +7,14 @@
 
 #include <glib.h>
 
+#include "garden/config-scan.h"
 #include "garden/types.h"
 
 #define CROP_FIELDS 14 /* figures of a Crop */
 
-#define CROP_SOURCE_GROWER "grower"       /* the grower's own file gave it */
-#define CROP_SOURCE_CHOSEN "chosen"       /* ours, without a source */
-#define CROP_SOURCE_MEMORY "from memory"  /* a published figure that was not seen again */
+#define CROP_SOURCE_GROWER "grower"            /* the grower's own file gave it */
+#define CROP_SOURCE_CHOSEN "chosen"            /* ours, without a source */
+#define CROP_SOURCE_MEMORY "from memory"       /* a published figure that was not seen again */
 #define CROP_SOURCE_PRACTICE "common practice" /* of the trade; no source */
 
 /* One figure of a Crop. */
@@ -39,26 +40,20 @@ typedef struct Crops {
     CropSource *sources; /* (owned) (array length=n) of the crop with the same index */
 } Crops;
 
-#define CROPS_ERROR (crops_error_quark())
-GQuark crops_error_quark(void);
-
-typedef enum CropsError {
-    CROPS_ERROR_INVALID, /* what is written cannot be used; the message names file, line, section, key */
-} CropsError;
-
 /*
  * Reads the shipped data from `bytes`, then the grower's `overrides` (nullable) over them: single
  * figures replace, a crop that is not in the shipped data needs every figure. The names are for the
- * messages. Every crop read has all its figures, in range and in order. A file of no crop is refused,
- * empty overrides are not. Free the result with crops_free().
+ * messages. Every crop read has all its figures, in range and in order. A file of no crop is
+ * refused, empty overrides are not. CONFIG_ERROR_INVALID names file, line, section and key. Free
+ * the result with crops_free().
  */
-gboolean crops_parse(const char *bytes, gsize length, const char *file_name,
-                     const char *overrides, gsize overrides_length, const char *overrides_name,
-                     Crops **ret_crops, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+gboolean crops_parse(const char *bytes, gsize length, const char *file_name, const char *overrides,
+                     gsize overrides_length, const char *overrides_name, Crops **ret_crops,
+                     GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /*
- * The same from files, each at most 1 MiB. A file that cannot be read is a G_FILE_ERROR, also the
- * overrides: pass NULL where the grower has none.
+ * The same from files, each at most CONFIG_BYTES_MAX long; CONFIG_ERROR_UNREADABLE besides, also
+ * for the overrides: pass NULL where the grower has none.
  */
 gboolean crops_load(const char *path, const char *overrides_path, Crops **ret_crops,
                     GError **error) G_GNUC_WARN_UNUSED_RESULT;

@@ -12,3 +12,7 @@ noinst_LIBRARIES += %D%/libgarden.a
 	%D%/garden.h %D%/garden.c \
 	%D%/init.h %D%/init.c
 EXTRA_DIST += docs/thole.conf.md
+
+%C%_libgarden_a_SOURCES += %D%/crops.h %D%/crops.c
+dist_pkgdata_DATA = %D%/crops.conf
+EXTRA_DIST += docs/crops.md docs/references.md

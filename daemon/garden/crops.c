@@ -1,0 +1,338 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Both files have the same keys. In the shipped one a bar and the source follow every figure; the
+ * grower's has numbers alone, and its source is the grower. A section is applied whole or not at
+ * all, and checked after it was applied: what counts is the crop as it comes out.
+ */
+#include "garden/crops.h"
+
+#include <string.h>
+
+#include "garden/config.h"
+
+enum {
+    NIGHT,
+    FLOOR_SOFT,
+    FLOOR_HARDENED,
+    DAMAGE_SOFT,
+    DAMAGE_HARDENED,
+    DROP_FIRST,
+    DROP,
+    HEAT_LIMIT,
+    SOIL,
+    EMERGENCE_BASE,
+    EMERGENCE_KD,
+    WEEKS_TO_HARDEN,
+    WEEKS_TO_PLANT,
+    SETTLE_DAYS,
+};
+
+/* The ranges are chosen: wide enough for any crop raised in trays, narrow enough to catch °F and
+ * slips. */
+const CropField crop_fields[CROP_FIELDS] = {
+    [NIGHT] = {"growing-on-night-c", "°C", "night it is raised at, off the heat mat",
+               offsetof(Crop, growing_on_night_c), 0, 25, false},
+    [FLOOR_SOFT] = {"floor-soft-c", "°C", "coldest air asked of it when soft",
+                    offsetof(Crop, floor_soft_c), -10, 20, false},
+    [FLOOR_HARDENED] = {"floor-hardened-c", "°C", "coldest air asked of it when hardened",
+                        offsetof(Crop, floor_hardened_c), -15, 20, false},
+    [DAMAGE_SOFT] = {"damage-soft-c", "°C", "leaf temperature that damages it when soft",
+                     offsetof(Crop, damage_soft_c), -10, 10, false},
+    [DAMAGE_HARDENED] = {"damage-hardened-c", "°C",
+                         "leaf temperature that damages it when hardened",
+                         offsetof(Crop, damage_hardened_c), -25, 10, false},
+    [DROP_FIRST] = {"drop-first-k", "K", "how much colder a day, fresh off the heat",
+                    offsetof(Crop, drop_first_k), 0.5, 10, false},
+    [DROP] = {"drop-k", "K", "how much colder a day, after four days in the open",
+              offsetof(Crop, drop_k), 0.5, 10, false},
+    [HEAT_LIMIT] = {"heat-limit-c", "°C", "warmest air under a cover", offsetof(Crop, heat_limit_c),
+                    20, 45, false},
+    [SOIL] = {"soil-at-planting-c", "°C", "bed at 08:00, warm enough to plant in",
+              offsetof(Crop, soil_at_planting_c), 0, 25, false},
+    [EMERGENCE_BASE] = {"emergence-base-c", "°C", "temperature below which seed stands still",
+                        offsetof(Crop, emergence_base_c), -5, 20, false},
+    [EMERGENCE_KD] = {"emergence-kd", "°C·d", "warmth above that base from sowing to emergence",
+                      offsetof(Crop, emergence_kd), 10, 1000, false},
+    [WEEKS_TO_HARDEN] = {"weeks-to-harden", "weeks", "from sowing until it may leave the heat",
+                         offsetof(Crop, weeks_to_harden), 1, 40, false},
+    [WEEKS_TO_PLANT] = {"weeks-to-plant", "weeks", "from sowing until it is large enough to plant",
+                        offsetof(Crop, weeks_to_plant), 1, 52, false},
+    [SETTLE_DAYS] = {"settle-days", "days", "left in peace after pricking out or potting on",
+                     offsetof(Crop, settle_days), 0, 21, true},
+};
+
+/* What must hold between two figures of a crop. */
+typedef struct Order {
+    int upper, lower;
+    gboolean may_be_equal;
+} Order;
+
+static const Order orders[] = {
+    {NIGHT, FLOOR_SOFT, FALSE}, /* the floor is found by a share of the way between them */
+    {FLOOR_SOFT, FLOOR_HARDENED, TRUE},
+    {DAMAGE_SOFT, DAMAGE_HARDENED, TRUE},
+    {FLOOR_SOFT, DAMAGE_SOFT, FALSE},
+    {FLOOR_HARDENED, DAMAGE_HARDENED, FALSE},
+    {DROP, DROP_FIRST, TRUE},
+    {HEAT_LIMIT, NIGHT, FALSE},
+    {WEEKS_TO_PLANT, WEEKS_TO_HARDEN, TRUE},
+};
+
+static void crop_source_clear(CropSource *source)
+{
+    for (int i = 0; i < CROP_FIELDS; i++)
+        g_clear_pointer(&source->of[i], g_free);
+}
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(CropSource, crop_source_clear)
+
+void crops_free(Crops *crops)
+{
+    if (crops == NULL)
+        return;
+    for (int i = 0; i < crops->n; i++)
+        crop_source_clear(&crops->sources[i]);
+    g_free(crops->sources);
+    g_free(crops->crops);
+    g_free(crops);
+}
+
+int crops_find(const Crops *crops, const char *name)
+{
+    for (int i = 0; i < crops->n; i++)
+        if (strcmp(crops->crops[i].name, name) == 0)
+            return i;
+    return -1;
+}
+
+double crop_field_value(const Crop *crop, const CropField *field)
+{
+    const char *at = (const char *)crop + field->offset;
+    if (field->whole) {
+        int value;
+        memcpy(&value, at, sizeof value);
+        return value;
+    }
+    double value;
+    memcpy(&value, at, sizeof value);
+    return value;
+}
+
+static void set_field(Crop *crop, const CropField *field, double value)
+{
+    char *at = (char *)crop + field->offset;
+    int whole = (int)value;
+    if (field->whole)
+        memcpy(at, &whole, sizeof whole);
+    else
+        memcpy(at, &value, sizeof value);
+}
+
+const char *crops_source(const Crops *crops, int crop, const char *key)
+{
+    if (crop < 0 || crop >= crops->n)
+        return NULL;
+    for (int i = 0; i < CROP_FIELDS; i++)
+        if (strcmp(crop_fields[i].key, key) == 0)
+            return crops->sources[crop].of[i];
+    return NULL;
+}
+
+/* One of the words for "no published source", or a heading of docs/references.md by its shape. */
+static gboolean is_source(const char *text)
+{
+    static const char *const words[] = {CROP_SOURCE_CHOSEN, CROP_SOURCE_MEMORY,
+                                        CROP_SOURCE_PRACTICE, NULL};
+    if (g_strv_contains(words, text))
+        return TRUE;
+    return *text != '\0' && strcmp(text, CROP_SOURCE_GROWER) != 0 &&
+           text[strspn(text, "abcdefghijklmnopqrstuvwxyz0123456789-")] == '\0';
+}
+
+/* Reads one figure and, from the shipped file, its source. A figure not given leaves both as they
+ * are. */
+static gboolean read_figure(ConfigSection *section, const CropField *field, gboolean shipped,
+                            Crop *crop, char **ret_source, GError **error)
+{
+    const char *text = config_get_text(section, field->key);
+    if (text == NULL)
+        return TRUE;
+
+    const char *bar = strchr(text, '|');
+    if (!shipped && bar != NULL)
+        return config_refuse(
+            section, field->key, error,
+            "a source is not for the grower to give; the number alone is accepted");
+    g_autofree char *number = bar != NULL ? g_strndup(text, (gsize)(bar - text)) : g_strdup(text);
+    g_strstrip(number);
+    double value;
+    if (!config_parse_real(number, &value) || value < field->min || value > field->max ||
+        (field->whole && value != (double)(int)value))
+        return config_refuse(section, field->key, error,
+                             "\"%s\" cannot be used; accepted is a%s number from %g to %g %s",
+                             number, field->whole ? " whole" : "", field->min, field->max,
+                             field->unit);
+
+    g_autofree char *source = g_strdup(bar != NULL ? bar + 1 : shipped ? "" : CROP_SOURCE_GROWER);
+    g_strstrip(source);
+    if (shipped && !is_source(source))
+        return config_refuse(
+            section, field->key, error,
+            "no source that can be used; after the number and a bar (|) accepted is "
+            "a heading of the references, \"%s\", \"%s\" or \"%s\"",
+            CROP_SOURCE_CHOSEN, CROP_SOURCE_MEMORY, CROP_SOURCE_PRACTICE);
+    set_field(crop, field, value);
+    *ret_source = g_steal_pointer(&source);
+    return TRUE;
+}
+
+static gboolean read_title(ConfigSection *section, Crop *crop, GError **error)
+{
+    const char *title = config_get_text(section, "title");
+    if (title == NULL) {
+        if (*crop->title == '\0')
+            g_strlcpy(crop->title, crop->name, sizeof crop->title);
+        return TRUE;
+    }
+    if (*title == '\0' || strlen(title) >= sizeof crop->title)
+        return config_refuse(section, "title", error,
+                             "cannot be used; accepted is a text of 1 to %d bytes", NAME_SIZE - 1);
+    g_strlcpy(crop->title, title, sizeof crop->title);
+    return TRUE;
+}
+
+/* Refuses a crop that is new here but lacks a figure; in the grower's file it may be a slip. */
+static gboolean check_whole(const Crops *crops, const ConfigSection *section, gboolean shipped,
+                            const CropSource *source, GError **error)
+{
+    for (int i = 0; i < CROP_FIELDS; i++) {
+        if (source->of[i] != NULL)
+            continue;
+        const char *key = crop_fields[i].key;
+        if (shipped)
+            return config_refuse(section, NULL, error, "no %s; every figure is needed", key);
+        g_autofree const char **names = g_new0(const char *, (gsize)crops->n + 1);
+        for (int c = 0; c < crops->n; c++)
+            names[c] = crops->crops[c].name;
+        g_autofree char *suggestion = config_suggest("crops", section->name, names);
+        return config_refuse(section, NULL, error,
+                             "not in the crop data, and no %s; a new crop needs every figure; %s",
+                             key, suggestion);
+    }
+    return TRUE;
+}
+
+/* `given` has the sources of this section: the message names a key that stands in it. */
+static gboolean check_orders(const ConfigSection *section, const Crop *crop,
+                             const CropSource *given, GError **error)
+{
+    for (gsize i = 0; i < G_N_ELEMENTS(orders); i++) {
+        const Order *order = &orders[i];
+        const CropField *upper = &crop_fields[order->upper], *lower = &crop_fields[order->lower];
+        double high = crop_field_value(crop, upper), low = crop_field_value(crop, lower);
+        if (high > low || (order->may_be_equal && high >= low))
+            continue;
+        const char *or_equal = order->may_be_equal ? "the same or " : "";
+        if (given->of[order->lower] == NULL)
+            return config_refuse(section, upper->key, error,
+                                 "%s is %g %s; accepted is %smore than that", lower->key, low,
+                                 lower->unit, or_equal);
+        return config_refuse(section, lower->key, error,
+                             "%s is %g %s; accepted is %sless than that", upper->key, high,
+                             upper->unit, or_equal);
+    }
+    return TRUE;
+}
+
+static int append(Crops *crops)
+{
+    crops->crops = g_renew(Crop, crops->crops, crops->n + 1);
+    crops->sources = g_renew(CropSource, crops->sources, crops->n + 1);
+    memset(&crops->crops[crops->n], 0, sizeof *crops->crops);
+    memset(&crops->sources[crops->n], 0, sizeof *crops->sources);
+    return crops->n++;
+}
+
+static gboolean read_crop(Crops *crops, ConfigSection *section, gboolean shipped, GError **error)
+{
+    if (section->name == NULL)
+        return config_refuse(section, NULL, error, "no name; accepted is [crop NAME]");
+    int at = crops_find(crops, section->name);
+    Crop crop = {0};
+    if (at >= 0)
+        crop = crops->crops[at];
+    else
+        g_strlcpy(crop.name, section->name, sizeof crop.name);
+
+    g_auto(CropSource) given = {0};
+    for (int i = 0; i < CROP_FIELDS; i++)
+        if (!read_figure(section, &crop_fields[i], shipped, &crop, &given.of[i], error))
+            return FALSE;
+    if (!read_title(section, &crop, error))
+        return FALSE;
+    if (!config_section_finish(section, error)) /* first: a misspelt key is also a missing one */
+        return FALSE;
+    if (at < 0 && !check_whole(crops, section, shipped, &given, error))
+        return FALSE;
+    if (!check_orders(section, &crop, &given, error))
+        return FALSE;
+
+    if (at < 0)
+        at = append(crops);
+    crops->crops[at] = crop;
+    for (int i = 0; i < CROP_FIELDS; i++) {
+        if (given.of[i] == NULL)
+            continue;
+        g_free(crops->sources[at].of[i]);
+        crops->sources[at].of[i] = g_steal_pointer(&given.of[i]);
+    }
+    return TRUE;
+}
+
+static gboolean read_crops(Crops *crops, const char *bytes, gsize length, const char *name,
+                           gboolean shipped, GError **error)
+{
+    g_autoptr(Config) config = config_scan(bytes, length, name, error);
+    if (config == NULL)
+        return FALSE;
+    guint position = 0;
+    for (ConfigSection *section; (section = config_next(config, "crop", &position)) != NULL;)
+        if (!read_crop(crops, section, shipped, error))
+            return FALSE;
+    return config_finish(config, error);
+}
+
+gboolean crops_parse(const char *bytes, gsize length, const char *file_name, const char *overrides,
+                     gsize overrides_length, const char *overrides_name, Crops **ret_crops,
+                     GError **error)
+{
+    g_autoptr(Crops) crops = g_new0(Crops, 1);
+    if (!read_crops(crops, bytes, length, file_name, TRUE, error))
+        return FALSE;
+    if (crops->n == 0) {
+        g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID,
+                    "%s: no crop in it; accepted are [crop NAME] sections with every figure",
+                    file_name);
+        return FALSE;
+    }
+    if (overrides != NULL &&
+        !read_crops(crops, overrides, overrides_length, overrides_name, FALSE, error))
+        return FALSE;
+    *ret_crops = g_steal_pointer(&crops);
+    return TRUE;
+}
+
+gboolean crops_load(const char *path, const char *overrides_path, Crops **ret_crops, GError **error)
+{
+    gsize length = 0, overrides_length = 0;
+    g_autofree char *bytes = config_read_file(path, CONFIG_BYTES_MAX, &length, error);
+    if (bytes == NULL)
+        return FALSE;
+    g_autofree char *overrides = NULL;
+    if (overrides_path != NULL) {
+        overrides = config_read_file(overrides_path, CONFIG_BYTES_MAX, &overrides_length, error);
+        if (overrides == NULL)
+            return FALSE;
+    }
+    return crops_parse(bytes, length, path, overrides, overrides_length, overrides_path, ret_crops,
+                       error);
+}
