@@ -88,3 +88,9 @@ TESTS += %D%/test-crops
 %C%_test_crops_SOURCES = %D%/test-crops.c
 %C%_test_crops_CFLAGS = $(TEST_CFLAGS)
 %C%_test_crops_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS)
+
+check_PROGRAMS += %D%/test-crop-data
+TESTS += %D%/test-crop-data
+%C%_test_crop_data_SOURCES = %D%/test-crop-data.c
+%C%_test_crop_data_CFLAGS = $(TEST_CFLAGS)
+%C%_test_crop_data_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS)

@@ -148,8 +148,8 @@ static gboolean is_source(const char *text)
            text[strspn(text, "abcdefghijklmnopqrstuvwxyz0123456789-")] == '\0';
 }
 
-/* Reads one figure and, from the shipped file, its source. A figure not given leaves both as they
- * are. */
+/* Reads one figure and, from the shipped file, its source. One not given leaves both as they are.
+ */
 static gboolean read_figure(ConfigSection *section, const CropField *field, gboolean shipped,
                             Crop *crop, char **ret_source, GError **error)
 {
@@ -193,9 +193,10 @@ static gboolean read_title(ConfigSection *section, Crop *crop, GError **error)
             g_strlcpy(crop->title, crop->name, sizeof crop->title);
         return TRUE;
     }
-    if (*title == '\0' || strlen(title) >= sizeof crop->title)
+    if (strlen(title) >= sizeof crop->title)
         return config_refuse(section, "title", error,
-                             "cannot be used; accepted is a text of 1 to %d bytes", NAME_SIZE - 1);
+                             "cannot be used; accepted is a text of at most %d bytes",
+                             NAME_SIZE - 1);
     g_strlcpy(crop->title, title, sizeof crop->title);
     return TRUE;
 }
