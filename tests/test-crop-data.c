@@ -23,6 +23,7 @@ typedef struct Fixture {
 static int set_up(void **state)
 {
     static Fixture fixture;
+    *state = &fixture;
     const char *source = g_getenv("THOLE_SOURCE_DIR");
     g_autofree char *references_path = g_build_filename(source, "docs", "references.md", NULL);
     g_autofree char *text = NULL;
@@ -35,7 +36,6 @@ static int set_up(void **state)
         return -1;
     }
     fixture.references = g_strconcat("\n", text, NULL);
-    *state = &fixture;
     return 0;
 }
 
@@ -45,6 +45,14 @@ static int tear_down(void **state)
     crops_free(fixture->crops);
     g_free(fixture->references);
     return 0;
+}
+
+static gboolean is_flagged(const char *source)
+{
+    for (int i = 0; i < SOURCES_FLAGGED; i++)
+        if (strcmp(flagged[i], source) == 0)
+            return TRUE;
+    return FALSE;
 }
 
 static const CropField *field_of(const char *key)
@@ -131,6 +139,11 @@ typedef struct Band {
     const char *source;
 } Band;
 
+#define COOL                                                                                       \
+    "cabbage cauliflower broccoli kale brussels-sprouts leek onion sweet-pea broad-bean pea "      \
+    "lettuce beetroot spinach celery celeriac"
+#define TENDER                                                                                     \
+    "tomato courgette squash cucumber sweet-corn french-bean runner-bean pepper aubergine basil"
 static const Band bands[] = {
     {"raised no colder than the least monthly mean for growth",
      "cabbage broccoli kale brussels-sprouts broad-bean beetroot spinach", "growing-on-night-c",
@@ -149,25 +162,17 @@ static const Band bands[] = {
      "growing-on-night-c", LEAST, 18.3, "mid-atlantic-recommendations"},
     {"lettuce is raised no colder than the trade's least night", "lettuce", "growing-on-night-c",
      4.4, MOST, "mid-atlantic-recommendations"},
-    {"a week below this stunts tender plants",
-     "tomato courgette squash cucumber sweet-corn french-bean runner-bean pepper aubergine basil",
-     "growing-on-night-c", 12.8, MOST, "colorado-state-planting-guide"},
-    {"no tender seedling goes out in colder air before it is hardened",
-     "tomato courgette squash cucumber sweet-corn french-bean runner-bean pepper aubergine basil",
-     "floor-soft-c", 7.2, MOST, "ca-master-gardener"},
+    {"a week below this stunts tender plants", TENDER, "growing-on-night-c", 12.8, MOST,
+     "colorado-state-planting-guide"},
+    {"no tender seedling goes out in colder air before it is hardened", TENDER, "floor-soft-c", 7.2,
+     MOST, "ca-master-gardener"},
     {"stays out overnight from here", "cucumber", "floor-hardened-c", 10, MOST, "umd-hardening"},
     {"not below the range in which cold injury is seen", "tomato", "floor-hardened-c", 0.6, 10,
      "utah-state-tomato"},
-    {"tender transplants of cool crops need nights above freezing",
-     "cabbage cauliflower broccoli kale brussels-sprouts leek onion sweet-pea broad-bean pea "
-     "lettuce "
-     "beetroot spinach celery celeriac",
-     "floor-soft-c", 0, MOST, "colorado-state-planting-guide"},
-    {"established ones bear the middle twenties Fahrenheit",
-     "cabbage cauliflower broccoli kale brussels-sprouts leek onion sweet-pea broad-bean pea "
-     "lettuce "
-     "beetroot spinach celery celeriac",
-     "floor-hardened-c", -4, MOST, "colorado-state-planting-guide"},
+    {"tender transplants of cool crops need nights above freezing", COOL, "floor-soft-c", 0, MOST,
+     "colorado-state-planting-guide"},
+    {"established ones bear the middle twenties Fahrenheit", COOL, "floor-hardened-c", -4, MOST,
+     "colorado-state-planting-guide"},
     {"hardened damage is not colder than the damaging range +5 to 0", "tomato cucumber",
      "damage-hardened-c", 0, MOST, "wilson-payne-boyd-2023"},
     {"hardened damage is not colder than the damaging range 0 to -2", "french-bean sweet-corn",
@@ -191,11 +196,7 @@ static const Band bands[] = {
      "snyder-melo-abreu-2005"},
     {"covers come off tomatoes above this", "tomato", "heat-limit-c", LEAST, 32,
      "utah-state-tomato"},
-    {"no crop is kept warmer than the greatest monthly mean of any crop",
-     "tomato courgette squash cucumber sweet-corn french-bean runner-bean pepper aubergine basil "
-     "cabbage cauliflower broccoli kale brussels-sprouts leek onion sweet-pea broad-bean pea "
-     "lettuce "
-     "beetroot spinach celery celeriac",
+    {"no crop is kept warmer than the greatest monthly mean of any crop", TENDER " " COOL,
      "heat-limit-c", LEAST, 35, "knott-1997"},
     {"not below the greatest monthly mean it grows at",
      "cabbage broccoli kale brussels-sprouts broad-bean beetroot spinach cauliflower celery "
@@ -259,6 +260,71 @@ static void test_published_bands(void **state)
         }
     }
     assert_int_equal(outside, 0);
+}
+
+/*
+ * Figures as printed, with the unit they are printed in: whatever the data say a source gives, it
+ * gives. Emergence is checked by the days it comes to, weeks by their range above.
+ */
+typedef struct Printed {
+    const char *source, *key, *crops;
+    double figure;
+    char unit; /* 'F', 'C', or 'w' weeks */
+} Printed;
+
+static const Printed printed_figures[] = {
+    {"wilson-payne-boyd-2023", "damage-hardened-c", "tomato cucumber french-bean", 0, 'C'},
+    {"wilson-payne-boyd-2023", "damage-hardened-c", "pea lettuce cauliflower beetroot", -4, 'C'},
+    {"wilson-payne-boyd-2023", "damage-hardened-c", "spinach", -7, 'C'},
+    {"sasaki-1996", "damage-hardened-c", "cabbage", -6, 'C'},
+    {"snyder-melo-abreu-2005", "damage-soft-c", "lettuce", 0, 'C'},
+    {"snyder-melo-abreu-2005", "soil-at-planting-c",
+     "courgette squash cucumber french-bean runner-bean pepper aubergine basil", 12.5, 'C'},
+    {"utah-state-tomato", "heat-limit-c", "tomato french-bean runner-bean " COOL, 90, 'F'},
+    {"knott-1997", "heat-limit-c", "sweet-corn aubergine", 95, 'F'},
+    {"umd-hardening", "floor-hardened-c", "cucumber", 50, 'F'},
+    {"ifas-soil", "soil-at-planting-c", "broccoli cabbage cauliflower pea", 40, 'F'},
+    {"texas-am-soil", "soil-at-planting-c", "beetroot", 45, 'F'},
+    {"texas-am-soil", "soil-at-planting-c", "tomato sweet-corn", 55, 'F'},
+    {"mid-atlantic-recommendations", "weeks-to-plant", "cucumber courgette", 4, 'w'},
+    {"mid-atlantic-recommendations", "weeks-to-plant", "tomato lettuce", 6, 'w'},
+    {"mid-atlantic-recommendations", "weeks-to-plant", "broccoli cabbage", 7, 'w'},
+    {"mid-atlantic-recommendations", "weeks-to-plant", "cauliflower", 8, 'w'},
+    {"mid-atlantic-recommendations", "weeks-to-plant", "aubergine pepper", 9, 'w'},
+    {"mid-atlantic-recommendations", "weeks-to-plant", "onion", 12, 'w'},
+};
+
+static const Printed *find_printed(const char *source, const char *key, const char *crop)
+{
+    for (gsize i = 0; i < G_N_ELEMENTS(printed_figures); i++) {
+        g_auto(GStrv) names = g_strsplit(printed_figures[i].crops, " ", -1);
+        if (strcmp(printed_figures[i].source, source) == 0 &&
+            strcmp(printed_figures[i].key, key) == 0 &&
+            g_strv_contains((const char *const *)names, crop))
+            return &printed_figures[i];
+    }
+    return NULL;
+}
+
+static void test_figures_as_printed(void **state)
+{
+    const Crops *crops = ((Fixture *)*state)->crops;
+
+    for (int c = 0; c < crops->n; c++) {
+        for (int i = 0; i < CROP_FIELDS; i++) {
+            const char *source = crops->sources[c].of[i], *key = crop_fields[i].key;
+            const char *name = crops->crops[c].name;
+            gboolean emergence = g_str_has_prefix(key, "emergence-");
+            if (is_flagged(source) || emergence)
+                continue;
+            const Printed *row = find_printed(source, key, name);
+            if (row == NULL)
+                fail_msg("[crop %s] %s: %s is not known to print it", name, key, source);
+            double as_printed = row->unit == 'F' ? (row->figure - 32) / 1.8 : row->figure;
+            if (fabs(crop_field_value(&crops->crops[c], &crop_fields[i]) - as_printed) > 0.25)
+                fail_msg("[crop %s] %s: %s prints %g", name, key, source, row->figure);
+        }
+    }
 }
 
 /* Every source in docs/references.md gives a figure or a bound. */
@@ -343,7 +409,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_crops_there),         cmocka_unit_test(test_sources_resolve),
         cmocka_unit_test(test_references_are_used), cmocka_unit_test(test_published_bands),
-        cmocka_unit_test(test_emergence),
+        cmocka_unit_test(test_emergence),           cmocka_unit_test(test_figures_as_printed),
     };
     return cmocka_run_group_tests_name("crop-data", tests, set_up, tear_down);
 }

@@ -21,6 +21,7 @@ typedef struct Fixture {
 static int set_up(void **state)
 {
     static Fixture fixture;
+    *state = &fixture;
     g_autoptr(GError) error = NULL;
 
     fixture.path =
@@ -30,7 +31,6 @@ static int set_up(void **state)
         fprintf(stderr, "%s\n", error->message);
         return -1;
     }
-    *state = &fixture;
     return 0;
 }
 
