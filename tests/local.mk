@@ -93,4 +93,4 @@ check_PROGRAMS += %D%/test-crop-data
 TESTS += %D%/test-crop-data
 %C%_test_crop_data_SOURCES = %D%/test-crop-data.c
 %C%_test_crop_data_CFLAGS = $(TEST_CFLAGS)
-%C%_test_crop_data_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS)
+%C%_test_crop_data_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
