@@ -299,7 +299,15 @@ static gboolean read_crops(Crops *crops, const char *bytes, gsize length, const 
     for (ConfigSection *section; (section = config_next(config, "crop", &position)) != NULL;)
         if (!read_crop(crops, section, shipped, error))
             return FALSE;
-    return config_finish(config, error);
+    if (!config_finish(config, error))
+        return FALSE;
+    if (crops->n == 0) {
+        g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID,
+                    "%s: no crop in it; accepted are [crop NAME] sections with every figure",
+                    config->file);
+        return FALSE;
+    }
+    return TRUE;
 }
 
 gboolean crops_parse(const char *bytes, gsize length, const char *file_name, const char *overrides,
@@ -309,12 +317,6 @@ gboolean crops_parse(const char *bytes, gsize length, const char *file_name, con
     g_autoptr(Crops) crops = g_new0(Crops, 1);
     if (!read_crops(crops, bytes, length, file_name, TRUE, error))
         return FALSE;
-    if (crops->n == 0) {
-        g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID,
-                    "%s: no crop in it; accepted are [crop NAME] sections with every figure",
-                    file_name);
-        return FALSE;
-    }
     if (overrides != NULL &&
         !read_crops(crops, overrides, overrides_length, overrides_name, FALSE, error))
         return FALSE;
