@@ -5,6 +5,8 @@
 #include "garden/types.h"
 
 #define NORMALS_SPREAD_K 4.0   /* spread of a normal hour; about a week's climatology, chosen */
+/* A low with one chance in ten of 0 °C at that spread: 1.2816 standard deviations; chosen. */
+#define NORMALS_CAUTIOUS_LOW_C (1.2816 * NORMALS_SPREAD_K)
 #define NORMALS_CLOUD_PCT 50.0 /* chosen */
 #define NORMALS_WIND_MS 2.0    /* chosen; FAO-56 takes the same where wind is not known */
 
@@ -14,9 +16,10 @@ double weather_normals_range_k(const Normals *normals, int64_t utc);
 
 /*
  * The normal hour at `time_utc`, all of it estimated (EST_TEMPERATURE and the rest); gust and
- * precipitation NAN. `low_max_c` caps the day's low, the high keeping its place; INFINITY for none.
+ * precipitation NAN. Cautious: while a night frost must be reckoned with, the day's low is at most
+ * NORMALS_CAUTIOUS_LOW_C, the high keeping its place.
  */
-WeatherHour weather_normals_hour(const Site *site, int64_t time_utc, double low_max_c);
+WeatherHour weather_normals_hour(const Site *site, int64_t time_utc, bool cautious);
 
 /*
  * Whether a night frost must still be reckoned with at `utc`: within the half-year before the mean

@@ -18,7 +18,7 @@ typedef void (*WeatherSourceFunc)(WeatherSource *source, gpointer data);
 
 /*
  * The source at `address`. NULL and WEATHER_ERROR_ADDRESS where there is none such; whether it can be
- * reached is seen when it is fetched. `clk` must outlive it.
+ * reached is seen when it is fetched. `clk` must outlive it and every fetch in flight.
  */
 WeatherSource *weather_source_new(const char *address, Clock *clk,
                                   GError **error) G_GNUC_WARN_UNUSED_RESULT;
