@@ -71,3 +71,16 @@ TESTS += %D%/test-climate %D%/test-climate-chain %D%/test-climate-properties
 %C%_test_climate_properties_SOURCES = %D%/test-climate-properties.c %D%/test-climate-covers.h
 %C%_test_climate_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_climate_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+check_PROGRAMS += %D%/test-weather
+TESTS += %D%/test-weather
+%C%_test_weather_SOURCES = %D%/test-weather.c
+%C%_test_weather_CFLAGS = $(TEST_CFLAGS)
+%C%_test_weather_LDADD = daemon/weather/libweather.a daemon/libcore.a daemon/base/libbase.a \
+	$(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
+check_PROGRAMS += %D%/test-weather-source
+TESTS += %D%/test-weather-source
+%C%_test_weather_source_SOURCES = %D%/test-weather-source.c
+%C%_test_weather_source_CFLAGS = $(TEST_CFLAGS)
+%C%_test_weather_source_LDADD = daemon/weather/libweather.a daemon/libcore.a daemon/base/libbase.a \
+	$(GLIB_LIBS) $(CMOCKA_LIBS) -lm

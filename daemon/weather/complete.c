@@ -8,11 +8,11 @@
 #include <math.h>
 #include <stddef.h>
 
+#include "base/local-time.h"
 #include "climate/sun.h"
 #include "weather/normals.h"
 
 #define S_PER_H 3600
-#define S_PER_DAY 86400
 #define WHOLE_DAY_H 20 /* a local day with fewer hours may lack its coldest ones; chosen */
 
 static double *field(WeatherHour *hour, size_t offset)
@@ -23,12 +23,6 @@ static double *field(WeatherHour *hour, size_t offset)
 static WeatherHour *hour_at(GArray *hours, guint i)
 {
     return &g_array_index(hours, WeatherHour, i);
-}
-
-static char *utc_text(int64_t utc)
-{
-    g_autoptr(GDateTime) time = g_date_time_new_from_unix_utc(utc);
-    return g_date_time_format(time, "%Y-%m-%d %H:%M UTC");
 }
 
 static guint next_with_temperature(GArray *hours, guint i)
@@ -72,7 +66,7 @@ static void close_ranks(Forecast *forecast)
         int64_t from = hour_at(rows, i)->time_utc;
         if (next == rows->len ||
             hour_at(rows, next)->time_utc - from > (FORECAST_HOLE_H + 1) * S_PER_H) {
-            g_autofree char *when = utc_text(from);
+            g_autofree char *when = utc_format(from);
             g_ptr_array_add(forecast->notes,
                             g_strdup_printf("no temperature for a while after %s: "
                                             "what follows is not used",
@@ -122,7 +116,7 @@ static void fill_with(GArray *hours, size_t offset, uint32_t mark, double value)
 /* Consecutive hours of one local day. */
 typedef struct LocalDay {
     guint first, n;
-    int64_t day;
+    int day;
     double low_c;
 } LocalDay;
 
@@ -131,9 +125,7 @@ static GArray *local_days(GArray *hours, GTimeZone *zone)
     GArray *days = g_array_new(FALSE, FALSE, sizeof(LocalDay));
     for (guint i = 0; i < hours->len; i++) {
         const WeatherHour *hour = hour_at(hours, i);
-        int interval = g_time_zone_find_interval(zone, G_TIME_TYPE_UNIVERSAL, hour->time_utc);
-        int64_t local = hour->time_utc + g_time_zone_get_offset(zone, interval);
-        int64_t day = local / S_PER_DAY - (local % S_PER_DAY < 0);
+        int day = local_day(zone, hour->time_utc);
         LocalDay *last = days->len > 0 ? &g_array_index(days, LocalDay, days->len - 1) : NULL;
         if (last != NULL && last->day == day) {
             last->n++;

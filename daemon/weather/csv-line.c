@@ -4,7 +4,11 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/local-time.h"
+
 #define SHOWN_MAX 40
+#define FIRST_UTC 0                              /* 1970 */
+#define END_UTC G_GINT64_CONSTANT(7258118400)    /* 2200-01-01; chosen: later ones are mistakes */
 
 char *csv_next_line(char **cursor)
 {
@@ -105,39 +109,11 @@ gboolean csv_number(const char *text, double *ret_value)
     return TRUE;
 }
 
-/* The number in `n` digits at `text`. */
-static gboolean digits(const char *text, int n, int *ret_value)
-{
-    int value = 0;
-    for (int i = 0; i < n; i++) {
-        if (!g_ascii_isdigit(text[i]))
-            return FALSE;
-        value = value * 10 + (text[i] - '0');
-    }
-    *ret_value = value;
-    return TRUE;
-}
-
 gboolean csv_time(const char *text, int64_t *ret_utc)
 {
-    size_t length = strlen(text);
-    const char *pattern = length == 20 ? "....-..-..T..:..:..Z" : "....-..-..T..:..Z";
-    if (length != strlen(pattern))
+    int64_t utc;
+    if (!utc_parse(text, &utc, NULL) || utc < FIRST_UTC || utc >= END_UTC)
         return FALSE;
-    for (size_t i = 0; i < length; i++)
-        if (pattern[i] != '.' && text[i] != pattern[i])
-            return FALSE;
-    int year, month, day, hour, minute, second = 0;
-    if (!digits(text, 4, &year) || !digits(text + 5, 2, &month) || !digits(text + 8, 2, &day) ||
-        !digits(text + 11, 2, &hour) || !digits(text + 14, 2, &minute) ||
-        (length == 20 && !digits(text + 17, 2, &second)))
-        return FALSE;
-    if (year < 1970 || year > 2199)
-        return FALSE;
-    /* NULL for a day that the month does not have, and for 24:00. */
-    g_autoptr(GDateTime) time = g_date_time_new_utc(year, month, day, hour, minute, second);
-    if (time == NULL)
-        return FALSE;
-    *ret_utc = g_date_time_to_unix(time);
+    *ret_utc = utc;
     return TRUE;
 }

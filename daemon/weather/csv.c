@@ -9,6 +9,8 @@
 #include <stddef.h>
 #include <string.h>
 
+#include "base/error.h"
+#include "base/local-time.h"
 #include "weather/csv-line.h"
 
 #define S_PER_H 3600
@@ -80,7 +82,7 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(Parser, parser_clear)
 static gboolean refuse_line(const Parser *parser, const char *wrong, const char *accepted,
                             GError **error)
 {
-    g_set_error(error, WEATHER_ERROR, WEATHER_ERROR_INVALID, "%s:%u: %s; accepted %s",
+    g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID, "%s:%u: %s; accepted %s",
                 parser->name, parser->line, wrong, accepted);
     return FALSE;
 }
@@ -89,7 +91,7 @@ static gboolean refuse(const Parser *parser, const char *column, const char *val
                        const char *wrong, const char *accepted, GError **error)
 {
     g_autofree char *shown = csv_shown(value);
-    g_set_error(error, WEATHER_ERROR, WEATHER_ERROR_INVALID, "%s:%u: %s=%s: %s; accepted %s",
+    g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID, "%s:%u: %s=%s: %s; accepted %s",
                 parser->name, parser->line, column, shown, wrong, accepted);
     return FALSE;
 }
@@ -271,8 +273,7 @@ static gboolean sort_blocks(Parser *parser, GError **error)
     }
     if (again.line == G_MAXUINT)
         return TRUE;
-    g_autoptr(GDateTime) time = g_date_time_new_from_unix_utc(again.hour.time_utc);
-    g_autofree char *text = g_date_time_format(time, "%Y-%m-%dT%H:%M:%SZ");
+    g_autofree char *text = utc_format(again.hour.time_utc);
     g_autofree char *wrong = g_strdup_printf("the same hour as on line %u", first_line);
     parser->line = again.line;
     return refuse(parser, "time", text, wrong, "each hour once for a site and issue", error);
@@ -314,7 +315,7 @@ static GPtrArray *forecasts_of(const Parser *parser, int64_t fetched_utc)
 static char *text_of(Parser *parser, const char *data, gsize length, GError **error)
 {
     if (length > WEATHER_CSV_BYTES_MAX) {
-        g_set_error(error, WEATHER_ERROR, WEATHER_ERROR_TOO_LARGE,
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_LIMIT,
                     "%s: %" G_GSIZE_FORMAT " bytes; accepted at most %d", parser->name, length,
                     WEATHER_CSV_BYTES_MAX);
         return NULL;
@@ -349,7 +350,7 @@ static gboolean parse_lines(Parser *parser, char *text, GError **error)
             continue;
         }
         if (++parser->n_rows > WEATHER_CSV_ROWS_MAX) {
-            g_set_error(error, WEATHER_ERROR, WEATHER_ERROR_TOO_LARGE,
+            g_set_error(error, THOLE_ERROR, THOLE_ERROR_LIMIT,
                         "%s:%u: more than %d rows; accepted at most %d", parser->name,
                         parser->line, WEATHER_CSV_ROWS_MAX, WEATHER_CSV_ROWS_MAX);
             return FALSE;

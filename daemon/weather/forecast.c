@@ -3,8 +3,6 @@
 
 #include <math.h>
 
-#define S_PER_H 3600
-
 /* P(|error| <= 2 K) = 0.865 for a normal error gives 2/1.4947 = 1.34 K. Met Office, "Accuracy performance":
  * minimum temperature of the first night, 119 UK sites, 36-month mean. */
 #define SPREAD_NIGHT_1_K 1.34
@@ -12,8 +10,6 @@
  * (Rasp et al. 2020), 0.33 K a day. */
 #define SPREAD_PER_DAY_K 0.35
 #define SPREAD_MAX_K 4.0 /* assumption: about the spread of the climate itself */
-
-G_DEFINE_QUARK(weather-error-quark, weather_error)
 
 Forecast *forecast_new(const char *site, const char *source, int64_t issued_utc,
                        int64_t fetched_utc)

@@ -8,16 +8,6 @@
 
 #define FORECAST_HOLE_H 3 /* missing hours in a row that are interpolated; chosen */
 
-typedef enum WeatherError {
-    WEATHER_ERROR_INVALID,   /* what the source gave is refused */
-    WEATHER_ERROR_TOO_LARGE, /* more than the limits allow */
-    WEATHER_ERROR_ADDRESS,   /* no such source */
-    WEATHER_ERROR_NO_SITE,   /* the source holds nothing for the site asked for */
-} WeatherError;
-
-#define WEATHER_ERROR (weather_error_quark())
-GQuark weather_error_quark(void);
-
 typedef struct Forecast {
     char *site;          /* (owned) name of the site; "" holds for every site */
     char *source;        /* (owned) where it came from, for the grower to read */

@@ -2,6 +2,7 @@
 /* A table in a file: what the grower's own program, or another machine, writes there. */
 #include "weather/source-backend.h"
 
+#include "base/error.h"
 #include "weather/csv.h"
 
 typedef struct FileSource {
@@ -90,7 +91,7 @@ static void parse(GTask *task, const char *path, const char *text, gsize length)
     }
     g_autoptr(GPtrArray) picked = pick_site(forecasts, fetch->site);
     if (picked->len == 0) {
-        g_task_return_new_error(task, WEATHER_ERROR, WEATHER_ERROR_NO_SITE,
+        g_task_return_new_error(task, THOLE_ERROR, THOLE_ERROR_NOT_FOUND,
                                 "%s: no row for site=%s; accepted rows with this site, "
                                 "or without one",
                                 path, fetch->site);
@@ -132,7 +133,7 @@ static void described(GObject *object, GAsyncResult *result, gpointer data)
     }
     if (g_file_info_get_file_type(info) != G_FILE_TYPE_REGULAR) {
         g_autofree char *path = g_file_get_path(G_FILE(object));
-        g_task_return_new_error(task, WEATHER_ERROR, WEATHER_ERROR_INVALID,
+        g_task_return_new_error(task, THOLE_ERROR, THOLE_ERROR_INVALID,
                                 "%s: not a file; accepted a regular file", path);
         return;
     }

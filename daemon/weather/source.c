@@ -3,6 +3,8 @@
 
 #include <string.h>
 
+#include "base/error.h"
+
 struct WeatherSource {
     const WeatherBackend *backend;
     gpointer backend_data; /* (owned) by `backend` */
@@ -63,7 +65,7 @@ static void set_address_error(const char *address, const char *wrong, GError **e
     GString *accepted = g_string_new(NULL);
     for (size_t i = 0; i < G_N_ELEMENTS(backends); i++)
         g_string_append_printf(accepted, "%s%s", i > 0 ? ", " : "", backends[i]->accepted);
-    g_set_error(error, WEATHER_ERROR, WEATHER_ERROR_ADDRESS, "weather=%s: %s; accepted %s", address,
+    g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID, "weather=%s: %s; accepted %s", address,
                 wrong, accepted->str);
     g_string_free(accepted, TRUE);
 }

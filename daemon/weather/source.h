@@ -17,7 +17,7 @@ typedef struct WeatherSource WeatherSource;
 typedef void (*WeatherSourceFunc)(WeatherSource *source, gpointer data);
 
 /*
- * The source at `address`. NULL and WEATHER_ERROR_ADDRESS where there is none such; whether it can be
+ * The source at `address`. NULL and an error (invalid) where there is none such; whether it can be
  * reached is seen when it is fetched. `clk` must outlive it and every fetch in flight.
  */
 WeatherSource *weather_source_new(const char *address, Clock *clk,
