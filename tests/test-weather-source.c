@@ -36,6 +36,48 @@ static const WeatherHour *hour_at(const Forecast *forecast, guint i)
     return &g_array_index(forecast->hours, WeatherHour, i);
 }
 
+typedef struct Fixture {
+    char *folder, *path, *address;
+    Clock *clk;
+    WeatherSource *source;
+    Site site;
+    GPtrArray *forecasts;
+    GError *error;
+    bool done;
+    int changes;
+} Fixture;
+
+static int setup(void **state)
+{
+    Fixture *fixture = g_new0(Fixture, 1);
+    fixture->folder = g_dir_make_tmp("weather-XXXXXX", NULL);
+    assert_non_null(fixture->folder);
+    fixture->path = g_build_filename(fixture->folder, "f.csv", NULL);
+    fixture->address = g_strconcat("file:", fixture->path, NULL);
+    fixture->clk = clock_virtual_new(NULL, MODIFIED_UTC);
+    fixture->source = weather_source_new(fixture->address, fixture->clk, NULL);
+    assert_non_null(fixture->source);
+    g_strlcpy(fixture->site.name, "plot", sizeof(fixture->site.name));
+    *state = fixture;
+    return 0;
+}
+
+static int teardown(void **state)
+{
+    Fixture *fixture = *state;
+    weather_source_free(fixture->source);
+    g_remove(fixture->path);
+    assert_int_equal(g_rmdir(fixture->folder), 0);
+    g_clear_pointer(&fixture->forecasts, g_ptr_array_unref);
+    g_clear_error(&fixture->error);
+    clock_free(fixture->clk);
+    g_free(fixture->folder);
+    g_free(fixture->path);
+    g_free(fixture->address);
+    g_free(fixture);
+    return 0;
+}
+
 static void test_all_columns(void **state)
 {
     (void)state;
@@ -263,22 +305,43 @@ static void test_limits(void **state)
     assert_true(error_is_limit(error));
 }
 
+/* Takes a locale with a decimal comma: an installed one, else one compiled into `folder`. */
+static const char *use_comma(const char *folder)
+{
+    static const char *const names[] = {"de_DE.UTF-8", "fr_FR.UTF-8", "nl_NL.UTF-8"};
+    for (size_t i = 0; i < G_N_ELEMENTS(names); i++)
+        if (setlocale(LC_NUMERIC, names[i]) != NULL)
+            return names[i];
+    g_autofree char *path = g_build_filename(folder, names[0], NULL);
+    g_autofree char *program = g_find_program_in_path("localedef");
+    const char *const command[] = {program, "-i", "de_DE", "-f", "UTF-8", path, NULL};
+    if (program != NULL)
+        g_spawn_sync(NULL, (char **)command, NULL,
+                     G_SPAWN_STDOUT_TO_DEV_NULL | G_SPAWN_STDERR_TO_DEV_NULL, NULL, NULL, NULL,
+                     NULL, NULL, NULL);
+    g_setenv("LOCPATH", folder, TRUE);
+    return setlocale(LC_NUMERIC, names[0]) != NULL ? names[0] : "C";
+}
+
 /* Numbers are written with a point, whatever the language of the machine. */
 static void test_locale(void **state)
 {
-    (void)state;
-    static const char *const names[] = {"de_DE.UTF-8", "fr_FR.UTF-8", "nl_NL.UTF-8", "C"};
-    size_t i = 0;
-    while (setlocale(LC_NUMERIC, names[i]) == NULL)
-        i++;
-    print_message("# numbers read under the locale %s\n", names[i]);
+    const Fixture *fixture = *state;
+    const char *name = use_comma(fixture->folder);
+    g_autofree char *half = g_strdup_printf("%.1f", 0.5);
+    print_message("# numbers read under the locale %s, where a half is %s\n", name, half);
     g_autoptr(GError) error = NULL;
     g_autoptr(GPtrArray) forecasts = parse(ROW_2 "3.5\n", &error);
     g_autoptr(GPtrArray) comma = parse(ROW_2 "\"3,5\"\n", NULL);
     setlocale(LC_NUMERIC, "C");
+    g_unsetenv("LOCPATH");
     assert_null(error);
     assert_true(hour_at(forecast_at(forecasts, 0), 0)->temperature_c == 3.5);
     assert_null(comma);
+    g_autofree char *made = g_build_filename(fixture->folder, name, NULL);
+    const char *const clean[] = {"rm", "-rf", made, NULL};
+    assert_true(g_spawn_sync(NULL, (char **)clean, NULL, G_SPAWN_SEARCH_PATH, NULL, NULL, NULL, NULL,
+                             NULL, NULL));
 }
 
 /* What is written with all its digits is read back to the bit, in any order of rows. */
@@ -370,48 +433,6 @@ static void test_any_bytes(void **state)
 }
 
 /* ---- sources ---- */
-
-typedef struct Fixture {
-    char *folder, *path, *address;
-    Clock *clk;
-    WeatherSource *source;
-    Site site;
-    GPtrArray *forecasts;
-    GError *error;
-    bool done;
-    int changes;
-} Fixture;
-
-static int setup(void **state)
-{
-    Fixture *fixture = g_new0(Fixture, 1);
-    fixture->folder = g_dir_make_tmp("weather-XXXXXX", NULL);
-    assert_non_null(fixture->folder);
-    fixture->path = g_build_filename(fixture->folder, "f.csv", NULL);
-    fixture->address = g_strconcat("file:", fixture->path, NULL);
-    fixture->clk = clock_virtual_new(NULL, MODIFIED_UTC);
-    fixture->source = weather_source_new(fixture->address, fixture->clk, NULL);
-    assert_non_null(fixture->source);
-    g_strlcpy(fixture->site.name, "plot", sizeof(fixture->site.name));
-    *state = fixture;
-    return 0;
-}
-
-static int teardown(void **state)
-{
-    Fixture *fixture = *state;
-    weather_source_free(fixture->source);
-    g_remove(fixture->path);
-    assert_int_equal(g_rmdir(fixture->folder), 0);
-    g_clear_pointer(&fixture->forecasts, g_ptr_array_unref);
-    g_clear_error(&fixture->error);
-    clock_free(fixture->clk);
-    g_free(fixture->folder);
-    g_free(fixture->path);
-    g_free(fixture->address);
-    g_free(fixture);
-    return 0;
-}
 
 static void fetched(GObject *object, GAsyncResult *result, gpointer data)
 {
@@ -613,7 +634,7 @@ int main(void)
         cmocka_unit_test(test_night_offset),
         cmocka_unit_test(test_faults),
         cmocka_unit_test(test_limits),
-        cmocka_unit_test(test_locale),
+        cmocka_unit_test_setup_teardown(test_locale, setup, teardown),
         cmocka_unit_test(test_round_trip),
         cmocka_unit_test(test_any_bytes),
         cmocka_unit_test_setup_teardown(test_fetch, setup, teardown),

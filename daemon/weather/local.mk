@@ -12,3 +12,5 @@ noinst_LIBRARIES += %D%/libweather.a
 	%D%/source-file.c \
 	%D%/warning.c %D%/warning.h
 %C%_libweather_a_CFLAGS = $(AM_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+
+EXTRA_DIST += docs/weather.md

@@ -10,6 +10,7 @@
 
 #define S_PER_H 3600
 #define S_PER_DAY 86400
+#define DAY_LEAST_S (4 * S_PER_H) /* on a shorter day Linvill's curve ends before its top, at noon + 2 h */
 
 /* Monthly value at `utc`, linear between the middles of the months (UTC months: half a day is nothing here). */
 static double monthly(const double value[12], int64_t utc)
@@ -51,7 +52,7 @@ static double high_c(const Normals *normals, int64_t noon_utc)
            weather_normals_range_k(normals, noon_utc) / 2;
 }
 
-/* Where the sun does not rise or set: a cosine with its top two hours after noon, as Linvill's. */
+/* Where the sun does not rise or set, or hardly: a cosine with its top two hours after noon, as Linvill's. */
 static double polar_c(int64_t utc, int64_t noon_utc, double low, double high)
 {
     double hours = (double)(utc - noon_utc) / S_PER_H - 2;
@@ -75,7 +76,7 @@ static double temperature_c(const Site *site, int64_t utc, bool cautious, double
     *ret_low_c = low;
     if (!rises || !sun_rise_set(next_noon, site->latitude, site->longitude, SUN_HORIZON_DEG,
                                 &next_sunrise, &next_sunset) ||
-        utc >= next_sunrise)
+        sunset - sunrise < DAY_LEAST_S || utc >= next_sunrise)
         return polar_c(utc, noon, low, high);
     return air_linvill_c(utc, sunrise, sunset, next_sunrise, low, high,
                          low_c(site, next_noon, cautious));
