@@ -196,16 +196,14 @@ static const struct {
      "f.csv:2: temperature_c=warm: not a number; accepted -60 to 60 °C"},
     {"not a number, in C's words", ROW_2 "nan\n",
      "f.csv:2: temperature_c=nan: not a number; accepted -60 to 60 °C"},
-    {"infinity", ROW_2 "inf\n",
-     "f.csv:2: temperature_c=inf: not a number; accepted -60 to 60 °C"},
+    {"infinity", ROW_2 "inf\n", "f.csv:2: temperature_c=inf: not a number; accepted -60 to 60 °C"},
     {"beyond any double", ROW_2 "1e999\n",
      "f.csv:2: temperature_c=1e999: not a number; accepted -60 to 60 °C"},
     {"hexadecimal", ROW_2 "0x1\n",
      "f.csv:2: temperature_c=0x1: not a number; accepted -60 to 60 °C"},
     {"two numbers", ROW_2 "1 2\n",
      "f.csv:2: temperature_c=1 2: not a number; accepted -60 to 60 °C"},
-    {"only a sign", ROW_2 "-\n",
-     "f.csv:2: temperature_c=-: not a number; accepted -60 to 60 °C"},
+    {"only a sign", ROW_2 "-\n", "f.csv:2: temperature_c=-: not a number; accepted -60 to 60 °C"},
     {"kelvin", ROW_2 "283.15\n",
      "f.csv:2: temperature_c=283.15: not plausible; accepted -60 to 60 °C"},
     {"too cold", ROW_2 "-60.1\n",
@@ -221,7 +219,8 @@ static const struct {
      "f.csv:2: wind_ms=-1: not plausible; accepted 0 to 80 m/s"},
     {"gust", "time,temperature_c,gust_ms\n2026-05-04T18:00:00Z,1,121\n",
      "f.csv:2: gust_ms=121: not plausible; accepted 0 to 120 m/s"},
-    {"sun brighter than in space", "time,temperature_c,radiation_wm2\n2026-05-04T18:00:00Z,1,1501\n",
+    {"sun brighter than in space",
+     "time,temperature_c,radiation_wm2\n2026-05-04T18:00:00Z,1,1501\n",
      "f.csv:2: radiation_wm2=1501: not plausible; accepted 0 to 1500 W/m²"},
     {"dark beyond an instrument's offset",
      "time,temperature_c,radiation_wm2\n2026-05-04T18:00:00Z,1,-5.1\n",
@@ -249,12 +248,15 @@ static const struct {
     {"issued yesterday", "time,temperature_c,issued\n2026-05-04T18:00:00Z,1,yesterday\n",
      "f.csv:2: issued=yesterday: not a time; accepted a time in UTC like 2026-05-04T18:00:00Z"},
     {"a site's name too long",
-     "time,temperature_c,site\n2026-05-04T18:00:00Z,1,abcdefghijabcdefghijabcdefghijabcdefghij01234567\n",
-     "f.csv:2: site=abcdefghijabcdefghijabcdefghijabcdefghij…: too long; accepted at most 47 bytes"},
+     "time,temperature_c,site\n2026-05-04T18:00:00Z,1,"
+     "abcdefghijabcdefghijabcdefghijabcdefghij01234567\n",
+     "f.csv:2: site=abcdefghijabcdefghijabcdefghijabcdefghij…: too long; accepted at most 47 "
+     "bytes"},
     {"an hour twice, the first repeat is named",
      HEAD "2026-05-04T19:00:00Z,1\n2026-05-04T18:00:00Z,1\n2026-05-04T19:00:00Z,1\n"
           "2026-05-04T18:00:00Z,1\n",
-     "f.csv:4: time=2026-05-04T19:00:00Z: the same hour as on line 2; accepted each hour once for a "
+     "f.csv:4: time=2026-05-04T19:00:00Z: the same hour as on line 2; accepted each hour once for "
+     "a "
      "site and issue"},
     {"bytes that are no text", HEAD "2026-05-04T18:00:00Z,\xff\n",
      "f.csv:2: a byte that is not text; accepted UTF-8"},
@@ -340,8 +342,8 @@ static void test_locale(void **state)
     assert_null(comma);
     g_autofree char *made = g_build_filename(fixture->folder, name, NULL);
     const char *const clean[] = {"rm", "-rf", made, NULL};
-    assert_true(g_spawn_sync(NULL, (char **)clean, NULL, G_SPAWN_SEARCH_PATH, NULL, NULL, NULL, NULL,
-                             NULL, NULL));
+    assert_true(g_spawn_sync(NULL, (char **)clean, NULL, G_SPAWN_SEARCH_PATH, NULL, NULL, NULL,
+                             NULL, NULL, NULL));
 }
 
 /* What is written with all its digits is read back to the bit, in any order of rows. */
@@ -368,8 +370,7 @@ static void test_round_trip(void **state)
         char gust[G_ASCII_DTOSTR_BUF_SIZE], temperature[G_ASCII_DTOSTR_BUF_SIZE];
         g_ascii_dtostr(gust, sizeof(gust), gust_ms[order[i]]);
         g_ascii_dtostr(temperature, sizeof(temperature), temperature_c[order[i]]);
-        g_string_append_printf(text, "%s,2026-05-04T%02d:00:00Z,%s\n", gust, order[i],
-                               temperature);
+        g_string_append_printf(text, "%s,2026-05-04T%02d:00:00Z,%s\n", gust, order[i], temperature);
     }
     g_autoptr(GError) error = NULL;
     g_autoptr(GPtrArray) forecasts = parse(text->str, &error);
@@ -505,8 +506,7 @@ static void test_fetch_fails(void **state)
 
     g_autofree char *large = g_malloc(2 * WEATHER_CSV_BYTES_MAX);
     memset(large, '\n', 2 * WEATHER_CSV_BYTES_MAX);
-    assert_true(
-        g_file_set_contents(fixture->path, large, (gssize)2 * WEATHER_CSV_BYTES_MAX, NULL));
+    assert_true(g_file_set_contents(fixture->path, large, (gssize)2 * WEATHER_CSV_BYTES_MAX, NULL));
     fetch(fixture, fixture->source, NULL);
     assert_true(error_is_limit(fixture->error));
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * What a forecast leaves out is filled in such that everything after can count on it. Each value that
- * the source did not give is marked, so that the grower can be told.
+ * What a forecast leaves out is filled in such that everything after can count on it. Each value
+ * that the source did not give is marked, so that the grower can be told.
  */
 #include "weather/forecast.h"
 
@@ -55,9 +55,9 @@ static void close_ranks(Forecast *forecast)
     GArray *whole = g_array_sized_new(FALSE, FALSE, sizeof(WeatherHour), rows->len);
     guint first = next_with_temperature(rows, 0);
     if (first > 0)
-        g_ptr_array_add(forecast->notes,
-                        g_strdup_printf("%u hours before the first temperature are left out",
-                                        first));
+        g_ptr_array_add(
+            forecast->notes,
+            g_strdup_printf("%u hours before the first temperature are left out", first));
     for (guint i = first; i < rows->len;) {
         g_array_append_val(whole, *hour_at(rows, i));
         guint next = next_with_temperature(rows, i + 1);
@@ -67,10 +67,9 @@ static void close_ranks(Forecast *forecast)
         if (next == rows->len ||
             hour_at(rows, next)->time_utc - from > (FORECAST_HOLE_H + 1) * S_PER_H) {
             g_autofree char *when = utc_format(from);
-            g_ptr_array_add(forecast->notes,
-                            g_strdup_printf("no temperature for a while after %s: "
-                                            "what follows is not used",
-                                            when));
+            g_ptr_array_add(forecast->notes, g_strdup_printf("no temperature for a while after %s: "
+                                                             "what follows is not used",
+                                                             when));
             break;
         }
         append_between(whole, rows, i, next);
@@ -139,8 +138,8 @@ static GArray *local_days(GArray *hours, GTimeZone *zone)
 }
 
 /*
- * FAO-56 eq. 48 takes the dew point near the day's minimum. A day held in part borrows a neighbour's
- * lower minimum: a dew point too high would make the night sky too warm.
+ * FAO-56 eq. 48 takes the dew point near the day's minimum. A day held in part borrows a
+ * neighbour's lower minimum: a dew point too high would make the night sky too warm.
  */
 static void fill_dew_point(GArray *hours, GTimeZone *zone)
 {

@@ -7,8 +7,8 @@
 #include "base/local-time.h"
 
 #define SHOWN_MAX 40
-#define FIRST_UTC 0                              /* 1970 */
-#define END_UTC G_GINT64_CONSTANT(7258118400)    /* 2200-01-01; chosen: later ones are mistakes */
+#define FIRST_UTC 0                           /* 1970 */
+#define END_UTC G_GINT64_CONSTANT(7258118400) /* 2200-01-01; chosen: later ones are mistakes */
 
 char *csv_next_line(char **cursor)
 {
@@ -28,7 +28,7 @@ char *csv_next_line(char **cursor)
     return line;
 }
 
-/* Takes the quotes off the field at `at`; returns what follows the closing one, NULL without one. */
+/* Takes the quotes off the field at `at`; returns what follows the closing one, else NULL. */
 static char *unquote(char *at)
 {
     char *to = at;

@@ -8,14 +8,14 @@
 
 #define CSV_FIELDS_MAX 64
 
-/* The next line of the text at `*cursor`, which ends with a zero: cut off in place, without its line
- * ending; `*cursor` moves behind it. NULL at the end. */
+/* The next line of the text at `*cursor`, which ends with a zero: cut off in place, without its
+ * line ending; `*cursor` moves behind it. NULL at the end. */
 char *csv_next_line(char **cursor);
 
 /*
- * Splits `line` in place at its commas (RFC 4180: a field may stand in double quotes, a quote in it is
- * doubled; no line breaks in it); blanks around a bare field are dropped. Returns how many fields, or -1
- * with a plain sentence in `ret_wrong`.
+ * Splits `line` in place at its commas (RFC 4180: a field may stand in double quotes, a quote in it
+ * is doubled; no line breaks in it); blanks around a bare field are dropped. Returns how many
+ * fields, or -1 with a plain sentence in `ret_wrong`.
  */
 int csv_split(char *line, char *fields[CSV_FIELDS_MAX], const char **ret_wrong);
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Strict on purpose: a slipped column or a decimal comma would plan a frost that is none, or miss one.
- * The first fault refuses the whole table, and whoever asked keeps the forecast held before.
+ * Strict on purpose: a slipped column or a decimal comma would plan a frost that is none, or miss
+ * one. The first fault refuses the whole table, and whoever asked keeps the forecast held before.
  */
 #include "weather/csv.h"
 
@@ -15,9 +15,12 @@
 
 #define S_PER_H 3600
 #define DEW_POINT_EXCESS_K 0.5 /* dew point above temperature by rounding; chosen */
-#define RADIATION_OFFSET_WM2 (-5.0) /* night offset of a pyranometer: common practice, no source */
+#define RADIATION_OFFSET_WM2                                                                       \
+    (-5.0) /* night offset of a pyranometer: common practice, no source                            \
+            */
 
-/* A column of numbers, with what is plausible: wider than records, narrower than other units (chosen). */
+/* A column of numbers, with what is plausible: wider than records, narrower than other units
+ * (chosen). */
 typedef struct Column {
     const char *name;
     size_t offset;
@@ -50,7 +53,7 @@ typedef struct Row {
 typedef struct Block {
     char *site; /* (owned) */
     int64_t issued_utc;
-    GArray *rows; /* (owned) (element-type Row) */
+    GArray *rows;  /* (owned) (element-type Row) */
     guint offsets; /* negative radiation taken as 0 */
 } Block;
 
@@ -82,8 +85,8 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(Parser, parser_clear)
 static gboolean refuse_line(const Parser *parser, const char *wrong, const char *accepted,
                             GError **error)
 {
-    g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID, "%s:%u: %s; accepted %s",
-                parser->name, parser->line, wrong, accepted);
+    g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID, "%s:%u: %s; accepted %s", parser->name,
+                parser->line, wrong, accepted);
     return FALSE;
 }
 
@@ -205,8 +208,8 @@ static gboolean parse_row(Parser *parser, char *line, GError **error)
         return refuse_line(parser, wrong, "plain fields with commas between them", error);
     if (n != parser->n_fields) {
         g_autofree char *count = g_strdup_printf("%d fields", n);
-        g_autofree char *accepted = g_strdup_printf("%d, as the first line names them",
-                                                    parser->n_fields);
+        g_autofree char *accepted =
+            g_strdup_printf("%d, as the first line names them", parser->n_fields);
         return refuse_line(parser, count, accepted, error);
     }
     Row row = {.hour = weather_hour_missing(0), .line = parser->line};
@@ -351,8 +354,8 @@ static gboolean parse_lines(Parser *parser, char *text, GError **error)
         }
         if (++parser->n_rows > WEATHER_CSV_ROWS_MAX) {
             g_set_error(error, THOLE_ERROR, THOLE_ERROR_LIMIT,
-                        "%s:%u: more than %d rows; accepted at most %d", parser->name,
-                        parser->line, WEATHER_CSV_ROWS_MAX, WEATHER_CSV_ROWS_MAX);
+                        "%s:%u: more than %d rows; accepted at most %d", parser->name, parser->line,
+                        WEATHER_CSV_ROWS_MAX, WEATHER_CSV_ROWS_MAX);
             return FALSE;
         }
         if (!parse_row(parser, line, error))

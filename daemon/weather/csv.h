@@ -19,7 +19,8 @@
  * Forecasts in `length` bytes at `data` (no terminating zero needed), one for each site and issue,
  * sorted by site, then by issued_utc: (element-type Forecast), owned by the caller, never empty.
  * `name` stands in errors and as the source; `modified_utc` is the issue of rows that give none.
- * NULL and an error (invalid, or limit) on the first fault, as "NAME:LINE: column=value: what is wrong; accepted …".
+ * NULL and an error (invalid, or limit) on the first fault, as "NAME:LINE: column=value: what is
+ * wrong; accepted …".
  */
 GPtrArray *weather_csv_parse(const char *name, const char *data, gsize length, int64_t modified_utc,
                              int64_t fetched_utc, GError **error) G_GNUC_WARN_UNUSED_RESULT;

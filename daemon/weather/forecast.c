@@ -3,8 +3,8 @@
 
 #include <math.h>
 
-/* P(|error| <= 2 K) = 0.865 for a normal error gives 2/1.4947 = 1.34 K. Met Office, "Accuracy performance":
- * minimum temperature of the first night, 119 UK sites, 36-month mean. */
+/* P(|error| <= 2 K) = 0.865 for a normal error gives 2/1.4947 = 1.34 K. Met Office, "Accuracy
+ * performance": minimum temperature of the first night, 119 UK sites, 36-month mean. */
 #define SPREAD_NIGHT_1_K 1.34
 /* Assumption; near the growth from day 3 to 5 of the operational model's T850 error in WeatherBench
  * (Rasp et al. 2020), 0.33 K a day. */
@@ -26,8 +26,8 @@ Forecast *forecast_new(const char *site, const char *source, int64_t issued_utc,
 
 Forecast *forecast_copy(const Forecast *forecast)
 {
-    Forecast *copy = forecast_new(forecast->site, forecast->source, forecast->issued_utc,
-                                  forecast->fetched_utc);
+    Forecast *copy =
+        forecast_new(forecast->site, forecast->source, forecast->issued_utc, forecast->fetched_utc);
     if (forecast->hours->len > 0)
         g_array_append_vals(copy->hours, forecast->hours->data, forecast->hours->len);
     for (guint i = 0; i < forecast->notes->len; i++)

@@ -14,7 +14,7 @@ typedef struct Forecast {
     int64_t issued_utc;  /* when the source made it */
     int64_t fetched_utc; /* when we read it */
     GArray *hours;       /* (owned) (element-type WeatherHour) by time, each time once */
-    GPtrArray *notes;    /* (owned) (element-type utf8) what was mended or left out, plain sentences */
+    GPtrArray *notes; /* (owned) (element-type utf8) what was mended or left out, plain sentences */
 } Forecast;
 
 /* An empty forecast; the texts are copied. */

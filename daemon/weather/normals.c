@@ -10,9 +10,11 @@
 
 #define S_PER_H 3600
 #define S_PER_DAY 86400
-#define DAY_LEAST_S (4 * S_PER_H) /* on a shorter day Linvill's curve ends before its top, at noon + 2 h */
+#define DAY_LEAST_S                                                                                \
+    (4 * S_PER_H) /* on a shorter day Linvill's curve ends before its top, at noon + 2 h */
 
-/* Monthly value at `utc`, linear between the middles of the months (UTC months: half a day is nothing here). */
+/* Monthly value at `utc`, linear between the middles of the months (UTC months: half a day is
+ * nothing here). */
 static double monthly(const double value[12], int64_t utc)
 {
     g_autoptr(GDateTime) time = g_date_time_new_from_unix_utc(utc);
@@ -52,7 +54,8 @@ static double high_c(const Normals *normals, int64_t noon_utc)
            weather_normals_range_k(normals, noon_utc) / 2;
 }
 
-/* Where the sun does not rise or set, or hardly: a cosine with its top two hours after noon, as Linvill's. */
+/* Where the sun does not rise or set, or hardly: a cosine with its top two hours after noon, as
+ * Linvill's. */
 static double polar_c(int64_t utc, int64_t noon_utc, double low, double high)
 {
     double hours = (double)(utc - noon_utc) / S_PER_H - 2;
@@ -63,19 +66,20 @@ static double temperature_c(const Site *site, int64_t utc, bool cautious, double
 {
     int64_t noon = sun_noon_utc(utc, site->longitude);
     int64_t sunrise, sunset, next_sunrise, next_sunset;
-    bool rises = sun_rise_set(noon, site->latitude, site->longitude, SUN_HORIZON_DEG, &sunrise,
-                              &sunset);
+    bool rises =
+        sun_rise_set(noon, site->latitude, site->longitude, SUN_HORIZON_DEG, &sunrise, &sunset);
     if (rises && utc < sunrise) {
         noon = sun_noon_utc(noon - S_PER_DAY, site->longitude);
-        rises = sun_rise_set(noon, site->latitude, site->longitude, SUN_HORIZON_DEG, &sunrise,
-                             &sunset);
+        rises =
+            sun_rise_set(noon, site->latitude, site->longitude, SUN_HORIZON_DEG, &sunrise, &sunset);
     }
     int64_t next_noon = sun_noon_utc(noon + S_PER_DAY, site->longitude);
     double low = low_c(site, noon, cautious);
     double high = high_c(&site->normals, noon);
     *ret_low_c = low;
-    if (!rises || !sun_rise_set(next_noon, site->latitude, site->longitude, SUN_HORIZON_DEG,
-                                &next_sunrise, &next_sunset) ||
+    if (!rises ||
+        !sun_rise_set(next_noon, site->latitude, site->longitude, SUN_HORIZON_DEG, &next_sunrise,
+                      &next_sunset) ||
         sunset - sunrise < DAY_LEAST_S || utc >= next_sunrise)
         return polar_c(utc, noon, low, high);
     return air_linvill_c(utc, sunrise, sunset, next_sunrise, low, high,

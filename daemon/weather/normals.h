@@ -4,7 +4,7 @@
 
 #include "garden/types.h"
 
-#define NORMALS_SPREAD_K 4.0   /* spread of a normal hour; about a week's climatology, chosen */
+#define NORMALS_SPREAD_K 4.0 /* spread of a normal hour; about a week's climatology, chosen */
 /* A low with one chance in ten of 0 °C at that spread: 1.2816 standard deviations; chosen. */
 #define NORMALS_CAUTIOUS_LOW_C (1.2816 * NORMALS_SPREAD_K)
 #define NORMALS_CLOUD_PCT 50.0 /* chosen */
@@ -23,6 +23,7 @@ WeatherHour weather_normals_hour(const Site *site, int64_t time_utc, bool cautio
 
 /*
  * Whether a night frost must still be reckoned with at `utc`: within the half-year before the mean
- * date of the last frost, or within two standard deviations after it. True where the date is unknown.
+ * date of the last frost, or within two standard deviations after it. True where the date is
+ * unknown.
  */
 bool weather_frost_season(const Site *site, int64_t utc);

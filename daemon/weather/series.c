@@ -8,16 +8,15 @@
 
 #define S_PER_H 3600
 #define S_PER_DAY 86400
-#define JOIN_H 24     /* over which a forecast fades into the normals; chosen */
-#define OLD_H 24      /* chosen */
-#define MISSING_H 72  /* chosen */
+#define JOIN_H 24    /* over which a forecast fades into the normals; chosen */
+#define OLD_H 24     /* chosen */
+#define MISSING_H 72 /* chosen */
 #define DEEP_DAYS 30
 
 /* What a series is made of. */
 typedef struct Merge {
     const Site *site;
-    GPtrArray *visible; /* (owned) (element-type Forecast) of the site, not empty, newest issue first */
-    const Forecast *used; /* for hours after now; NULL where none may be */
+    GPtrArray *visible; /* (owned) (element-type Forecast) not empty, newest issue first */
     int64_t now_utc;
     bool missing;
 } Merge;
@@ -65,41 +64,35 @@ static GPtrArray *visible_forecasts(const Site *site, const GPtrArray *forecasts
     return visible;
 }
 
-/* Which forecast the future is taken from, and how good that is. */
-static void choose(Merge *merge, WeatherSeries *series)
+/* How good the forecasts are for the hours after now, and how far they reach. */
+static void judge(Merge *merge, WeatherSeries *series)
 {
-    const Forecast *newest = NULL;
-    for (guint i = 0; i < merge->visible->len && newest == NULL; i++) {
-        const Forecast *forecast = g_ptr_array_index(merge->visible, i);
-        if (last_utc(forecast) > merge->now_utc)
-            newest = forecast;
-    }
     series->quality = WEATHER_MISSING;
-    if (newest != NULL) {
-        int64_t age_s = merge->now_utc - newest->issued_utc;
-        series->issued_utc = newest->issued_utc;
-        if (age_s <= OLD_H * S_PER_H)
-            series->quality = WEATHER_FRESH;
-        else if (age_s <= MISSING_H * S_PER_H)
-            series->quality = WEATHER_OLD;
-    } else if (merge->visible->len > 0) {
-        const Forecast *ended = g_ptr_array_index(merge->visible, 0);
-        series->issued_utc = ended->issued_utc;
+    for (guint i = 0; i < merge->visible->len; i++) {
+        const Forecast *forecast = g_ptr_array_index(merge->visible, i);
+        int64_t age_s = merge->now_utc - forecast->issued_utc;
+        bool reaches = last_utc(forecast) > merge->now_utc && age_s <= MISSING_H * S_PER_H;
+        if (reaches && series->quality == WEATHER_MISSING) {
+            series->quality = age_s <= OLD_H * S_PER_H ? WEATHER_FRESH : WEATHER_OLD;
+            series->issued_utc = forecast->issued_utc;
+        }
+        if (reaches)
+            series->valid_to_utc = MAX(series->valid_to_utc, last_utc(forecast));
     }
     merge->missing = series->quality == WEATHER_MISSING;
-    if (!merge->missing) {
-        merge->used = newest;
-        series->valid_to_utc = last_utc(newest);
+    if (merge->missing && merge->visible->len > 0) {
+        const Forecast *last = g_ptr_array_index(merge->visible, 0);
+        series->issued_utc = last->issued_utc;
     }
 }
 
-/* What was forecast for `utc`; NULL where nothing may be used. */
+/* What was forecast most recently for `utc`; NULL where nothing may be used. */
 static const WeatherHour *forecast_hour(const Merge *merge, int64_t utc)
 {
-    if (utc > merge->now_utc)
-        return merge->used != NULL ? find_hour(merge->used->hours, utc) : NULL;
     for (guint i = 0; i < merge->visible->len; i++) {
         const Forecast *forecast = g_ptr_array_index(merge->visible, i);
+        if (utc > merge->now_utc && merge->now_utc - forecast->issued_utc > MISSING_H * S_PER_H)
+            return NULL;
         const WeatherHour *hour = find_hour(forecast->hours, utc);
         if (hour != NULL)
             return hour;
@@ -107,7 +100,7 @@ static const WeatherHour *forecast_hour(const Merge *merge, int64_t utc)
     return NULL;
 }
 
-/* How far the forecast at one end of a gap lies from the normals, and how much that still counts. */
+/* How far the forecast at one end of a gap lies from the normals, and how much that counts. */
 typedef struct Join {
     double weight, temperature_k, dew_point_k, spread_k;
 } Join;
@@ -195,7 +188,7 @@ WeatherSeries *weather_series_new(const Site *site, const GPtrArray *forecasts, 
     series->site = g_strdup(site->name);
     Merge merge = {.site = site, .now_utc = now_utc};
     merge.visible = visible_forecasts(site, forecasts, now_utc);
-    choose(&merge, series);
+    judge(&merge, series);
     /* A day more on both sides, so that a join does not depend on where the series is cut. */
     int64_t from = hour_before(from_utc);
     int64_t to = hour_before(to_utc + S_PER_H - 1);
@@ -219,9 +212,9 @@ void weather_series_free(WeatherSeries *series)
 static char *since_text(int64_t utc, int64_t now_utc, GTimeZone *zone)
 {
     static const char *const days[] = {"Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"};
-    static const char *const months[] = {"January", "February", "March", "April",
-                                         "May", "June", "July", "August",
-                                         "September", "October", "November", "December"};
+    static const char *const months[] = {"January",   "February", "March",    "April",
+                                         "May",       "June",     "July",     "August",
+                                         "September", "October",  "November", "December"};
     g_autoptr(GDateTime) in_utc = g_date_time_new_from_unix_utc(utc);
     g_autoptr(GDateTime) time = g_date_time_to_timezone(in_utc, zone);
     const char *day = days[g_date_time_get_day_of_week(time) - 1];

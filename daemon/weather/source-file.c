@@ -13,8 +13,8 @@ typedef struct FileSource {
 
 /* One fetch on its way: first what the file is, then what is in it. */
 typedef struct Fetch {
-    GFile *file;     /* (owned) */
-    char *site;      /* (owned) */
+    GFile *file; /* (owned) */
+    char *site;  /* (owned) */
     const Clock *clk;
     int64_t modified_utc;
 } Fetch;
@@ -83,8 +83,8 @@ static void parse(GTask *task, const char *path, const char *text, gsize length)
 {
     const Fetch *fetch = g_task_get_task_data(task);
     g_autoptr(GError) error = NULL;
-    g_autoptr(GPtrArray) forecasts = weather_csv_parse(path, text, length, fetch->modified_utc,
-                                                       clock_now(fetch->clk), &error);
+    g_autoptr(GPtrArray) forecasts =
+        weather_csv_parse(path, text, length, fetch->modified_utc, clock_now(fetch->clk), &error);
     if (forecasts == NULL) {
         g_task_return_error(task, g_steal_pointer(&error));
         return;

@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Where forecasts come from. An address is "file:PATH" (a table, see csv.h) or "none". A source keeps no
- * forecast and never retries: who asks decides when, and keeps what it had when a fetch fails.
+ * Where forecasts come from. An address is "file:PATH" (a table, see csv.h) or "none". A source
+ * keeps no forecast and never retries: who asks decides when, and keeps what it had when a fetch
+ * fails.
  */
 #pragma once
 
@@ -24,8 +25,8 @@ WeatherSource *weather_source_new(const char *address, Clock *clk,
                                   GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /*
- * Frees it; `changed` is not called any more. A fetch in flight still ends, with its callback. NULL is
- * ignored.
+ * Frees it; `changed` is not called any more. A fetch in flight still ends, with its callback. NULL
+ * is ignored.
  */
 void weather_source_free(WeatherSource *source);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(WeatherSource, weather_source_free)
@@ -35,14 +36,15 @@ const char *weather_source_name(const WeatherSource *source);
 
 /*
  * Asks for the forecasts of `site`; `done` (its GObject argument is NULL) takes them with
- * weather_source_fetch_finish(). Holds the clock while in flight. Never calls `done` before it returns.
+ * weather_source_fetch_finish(). Holds the clock while in flight. Never calls `done` before it
+ * returns.
  */
 void weather_source_fetch(WeatherSource *source, const Site *site, GCancellable *cancellable,
                           GAsyncReadyCallback done, gpointer data);
 
 /*
- * (element-type Forecast), owned by the caller, each under the site's name, by issue, not completed;
- * empty only from the source "none". NULL and an error where the fetch failed.
+ * (element-type Forecast), owned by the caller, each under the site's name, by issue, not
+ * completed; empty only from the source "none". NULL and an error where the fetch failed.
  */
 GPtrArray *weather_source_fetch_finish(GAsyncResult *result,
                                        GError **error) G_GNUC_WARN_UNUSED_RESULT;

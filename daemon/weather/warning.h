@@ -14,10 +14,11 @@ typedef struct WeatherWarning {
 } WeatherWarning;
 
 /*
- * Shifts the night from `sunset_utc` to `sunrise_utc` so that its minimum is the warned low: all of it
- * by the same, with ramps of 2 h before and after (chosen). Hours shifted are marked EST_WARNING, the
- * dew point is held at most at the temperature, the spread of the night becomes 1 K. A warning never
- * warms: false, and nothing changed, where the series has no hour of that night or is as cold already.
+ * Shifts the night from `sunset_utc` to `sunrise_utc` so that its minimum is the warned low: all of
+ * it by the same, with ramps of 2 h before and after (chosen). Hours shifted are marked
+ * EST_WARNING, the dew point is held at most at the temperature, the spread of the night becomes 1
+ * K. A warning never warms: false, and nothing changed, where the series has no hour of that night
+ * or is as cold already.
  */
 bool weather_apply_warning(WeatherSeries *series, const WeatherWarning *warning, int64_t sunset_utc,
                            int64_t sunrise_utc);
