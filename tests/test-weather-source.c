@@ -143,6 +143,22 @@ static void test_blocks(void **state)
     }
 }
 
+static void test_quotes(void **state)
+{
+    (void)state;
+    g_autoptr(GError) error = NULL;
+    g_autoptr(GPtrArray) forecasts = parse("time,temperature_c,site\n"
+                                           "2026-05-04T18:00:00Z, \"7\" ,\"a, \"\"b\"\"\"\n"
+                                           "2026-05-04T18:00:00Z,\"\",\" c\"\n",
+                                           &error);
+    assert_null(error);
+    assert_int_equal(forecasts->len, 2);
+    assert_string_equal(forecast_at(forecasts, 0)->site, " c");
+    assert_true(isnan(hour_at(forecast_at(forecasts, 0), 0)->temperature_c));
+    assert_string_equal(forecast_at(forecasts, 1)->site, "a, \"b\"");
+    assert_true(hour_at(forecast_at(forecasts, 1), 0)->temperature_c == 7);
+}
+
 static void test_night_offset(void **state)
 {
     (void)state;
@@ -631,6 +647,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_all_columns),
         cmocka_unit_test(test_blocks),
+        cmocka_unit_test(test_quotes),
         cmocka_unit_test(test_night_offset),
         cmocka_unit_test(test_faults),
         cmocka_unit_test(test_limits),
