@@ -71,6 +71,7 @@ TESTS += %D%/test-climate %D%/test-climate-chain %D%/test-climate-properties
 %C%_test_climate_properties_SOURCES = %D%/test-climate-properties.c %D%/test-climate-covers.h
 %C%_test_climate_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_climate_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 check_PROGRAMS += %D%/test-weather
 TESTS += %D%/test-weather
 %C%_test_weather_SOURCES = %D%/test-weather.c
