@@ -220,7 +220,7 @@ static void test_complete_note(void **state)
     g_array_remove_range(forecast->hours, 6, 4);
     weather_complete(forecast, &site, zone);
     assert_string_equal(g_ptr_array_index(forecast->notes, 0),
-                        "1 hours before the first temperature are left out");
+                        "hours left out before the first temperature: 1");
     assert_string_equal(g_ptr_array_index(forecast->notes, 1),
                         "no temperature for a while after 2026-05-04T17:00:00Z: what follows is "
                         "not used");

@@ -55,9 +55,8 @@ static void close_ranks(Forecast *forecast)
     GArray *whole = g_array_sized_new(FALSE, FALSE, sizeof(WeatherHour), rows->len);
     guint first = next_with_temperature(rows, 0);
     if (first > 0)
-        g_ptr_array_add(
-            forecast->notes,
-            g_strdup_printf("%u hours before the first temperature are left out", first));
+        g_ptr_array_add(forecast->notes,
+                        g_strdup_printf("hours left out before the first temperature: %u", first));
     for (guint i = first; i < rows->len;) {
         g_array_append_val(whole, *hour_at(rows, i));
         guint next = next_with_temperature(rows, i + 1);

@@ -10,8 +10,8 @@
 
 #define S_PER_H 3600
 #define S_PER_DAY 86400
-#define DAY_LEAST_S                                                                                \
-    (4 * S_PER_H) /* on a shorter day Linvill's curve ends before its top, at noon + 2 h */
+/* On a shorter day Linvill's curve ends before its top, at noon + 2 h. */
+#define DAY_LEAST_S (4 * S_PER_H)
 
 /* Monthly value at `utc`, linear between the middles of the months (UTC months: half a day is
  * nothing here). */
