@@ -94,3 +94,17 @@ TESTS += %D%/test-crop-data
 %C%_test_crop_data_SOURCES = %D%/test-crop-data.c
 %C%_test_crop_data_CFLAGS = $(TEST_CFLAGS)
 %C%_test_crop_data_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
+check_PROGRAMS += %D%/test-weather
+TESTS += %D%/test-weather
+%C%_test_weather_SOURCES = %D%/test-weather.c
+%C%_test_weather_CFLAGS = $(TEST_CFLAGS)
+%C%_test_weather_LDADD = daemon/weather/libweather.a daemon/libcore.a daemon/base/libbase.a \
+	$(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
+check_PROGRAMS += %D%/test-weather-source
+TESTS += %D%/test-weather-source
+%C%_test_weather_source_SOURCES = %D%/test-weather-source.c
+%C%_test_weather_source_CFLAGS = $(TEST_CFLAGS)
+%C%_test_weather_source_LDADD = daemon/weather/libweather.a daemon/libcore.a daemon/base/libbase.a \
+	$(GLIB_LIBS) $(CMOCKA_LIBS) -lm

@@ -31,6 +31,7 @@ enum {
     EST_RADIATION = 1 << 3,
     EST_TEMPERATURE = 1 << 4, /* from normals: the cautious fallback */
     EST_WARNING = 1 << 5,     /* shifted by a warning that the grower heard elsewhere */
+    EST_INTERPOLATED = 1 << 6, /* temperature between forecast hours a few hours apart */
 };
 
 typedef struct WeatherHour {

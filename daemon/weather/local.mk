@@ -1,5 +1,16 @@
 # SPDX-License-Identifier: MIT
 
 noinst_LIBRARIES += %D%/libweather.a
-%C%_libweather_a_SOURCES =
+%C%_libweather_a_SOURCES = \
+	%D%/complete.c \
+	%D%/csv.c %D%/csv.h \
+	%D%/csv-line.c %D%/csv-line.h \
+	%D%/forecast.c %D%/forecast.h \
+	%D%/normals.c %D%/normals.h \
+	%D%/series.c %D%/series.h \
+	%D%/source.c %D%/source.h %D%/source-backend.h \
+	%D%/source-file.c \
+	%D%/warning.c %D%/warning.h
 %C%_libweather_a_CFLAGS = $(AM_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+
+EXTRA_DIST += docs/weather.md
