@@ -108,3 +108,18 @@ TESTS += %D%/test-weather-source
 %C%_test_weather_source_CFLAGS = $(TEST_CFLAGS)
 %C%_test_weather_source_LDADD = daemon/weather/libweather.a daemon/libcore.a daemon/base/libbase.a \
 	$(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
+check_PROGRAMS += %D%/test-store %D%/test-store-plan %D%/test-store-faults
+TESTS += %D%/test-store %D%/test-store-plan %D%/test-store-faults
+store_fixture = %D%/store-fixture.c %D%/store-fixture.h
+store_test_cflags = $(TEST_CFLAGS) $(SQLITE_CFLAGS) $(JSON_CFLAGS)
+store_test_libs = daemon/store/libstore.a $(JSON_LIBS) $(SQLITE_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
+%C%_test_store_SOURCES = %D%/test-store.c $(store_fixture)
+%C%_test_store_CFLAGS = $(store_test_cflags)
+%C%_test_store_LDADD = $(store_test_libs)
+%C%_test_store_plan_SOURCES = %D%/test-store-plan.c $(store_fixture)
+%C%_test_store_plan_CFLAGS = $(store_test_cflags)
+%C%_test_store_plan_LDADD = $(store_test_libs)
+%C%_test_store_faults_SOURCES = %D%/test-store-faults.c $(store_fixture)
+%C%_test_store_faults_CFLAGS = $(store_test_cflags)
+%C%_test_store_faults_LDADD = $(store_test_libs)

@@ -1,5 +1,16 @@
 # SPDX-License-Identifier: MIT
 
 noinst_LIBRARIES += %D%/libstore.a
-%C%_libstore_a_SOURCES =
-%C%_libstore_a_CFLAGS = $(AM_CFLAGS) $(SQLITE_CFLAGS)
+%C%_libstore_a_SOURCES = \
+	%D%/store.c %D%/store.h %D%/store-private.h \
+	%D%/store-sql.c %D%/store-schema.c \
+	%D%/store-pack.c %D%/store-pack.h \
+	%D%/store-batches.c %D%/store-batches.h %D%/store-batch-events.c \
+	%D%/store-garden-events.c %D%/store-garden-events.h \
+	%D%/store-plan.c %D%/store-plan.h \
+	%D%/store-reason.c %D%/store-reason.h \
+	%D%/store-plan-records.c %D%/store-plan-records.h \
+	%D%/store-weather.c %D%/store-weather.h \
+	%D%/store-calendar.c %D%/store-calendar.h \
+	%D%/store-export.c %D%/store-export.h
+%C%_libstore_a_CFLAGS = $(AM_CFLAGS) $(SQLITE_CFLAGS) $(JSON_CFLAGS)

@@ -1,0 +1,165 @@
+/* SPDX-License-Identifier: MIT */
+#include "store/store-plan-records.h"
+
+#include "store/store-private.h"
+
+#include <json-glib/json-glib.h>
+
+#define DAY_S 86400
+#define KEPT_WHOLE_D 400 /* chosen: a year, and a spring to look back on from the next */
+
+static const char *const predicted_words[] = {
+    [STORE_PREDICTED_MIN] = "min",
+    [STORE_PREDICTED_MAX] = "max",
+};
+
+/* ---- predictions ---- */
+
+gboolean store_put_prediction(Store *store, const Garden *garden, const StorePrediction *p,
+                              GError **error)
+{
+    return store_check_index("place", p->place, garden->n_places, error) &&
+           store_check_index("kind of prediction", (int)p->what, STORE_N(predicted_words), error) &&
+           store_run(store, error,
+                     "INSERT INTO prediction(made_utc, place, night_day, what, mean_c, spread_k,"
+                     " forecast_issued_utc) VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7)"
+                     " ON CONFLICT(place, made_utc, night_day, what) DO UPDATE SET"
+                     " mean_c = excluded.mean_c, spread_k = excluded.spread_k,"
+                     " forecast_issued_utc = excluded.forecast_issued_utc",
+                     V_INT(p->made_utc), V_TEXT(garden->places[p->place].name), V_INT(p->night_day),
+                     V_TEXT(predicted_words[p->what]), V_REAL(p->mean_c), V_REAL(p->spread_k),
+                     V_INT(p->forecast_issued_utc));
+}
+
+gboolean store_load_predictions(Store *store, const Garden *garden, int32_t from_day,
+                                int32_t to_day, GArray **ret_predictions, GError **error)
+{
+    g_autoptr(GArray) predictions = g_array_new(FALSE, FALSE, sizeof(StorePrediction));
+    g_autoptr(StoreRows) rows =
+        store_query(store, error,
+                    "SELECT made_utc, place, night_day, what, mean_c, spread_k, forecast_issued_utc"
+                    " FROM prediction WHERE night_day BETWEEN ?1 AND ?2 ORDER BY made_utc, n",
+                    V_INT(from_day), V_INT(to_day));
+    if (rows == NULL)
+        return FALSE;
+    int step;
+    while ((step = store_step(store, rows, error)) > 0) {
+        const char *word = (const char *)sqlite3_column_text(rows, 3);
+        int what = store_word_index(predicted_words, STORE_N(predicted_words), word);
+        if (what < 0) {
+            g_set_error(error, STORE_ERROR, STORE_ERROR_INVALID,
+                        "store %s: a prediction of unknown kind '%s'", store->path, word);
+            return FALSE;
+        }
+        StorePrediction prediction = {
+            .made_utc = sqlite3_column_int64(rows, 0),
+            .place = store_find_place(garden, (const char *)sqlite3_column_text(rows, 1)),
+            .night_day = (int32_t)sqlite3_column_int(rows, 2),
+            .what = (StorePredicted)what,
+            .mean_c = store_column_real(rows, 4),
+            .spread_k = store_column_real(rows, 5),
+            .forecast_issued_utc = sqlite3_column_int64(rows, 6),
+        };
+        g_array_append_val(predictions, prediction);
+    }
+    if (step < 0)
+        return FALSE;
+    *ret_predictions = g_steal_pointer(&predictions);
+    return TRUE;
+}
+
+/* ---- plans ---- */
+
+void store_plan_free(StorePlan *plan)
+{
+    if (plan == NULL)
+        return;
+    g_free(plan->trigger);
+    g_free(plan->decisions);
+    g_free(plan);
+}
+
+gboolean store_put_plan(Store *store, const StorePlan *plan, GError **error)
+{
+    g_autoptr(GError) fault = NULL;
+    g_autoptr(JsonNode) node = json_from_string(plan->decisions, &fault);
+    if (node == NULL) {
+        g_set_error(error, STORE_ERROR, STORE_ERROR_INVALID,
+                    "the decisions of a plan are not JSON: %s",
+                    fault != NULL ? fault->message : "empty");
+        return FALSE;
+    }
+    return store_run(store, error,
+                     "INSERT INTO plan(made_utc, cause, decisions, value, bound_gap)"
+                     " VALUES(?1, ?2, ?3, ?4, ?5)",
+                     V_INT(plan->made_utc), V_TEXT(plan->trigger), V_TEXT(plan->decisions),
+                     V_REAL(plan->value), V_REAL(plan->bound_gap));
+}
+
+gboolean store_load_plan(Store *store, int64_t at_utc, StorePlan **ret_plan, GError **error)
+{
+    g_autoptr(StoreRows) rows =
+        store_query(store, error,
+                    "SELECT made_utc, cause, decisions, value, bound_gap FROM plan"
+                    " WHERE made_utc <= ?1 ORDER BY made_utc DESC, n DESC LIMIT 1",
+                    V_INT(at_utc));
+    if (rows == NULL)
+        return FALSE;
+    int step = store_step(store, rows, error);
+    if (step < 0)
+        return FALSE;
+    StorePlan *plan = NULL;
+    if (step > 0) {
+        plan = g_new0(StorePlan, 1);
+        plan->made_utc = sqlite3_column_int64(rows, 0);
+        plan->trigger = g_strdup((const char *)sqlite3_column_text(rows, 1));
+        plan->decisions = g_strdup((const char *)sqlite3_column_text(rows, 2));
+        plan->value = store_column_real(rows, 3);
+        plan->bound_gap = store_column_real(rows, 4);
+    }
+    *ret_plan = plan;
+    return TRUE;
+}
+
+/* ---- thinning ---- */
+
+static gboolean thin_tables(Store *store, int64_t before_utc, GError **error)
+{
+    /* In each table: a row goes when a later one of the same UTC day, and of its kind, is there. */
+    return store_run(store, error,
+                     "DELETE FROM plan WHERE made_utc < ?1 AND EXISTS (SELECT 1 FROM plan AS q"
+                     " WHERE q.made_utc >= plan.made_utc"
+                     " AND q.made_utc < (plan.made_utc / 86400 + 1) * 86400"
+                     " AND (q.made_utc, q.n) > (plan.made_utc, plan.n))",
+                     V_INT(before_utc)) &&
+           store_run(store, error,
+                     "DELETE FROM prediction WHERE made_utc < ?1 AND EXISTS (SELECT 1"
+                     " FROM prediction AS q WHERE q.place = prediction.place"
+                     " AND q.made_utc > prediction.made_utc"
+                     " AND q.made_utc < (prediction.made_utc / 86400 + 1) * 86400)",
+                     V_INT(before_utc)) &&
+           store_run(store, error,
+                     "DELETE FROM forecast WHERE issued_utc < ?1 AND EXISTS (SELECT 1"
+                     " FROM forecast AS q WHERE q.site = forecast.site"
+                     " AND q.source = forecast.source AND q.issued_utc > forecast.issued_utc"
+                     " AND q.issued_utc < (forecast.issued_utc / 86400 + 1) * 86400)",
+                     V_INT(before_utc));
+}
+
+gboolean store_thin(Store *store, int64_t now_utc, int *ret_removed, GError **error)
+{
+    gboolean own = !store->in_transaction;
+    if (own && !store_begin(store, error))
+        return FALSE;
+    int before = sqlite3_total_changes(store->db);
+    int64_t before_utc = (now_utc / DAY_S - KEPT_WHOLE_D) * DAY_S;
+    gboolean thinned = thin_tables(store, before_utc, error);
+    int removed = sqlite3_total_changes(store->db) - before;
+    if (thinned && own)
+        thinned = store_commit(store, error);
+    else if (own)
+        store_rollback(store);
+    if (thinned)
+        *ret_removed = removed;
+    return thinned;
+}

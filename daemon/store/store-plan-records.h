@@ -1,0 +1,54 @@
+/* SPDX-License-Identifier: MIT */
+/* Plans and predictions as they were made, and the thinning of what is old. */
+#pragma once
+
+#include "store/store.h"
+
+typedef enum StorePredicted { STORE_PREDICTED_MIN, STORE_PREDICTED_MAX } StorePredicted;
+
+/* What the air in a place was expected to do, as said at `made_utc`. */
+typedef struct StorePrediction {
+    int64_t made_utc;
+    int place; /* -1: the garden no longer has it */
+    int32_t
+        night_day; /* local day number: of a maximum, or on which the night of a minimum begins */
+    StorePredicted what;
+    double mean_c, spread_k;
+    int64_t forecast_issued_utc; /* 0 from normals */
+} StorePrediction;
+
+typedef struct StorePlan {
+    int64_t made_utc;
+    char *trigger;           /* (owned) what asked for it */
+    char *decisions;         /* (owned) JSON text: the decisions with their reasons */
+    double value, bound_gap; /* batch-days */
+} StorePlan;
+
+void store_plan_free(StorePlan *plan);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(StorePlan, store_plan_free)
+
+/* One prediction per moment, place, day and kind: put again it replaces. */
+gboolean store_put_prediction(Store *store, const Garden *garden, const StorePrediction *prediction,
+                              GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/* Predictions for FROM_DAY <= night_day <= TO_DAY, in order of the moment they were made. */
+gboolean store_load_predictions(Store *store, const Garden *garden, int32_t from_day,
+                                int32_t to_day, GArray **ret_predictions /* StorePrediction */,
+                                GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/* Two plans of the same second: both are kept. The text must be JSON. */
+gboolean store_put_plan(Store *store, const StorePlan *plan,
+                        GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/* The plan made last, at or before AT_UTC; NULL where there is none. */
+gboolean store_load_plan(Store *store, int64_t at_utc, StorePlan **ret_plan,
+                         GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/*
+ * The rule for what is older than 400 days: of plans, and of each place's predictions, the last
+ * made of every UTC day is kept; of each site's and source's forecasts the last issued. What the
+ * grower wrote, and visits, jobs and calendar memory, is never thinned. Gives the number of rows
+ * let go.
+ */
+gboolean store_thin(Store *store, int64_t now_utc, int *ret_removed,
+                    GError **error) G_GNUC_WARN_UNUSED_RESULT;

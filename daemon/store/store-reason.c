@@ -1,0 +1,139 @@
+/* SPDX-License-Identifier: MIT */
+#include "store/store-reason.h"
+
+#include "store/store-private.h"
+
+#include <json-glib/json-glib.h>
+#include <math.h>
+#include <string.h>
+
+static const char *const limit_words[] = {
+    [LIMIT_NONE] = "none",
+    [LIMIT_DAMAGE] = "damage",
+    [LIMIT_CHECK] = "check",
+    [LIMIT_HEAT] = "heat",
+    [LIMIT_GUST] = "gust",
+    [LIMIT_SCORCH] = "scorch",
+    [LIMIT_FROZEN] = "frozen",
+    [LIMIT_CAPACITY] = "capacity",
+    [LIMIT_NO_VISIT] = "no-visit",
+    [LIMIT_PROGRESS] = "progress",
+    [LIMIT_EXPOSURE] = "exposure",
+    [LIMIT_NIGHTS] = "nights",
+    [LIMIT_HOLD] = "hold",
+    [LIMIT_SETTLING] = "settling",
+    [LIMIT_SIZE] = "size",
+    [LIMIT_SOIL] = "soil",
+    [LIMIT_GROUND] = "ground",
+    [LIMIT_DESTINATION] = "destination",
+    [LIMIT_HELD_TOO_LONG] = "held-too-long",
+};
+
+int store_find_batch(const StoreScope *scope, const char *batch_id)
+{
+    for (int i = 0; batch_id != NULL && batch_id[0] != '\0' && i < scope->n_batches; i++) {
+        if (strcmp(scope->batches[i].id, batch_id) == 0)
+            return i;
+    }
+    return -1;
+}
+
+/* JSON has no NAN and no infinity. */
+static void set_number(JsonObject *object, const char *key, double value)
+{
+    if (isfinite(value))
+        json_object_set_double_member(object, key, value);
+    else
+        json_object_set_null_member(object, key);
+}
+
+static void set_text(JsonObject *object, const char *key, const char *text)
+{
+    if (text != NULL)
+        json_object_set_string_member(object, key, text);
+    else
+        json_object_set_null_member(object, key);
+}
+
+gboolean store_reason_to_json(const StoreScope *scope, const Reason *reason, char **ret_json,
+                              GError **error)
+{
+    const Garden *garden = scope->garden;
+    if (!store_check_index("limit", (int)reason->limit, STORE_N(limit_words), error) ||
+        (reason->batch != -1 &&
+         !store_check_index("batch of a reason", reason->batch, scope->n_batches, error)) ||
+        (reason->place != -1 &&
+         !store_check_index("place of a reason", reason->place, garden->n_places, error)))
+        return FALSE;
+    g_autoptr(JsonNode) node = json_node_new(JSON_NODE_OBJECT);
+    JsonObject *object = json_object_new();
+    json_node_take_object(node, object);
+    json_object_set_string_member(object, "limit", limit_words[reason->limit]);
+    set_text(object, "batch", reason->batch >= 0 ? scope->batches[reason->batch].id : NULL);
+    set_text(object, "place", reason->place >= 0 ? garden->places[reason->place].name : NULL);
+    json_object_set_int_member(object, "at_utc", reason->at_utc);
+    set_number(object, "predicted_c", reason->predicted_c);
+    set_number(object, "spread_k", reason->spread_k);
+    set_number(object, "limit_c", reason->limit_c);
+    set_number(object, "odds", reason->odds);
+    set_number(object, "otherwise_odds", reason->otherwise_odds);
+    set_number(object, "otherwise_c", reason->otherwise_c);
+    json_object_set_int_member(object, "estimated", reason->estimated);
+    *ret_json = json_to_string(node, FALSE);
+    return TRUE;
+}
+
+/* A member that must be there and be a scalar (or null); NULL otherwise. */
+static JsonNode *member(JsonObject *object, const char *key)
+{
+    JsonNode *node = json_object_get_member(object, key);
+    return node != NULL && (JSON_NODE_HOLDS_VALUE(node) || JSON_NODE_HOLDS_NULL(node)) ? node
+                                                                                       : NULL;
+}
+
+static double get_number(JsonObject *object, const char *key)
+{
+    JsonNode *node = member(object, key);
+    return node == NULL || JSON_NODE_HOLDS_NULL(node) ? NAN : json_node_get_double(node);
+}
+
+static int64_t get_int(JsonObject *object, const char *key)
+{
+    JsonNode *node = member(object, key);
+    return node == NULL || JSON_NODE_HOLDS_NULL(node) ? 0 : json_node_get_int(node);
+}
+
+static const char *get_text(JsonObject *object, const char *key)
+{
+    JsonNode *node = member(object, key);
+    return node == NULL || JSON_NODE_HOLDS_NULL(node) ? NULL : json_node_get_string(node);
+}
+
+gboolean store_reason_from_json(const StoreScope *scope, const char *json, Reason *ret_reason,
+                                GError **error)
+{
+    g_autoptr(JsonNode) node = json_from_string(json, NULL);
+    JsonObject *object =
+        node != NULL && JSON_NODE_HOLDS_OBJECT(node) ? json_node_get_object(node) : NULL;
+    const char *word = object != NULL ? get_text(object, "limit") : NULL;
+    int limit = store_word_index(limit_words, STORE_N(limit_words), word);
+    if (limit < 0) {
+        g_set_error(error, STORE_ERROR, STORE_ERROR_INVALID,
+                    "the reason of a job in the store cannot be read: %s", json);
+        return FALSE;
+    }
+    *ret_reason = (Reason){
+        .limit = (LimitKind)limit,
+        .batch = store_find_batch(scope, get_text(object, "batch")),
+        .place = store_find_place(scope->garden, get_text(object, "place")),
+        .at_utc = get_int(object, "at_utc"),
+        .predicted_c = get_number(object, "predicted_c"),
+        .spread_k = get_number(object, "spread_k"),
+        .limit_c = get_number(object, "limit_c"),
+        .odds = get_number(object, "odds"),
+        .otherwise_odds = get_number(object, "otherwise_odds"),
+        .otherwise_c = get_number(object, "otherwise_c"),
+        .estimated = (uint32_t)get_int(object, "estimated"),
+    };
+    return TRUE;
+}

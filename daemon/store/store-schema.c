@@ -1,0 +1,82 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The schema as numbered migrations. A migration that was released is never edited: a change is a
+ * new one. docs/store.md says what the tables hold; the layouts of the blobs are beside their code.
+ *
+ * Each table has an integer key of its own, which keeps the order in which rows were made. Numbers
+ * that may be missing are nullable; so are names that may be.
+ */
+#include "store/store-private.h"
+
+static const char first_schema[] =
+    "CREATE TABLE setting(key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT;"
+    "CREATE TABLE state(key TEXT PRIMARY KEY, as_of_utc INTEGER NOT NULL, numbers BLOB NOT NULL)"
+    " STRICT;"
+
+    "CREATE TABLE batch(n INTEGER PRIMARY KEY, id TEXT NOT NULL UNIQUE, name TEXT NOT NULL,"
+    " crop TEXT NOT NULL, cultivar TEXT NOT NULL, container TEXT, number INTEGER NOT NULL,"
+    " trays INTEGER NOT NULL, bought INTEGER NOT NULL, resowable INTEGER NOT NULL,"
+    " sown_utc INTEGER NOT NULL, settled_utc INTEGER NOT NULL, potted_utc INTEGER NOT NULL,"
+    " planted_utc INTEGER NOT NULL, stage TEXT NOT NULL, place TEXT, destination TEXT,"
+    " position_unknown INTEGER NOT NULL, as_of_utc INTEGER NOT NULL, ramp_layout INTEGER NOT NULL,"
+    " ramp BLOB NOT NULL, ended_utc INTEGER) STRICT;"
+    "CREATE UNIQUE INDEX batch_living_name ON batch(name) WHERE ended_utc IS NULL;"
+
+    "CREATE TABLE placement(n INTEGER PRIMARY KEY, batch_id TEXT NOT NULL REFERENCES batch(id),"
+    " place TEXT NOT NULL, from_utc INTEGER NOT NULL, UNIQUE(batch_id, from_utc)) STRICT;"
+    "CREATE TABLE loss(n INTEGER PRIMARY KEY, batch_id TEXT NOT NULL REFERENCES batch(id),"
+    " time_utc INTEGER NOT NULL, number INTEGER NOT NULL CHECK(number > 0), cause TEXT NOT NULL)"
+    " STRICT;"
+    "CREATE INDEX loss_batch ON loss(batch_id);"
+    "CREATE TABLE note(n INTEGER PRIMARY KEY, batch_id TEXT NOT NULL REFERENCES batch(id),"
+    " time_utc INTEGER NOT NULL, text TEXT NOT NULL) STRICT;"
+    "CREATE INDEX note_batch ON note(batch_id);"
+
+    "CREATE TABLE position(n INTEGER PRIMARY KEY, place TEXT NOT NULL, position TEXT NOT NULL,"
+    " position_index INTEGER NOT NULL, known INTEGER NOT NULL, from_utc INTEGER NOT NULL,"
+    " UNIQUE(place, from_utc)) STRICT;"
+    "CREATE INDEX position_from ON position(from_utc);"
+    "CREATE TABLE reading(n INTEGER PRIMARY KEY, place TEXT NOT NULL, time_utc INTEGER NOT NULL,"
+    " value_c REAL NOT NULL, kind TEXT NOT NULL, UNIQUE(place, time_utc, kind)) STRICT;"
+    "CREATE INDEX reading_time ON reading(time_utc);"
+    "CREATE TABLE away(n INTEGER PRIMARY KEY, id TEXT NOT NULL UNIQUE, grower TEXT NOT NULL,"
+    " from_utc INTEGER NOT NULL, to_utc INTEGER NOT NULL, ended_utc INTEGER,"
+    " CHECK(from_utc < to_utc)) STRICT;"
+    "CREATE TABLE warning(n INTEGER PRIMARY KEY, site TEXT NOT NULL, night_day INTEGER NOT NULL,"
+    " low_c REAL NOT NULL, heard_utc INTEGER NOT NULL) STRICT;"
+    "CREATE INDEX warning_night ON warning(night_day, site);"
+
+    "CREATE TABLE forecast(n INTEGER PRIMARY KEY, site TEXT NOT NULL, source TEXT NOT NULL,"
+    " issued_utc INTEGER NOT NULL, fetched_utc INTEGER NOT NULL, first_utc INTEGER NOT NULL,"
+    " last_utc INTEGER NOT NULL, hours BLOB NOT NULL, UNIQUE(site, source, issued_utc)) STRICT;"
+    "CREATE INDEX forecast_issued ON forecast(site, issued_utc);"
+    "CREATE INDEX forecast_last ON forecast(site, last_utc);"
+    "CREATE TABLE prediction(n INTEGER PRIMARY KEY, made_utc INTEGER NOT NULL, place TEXT NOT NULL,"
+    " night_day INTEGER NOT NULL, what TEXT NOT NULL, mean_c REAL, spread_k REAL,"
+    " forecast_issued_utc INTEGER NOT NULL, UNIQUE(place, made_utc, night_day, what)) STRICT;"
+    "CREATE INDEX prediction_night ON prediction(night_day);"
+    "CREATE TABLE plan(n INTEGER PRIMARY KEY, made_utc INTEGER NOT NULL, cause TEXT NOT NULL,"
+    " decisions TEXT NOT NULL, value REAL, bound_gap REAL) STRICT;"
+    "CREATE INDEX plan_made ON plan(made_utc);"
+
+    "CREATE TABLE visit(n INTEGER PRIMARY KEY, id TEXT NOT NULL UNIQUE, grower TEXT NOT NULL,"
+    " site TEXT NOT NULL, start_utc INTEGER NOT NULL, minutes REAL NOT NULL,"
+    " beyond_cap INTEGER NOT NULL, fixed INTEGER NOT NULL, state TEXT NOT NULL,"
+    " first_published_utc INTEGER NOT NULL) STRICT;"
+    "CREATE INDEX visit_start ON visit(start_utc);"
+    "CREATE INDEX visit_planned ON visit(start_utc) WHERE state = 'planned';"
+    "CREATE TABLE job(n INTEGER PRIMARY KEY, id TEXT NOT NULL UNIQUE,"
+    " visit_id TEXT NOT NULL REFERENCES visit(id), walk_order INTEGER NOT NULL, kind TEXT NOT NULL,"
+    " batch_id TEXT REFERENCES batch(id), place TEXT, from_place TEXT, position TEXT,"
+    " deadline_utc INTEGER NOT NULL, guard INTEGER NOT NULL, urgent INTEGER NOT NULL,"
+    " reason TEXT NOT NULL, state TEXT NOT NULL, reported_utc INTEGER NOT NULL) STRICT;"
+    "CREATE INDEX job_visit ON job(visit_id, walk_order);"
+    "CREATE TABLE event(n INTEGER PRIMARY KEY, uid TEXT NOT NULL UNIQUE,"
+    " visit_id TEXT REFERENCES visit(id), sequence INTEGER NOT NULL, dtstamp_utc INTEGER NOT NULL,"
+    " created_utc INTEGER NOT NULL, last_modified_utc INTEGER NOT NULL, content_hash TEXT NOT NULL,"
+    " status TEXT NOT NULL, start_utc INTEGER NOT NULL, end_utc INTEGER NOT NULL,"
+    " ended INTEGER NOT NULL) STRICT;"
+    "CREATE INDEX event_visit ON event(visit_id);";
+
+const char *const store_migrations[] = {first_schema};
+const int store_n_migrations = G_N_ELEMENTS(store_migrations);
