@@ -73,10 +73,17 @@ gboolean event_memory_is_shown(const EventMemory *memory);
 char *event_memory_hash(const EventMemory *memory);
 
 /*
- * text as an iCalendar may hold it: invalid UTF-8 replaced by U+FFFD, line ends made \n, control
- * characters dropped but for \n and the tab (RFC 5545 §3.1). NULL gives "". Free with g_free().
+ * text as an iCalendar may hold it: invalid UTF-8 replaced by U+FFFD, every kind of line end made
+ * \n, control characters dropped but for \n and the tab (RFC 5545 §3.1). NULL gives "". Free with
+ * g_free().
  */
 char *event_text_clean(const char *text);
+
+/*
+ * The same for names, of a category or a calendar: commas, semicolons, backslashes, tabs and line
+ * ends become spaces as well, since readers disagree on their escapes. Free with g_free().
+ */
+char *event_name_clean(const char *name);
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(EventWanted, event_wanted_free)
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(EventMemory, event_memory_free)

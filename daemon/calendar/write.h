@@ -4,6 +4,9 @@
 
 #include "calendar/event.h"
 
+/* Who made the calendar. No version in it: an update of the program must not change the file. */
+#define CALENDAR_PRODUCT "-//thole//tholed//EN"
+
 /*
  * One VCALENDAR with every shown event of memory (element-type EventMemory), by start, then UID.
  * name: what phones call the calendar; commas, semicolons and backslashes in it become spaces.
