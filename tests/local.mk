@@ -71,3 +71,11 @@ TESTS += %D%/test-climate %D%/test-climate-chain %D%/test-climate-properties
 %C%_test_climate_properties_SOURCES = %D%/test-climate-properties.c %D%/test-climate-covers.h
 %C%_test_climate_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_climate_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
+# Calendar events: what becomes of them. calendar-check.[ch] is shared with the next one.
+check_PROGRAMS += %D%/test-calendar
+TESTS += %D%/test-calendar
+%C%_test_calendar_SOURCES = %D%/test-calendar.c %D%/calendar-check.c %D%/calendar-check.h
+%C%_test_calendar_CFLAGS = $(TEST_CFLAGS)
+%C%_test_calendar_LDADD = daemon/calendar/libcalendar.a daemon/base/libbase.a \
+	$(ICAL_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)

@@ -3,13 +3,13 @@
 
 #include <string.h>
 
-G_DEFINE_QUARK(thole-calendar-error, calendar_error)
+#include "base/error.h"
 
 /* Four digits of a year are all that iCalendar has: 9999-12-31T23:59:59Z. */
 #define TIME_MAX_UTC INT64_C(253402300799)
 
 typedef struct Decision {
-    GHashTable *wanted;   /* (element-type EventWanted) by visit id; taken out once seen */
+    GHashTable *wanted;   /* (element-type EventWanted) not over, by visit id; taken out once seen */
     int64_t now_utc, lag_s;
     GPtrArray *changes;   /* (element-type CalendarChange) */
 } Decision;
@@ -55,13 +55,13 @@ static gboolean check_alarms(const EventWanted *wanted, GError **error)
     for (guint i = 0; wanted->alarms != NULL && i < wanted->alarms->len; i++) {
         const EventAlarm *alarm = &g_array_index(wanted->alarms, EventAlarm, i);
         if (alarm->minutes_before < 0 || alarm->minutes_before > EVENT_ALARM_MINUTES_MAX) {
-            g_set_error(error, CALENDAR_ERROR, CALENDAR_ERROR_INVALID,
+            g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
                         "visit %s: alarm %d minutes before the start; 0 to %d are accepted",
                         wanted->visit_id, alarm->minutes_before, EVENT_ALARM_MINUTES_MAX);
             return FALSE;
         }
         if (alarm->text == NULL || alarm->text[0] == '\0') {
-            g_set_error(error, CALENDAR_ERROR, CALENDAR_ERROR_INVALID,
+            g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
                         "visit %s: the alarm %d minutes before the start has no text",
                         wanted->visit_id, alarm->minutes_before);
             return FALSE;
@@ -73,37 +73,31 @@ static gboolean check_alarms(const EventWanted *wanted, GError **error)
 static gboolean check_wanted(const EventWanted *wanted, GError **error)
 {
     if (wanted->visit_id == NULL || wanted->visit_id[0] == '\0') {
-        g_set_error(error, CALENDAR_ERROR, CALENDAR_ERROR_INVALID,
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
                     "the visit at %" G_GINT64_FORMAT " has no id", wanted->start_utc);
         return FALSE;
     }
     if (wanted->start_utc < 0 || wanted->end_utc <= wanted->start_utc ||
         wanted->end_utc > TIME_MAX_UTC) {
-        g_set_error(error, CALENDAR_ERROR, CALENDAR_ERROR_INVALID,
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
                     "visit %s: from %" G_GINT64_FORMAT " to %" G_GINT64_FORMAT
                     "; the end must come after the start, both between 1970 and 9999",
                     wanted->visit_id, wanted->start_utc, wanted->end_utc);
         return FALSE;
     }
     if (wanted->day_end_utc <= wanted->start_utc) {
-        g_set_error(error, CALENDAR_ERROR, CALENDAR_ERROR_INVALID,
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
                     "visit %s: its day ends at %" G_GINT64_FORMAT
                     "; it must end after the visit's start at %" G_GINT64_FORMAT,
                     wanted->visit_id, wanted->day_end_utc, wanted->start_utc);
         return FALSE;
     }
     if (wanted->summary == NULL || wanted->summary[0] == '\0' || wanted->substance == NULL) {
-        g_set_error(error, CALENDAR_ERROR, CALENDAR_ERROR_INVALID,
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
                     "visit %s: a summary and a substance are needed", wanted->visit_id);
         return FALSE;
     }
     return check_alarms(wanted, error);
-}
-
-/* Over, and not even today's: nothing that could still be shown. */
-static gboolean day_is_past(int64_t end_utc, int64_t day_end_utc, int64_t now_utc)
-{
-    return now_utc >= end_utc && now_utc >= day_end_utc;
 }
 
 /* The wanted visits by id; NULL with error when one of them cannot be. */
@@ -116,11 +110,11 @@ static GHashTable *index_wanted(const GPtrArray *memory, const GPtrArray *wanted
         EventWanted *event = wanted->pdata[i];
         if (!check_wanted(event, error))
             return NULL;
-        /* A visit of a day gone by is history, which a plan may still show. */
-        if (day_is_past(event->end_utc, event->day_end_utc, now_utc))
+        /* A visit that is over is history, which a plan may still show. */
+        if (event->end_utc <= now_utc)
             continue;
         if (!g_hash_table_insert(by_id, event->visit_id, event)) {
-            g_set_error(error, CALENDAR_ERROR, CALENDAR_ERROR_INVALID,
+            g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
                         "visit %s is there twice; each visit has one event", event->visit_id);
             return NULL;
         }
@@ -128,7 +122,7 @@ static GHashTable *index_wanted(const GPtrArray *memory, const GPtrArray *wanted
     for (guint i = 0; i < memory->len; i++) {
         const EventMemory *event = memory->pdata[i];
         if (is_used_up(event) && g_hash_table_contains(by_id, event->visit_id)) {
-            g_set_error(error, CALENDAR_ERROR, CALENDAR_ERROR_ENDED,
+            g_set_error(error, THOLE_ERROR, THOLE_ERROR_CONFLICT,
                         "visit %s was withdrawn or is past; it needs a new id to come back",
                         event->visit_id);
             return NULL;
@@ -280,9 +274,6 @@ static void update(Decision *decision, EventMemory *event, const EventWanted *wa
     gboolean moved = event->start_utc != wanted->start_utc || event->end_utc != wanted->end_utc;
     gboolean revised = strcmp(event->substance, wanted->substance) != 0;
 
-    /* What is over stays as it was published, unless the visit is still to come after all. */
-    if (event->end_utc <= decision->now_utc && wanted->end_utc <= decision->now_utc)
-        return;
     take_content(event, wanted);
     if (!stamp(event, decision->now_utc))
         return;
@@ -335,7 +326,7 @@ static void carry_on(Decision *decision, EventMemory *event)
     } else if (!event->cancelled && decision->now_utc < event->start_utc) {
         cancel(decision, event);
     }
-    if (day_is_past(event->end_utc, event->day_end_utc, decision->now_utc)) {
+    if (decision->now_utc >= event->end_utc && decision->now_utc >= event->day_end_utc) {
         event->ended = TRUE;
         note_change(decision, CALENDAR_LEFT, event, event);
     }
@@ -365,7 +356,7 @@ gboolean calendar_decide(const GPtrArray *memory, const GPtrArray *wanted, int64
     /* In the order given, not in that of the table. */
     for (guint i = 0; i < wanted->len; i++) {
         const EventWanted *event = wanted->pdata[i];
-        if (event->end_utc > now_utc && g_hash_table_lookup(by_id, event->visit_id) == event)
+        if (g_hash_table_lookup(by_id, event->visit_id) == event)
             add(&decision, result, event);
     }
     *ret_memory = g_steal_pointer(&result);

@@ -15,15 +15,6 @@
 
 #include "calendar/event.h"
 
-#define CALENDAR_ERROR (calendar_error_quark())
-GQuark calendar_error_quark(void);
-
-typedef enum CalendarError {
-    CALENDAR_ERROR_INVALID, /* a wanted visit is impossible: see the message */
-    CALENDAR_ERROR_ENDED,   /* a wanted visit carries the id of one cancelled or gone */
-    CALENDAR_ERROR_FILE,    /* the path cannot be a calendar file of ours */
-} CalendarError;
-
 typedef enum CalendarChangeKind {
     CALENDAR_ADDED,
     CALENDAR_MOVED,     /* other start or end */
@@ -47,12 +38,13 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(CalendarChange, calendar_change_free)
 /*
  * Take every event from memory (element-type EventMemory) to what wanted (element-type EventWanted)
  * asks for at now_utc. lag_s: how long a phone may take to see a change, s; it only sets
- * phone_may_miss. Wanted visits that are over already and were never published are left out.
+ * phone_may_miss. Wanted visits that are over already are passed by: they add and change nothing.
  *
  * Gives the whole new memory, ended events included, in the old order with new ones behind, and
  * what changed; both caller-owned, with free functions set. The arguments stay as they are.
- * FALSE with CALENDAR_ERROR_INVALID or _ENDED, nothing decided, when a wanted visit lacks an id,
- * comes twice, ends before it starts, has an impossible time or alarm, or reuses an ended id.
+ * FALSE, nothing decided, with THOLE_ERROR_INVALID when a wanted visit lacks an id, comes twice, ends
+ * before it starts, or has an impossible time or alarm; with THOLE_ERROR_CONFLICT when it carries
+ * the id of one that was cancelled or has left, and is not over.
  */
 gboolean calendar_decide(const GPtrArray *memory, const GPtrArray *wanted, int64_t now_utc,
                          int64_t lag_s, GPtrArray **ret_memory, GPtrArray **ret_changes,

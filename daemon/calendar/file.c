@@ -1,14 +1,13 @@
 /* SPDX-License-Identifier: MIT */
 #include "calendar/file.h"
 
-#include <gio/gio.h>
 #include <glib/gstdio.h>
 #include <errno.h>
 #include <string.h>
 #include <sys/stat.h>
 
 #include "base/atomic-file.h"
-#include "calendar/decide.h"
+#include "base/error.h"
 #include "calendar/write.h"
 
 #define FILE_MODE 0640 /* the owner writes; a program in the owner's group may serve it; chosen */
@@ -21,7 +20,7 @@ static gboolean look_at(const char *path, gboolean *ret_exists, GError **error)
     if (g_lstat(path, &status) != 0) {
         int code = errno;
         if (code != ENOENT) {
-            g_set_error(error, G_FILE_ERROR, g_file_error_from_errno(code),
+            g_set_error(error, THOLE_ERROR, THOLE_ERROR_IO,
                         "calendar file %s: cannot be looked at: %s", path, g_strerror(code));
             return FALSE;
         }
@@ -29,7 +28,7 @@ static gboolean look_at(const char *path, gboolean *ret_exists, GError **error)
         return TRUE;
     }
     if (!S_ISREG(status.st_mode)) {
-        g_set_error(error, CALENDAR_ERROR, CALENDAR_ERROR_FILE,
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_CONFLICT,
                     "calendar file %s: is %s; an ordinary file or a free name is accepted", path,
                     S_ISLNK(status.st_mode)   ? "a symbolic link"
                     : S_ISDIR(status.st_mode) ? "a folder"
@@ -61,7 +60,7 @@ gboolean calendar_file_publish(const char *path, GBytes *bytes, gboolean *ret_wr
         if (!g_file_get_contents(path, &old, &old_length, error))
             return FALSE;
         if (!is_ours(old, old_length)) {
-            g_set_error(error, CALENDAR_ERROR, CALENDAR_ERROR_FILE,
+            g_set_error(error, THOLE_ERROR, THOLE_ERROR_CONFLICT,
                         "calendar file %s: holds something else than a calendar of thole; "
                         "move it away, or choose another name",
                         path);
