@@ -75,7 +75,19 @@ TESTS += %D%/test-climate %D%/test-climate-chain %D%/test-climate-properties
 # Calendar events: what becomes of them. calendar-check.[ch] is shared with the next one.
 check_PROGRAMS += %D%/test-calendar
 TESTS += %D%/test-calendar
+
+# Calendar: what becomes of events, which visit continues which, and the file as others read it.
+CALENDAR_TEST_LIBS = daemon/calendar/libcalendar.a daemon/base/libbase.a \
+	$(JSON_LIBS) $(ICAL_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
+EXTRA_DIST += %D%/calendar-reader.py
+check_PROGRAMS += %D%/test-calendar %D%/test-calendar-file %D%/test-calendar-match
+TESTS += %D%/test-calendar %D%/test-calendar-file %D%/test-calendar-match
 %C%_test_calendar_SOURCES = %D%/test-calendar.c %D%/calendar-check.c %D%/calendar-check.h
 %C%_test_calendar_CFLAGS = $(TEST_CFLAGS)
-%C%_test_calendar_LDADD = daemon/calendar/libcalendar.a daemon/base/libbase.a \
-	$(ICAL_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
+%C%_test_calendar_LDADD = $(CALENDAR_TEST_LIBS)
+%C%_test_calendar_file_SOURCES = %D%/test-calendar-file.c %D%/calendar-check.c %D%/calendar-check.h
+%C%_test_calendar_file_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS) $(ICAL_CFLAGS)
+%C%_test_calendar_file_LDADD = $(CALENDAR_TEST_LIBS)
+%C%_test_calendar_match_SOURCES = %D%/test-calendar-match.c %D%/calendar-check.c %D%/calendar-check.h
+%C%_test_calendar_match_CFLAGS = $(TEST_CFLAGS)
+%C%_test_calendar_match_LDADD = $(CALENDAR_TEST_LIBS)

@@ -1,17 +1,15 @@
 /* SPDX-License-Identifier: MIT */
-/* What becomes of calendar events: deciding and matching. */
+/* What becomes of calendar events when the plan changes. */
 #include <stdarg.h>
 #include <stddef.h>
 #include <setjmp.h>
 #include <stdint.h>
 #include <cmocka.h>
-#include <stdio.h>
 #include <string.h>
 
 #include "base/error.h"
 #include "calendar-check.h"
 #include "calendar/decide.h"
-#include "calendar/match.h"
 #include "calendar/write.h"
 
 #define HOUR_S 3600
