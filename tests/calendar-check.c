@@ -10,9 +10,9 @@
 
 /* One component being read: how often each property was there, and the values that matter. */
 typedef struct Scope {
-    char *name;            /* (owned) */
-    GHashTable *values;    /* (owned) property name -> (owned) last value */
-    GHashTable *counts;    /* (owned) property name -> number */
+    char *name;         /* (owned) */
+    GHashTable *values; /* (owned) property name -> (owned) last value */
+    GHashTable *counts; /* (owned) property name -> number */
     int components, alarms;
 } Scope;
 
@@ -89,8 +89,8 @@ static char *check_value(const char *name, const char *params, const char *text)
 {
     static const char *const texts[] = {"SUMMARY", "LOCATION", "DESCRIPTION", "NAME", NULL};
     static const char *const times[] = {"DTSTAMP", "CREATED", "LAST-MODIFIED", NULL};
-    static const char *const never[] = {"METHOD", "ATTENDEE", "ORGANIZER", "DURATION", "REPEAT",
-                                        "RRULE", NULL};
+    static const char *const never[] = {"METHOD", "ATTENDEE", "ORGANIZER", "DURATION",
+                                        "REPEAT", "RRULE",    NULL};
 
     if (g_strv_contains(never, name))
         return g_strdup_printf("%s is there", name);
@@ -119,9 +119,9 @@ static char *check_once(const Scope *scope, const char *const *names)
 
 static char *check_event(const Scope *scope, GHashTable *uids)
 {
-    static const char *const once[] = {"UID", "DTSTAMP", "DTSTART", "DTEND", "CREATED",
-                                       "LAST-MODIFIED", "SEQUENCE", "STATUS", "TRANSP",
-                                       "SUMMARY", NULL};
+    static const char *const once[] = {"UID",     "DTSTAMP",       "DTSTART",  "DTEND",
+                                       "CREATED", "LAST-MODIFIED", "SEQUENCE", "STATUS",
+                                       "TRANSP",  "SUMMARY",       NULL};
     char *complaint = check_once(scope, once);
 
     if (complaint != NULL)
@@ -232,8 +232,8 @@ static char *check_line(const char *line, GPtrArray *scopes, GHashTable *uids, i
     if (strcmp(name, "END") == 0) {
         if (strcmp(text, scope->name) != 0)
             return g_strdup_printf("END:%s in %s", text, scope->name);
-        complaint = close_scope(scope, scopes->len > 1 ? scopes->pdata[scopes->len - 2] : NULL,
-                                uids);
+        complaint =
+            close_scope(scope, scopes->len > 1 ? scopes->pdata[scopes->len - 2] : NULL, uids);
         g_ptr_array_remove_index(scopes, scopes->len - 1);
         return complaint;
     }
@@ -292,7 +292,8 @@ char *calendar_content(const EventMemory *event)
     GString *content = g_string_new(NULL);
     g_autofree char *categories = g_strjoinv("\x1f", event->categories);
 
-    g_string_printf(content, "%" G_GINT64_FORMAT "\x1e%" G_GINT64_FORMAT "\x1e%d\x1e%s\x1e%s\x1e%s\x1e%s",
+    g_string_printf(content,
+                    "%" G_GINT64_FORMAT "\x1e%" G_GINT64_FORMAT "\x1e%d\x1e%s\x1e%s\x1e%s\x1e%s",
                     event->start_utc, event->end_utc, event->cancelled, event->summary,
                     event->location, event->description, categories);
     for (guint i = 0; i < event->alarms->len; i++) {

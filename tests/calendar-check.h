@@ -10,7 +10,7 @@
  */
 char *calendar_check(const char *bytes, gsize length);
 
-/* A visit of half an hour at START_UTC; its day ends at the next midnight UTC. One alarm at 20 min. */
+/* Half an hour at start_utc, one alarm 20 minutes before; the day ends at the next midnight UTC. */
 EventWanted *calendar_sample(const char *visit_id, int64_t start_utc, const char *summary,
                              const char *substance);
 

@@ -72,7 +72,11 @@ static GBytes *sample_bytes(int n_visits, const char *summary)
 
 /* ---- visits that are hard to write ---- */
 
-/* Local times in London. The clocks go forward on 29 March and back on 25 October 2026 (tz database). */
+/*
+ * Local times in London, whose clocks go forward on 29 March and back on 25 October 2026 (tz
+ * database).
+ */
+/* clang-format off */
 static const struct {
     const char *id, *start_local;
     int year, month, day;
@@ -87,9 +91,10 @@ static const struct {
      "One\nTwo\\three; \"four\", five:\n\n\tSix \U0001f331", {"Frost", "Visit", NULL}},
     {"before-autumn", "2026-10-24 07:30", 2026, 10, 24, INT64_C(1792823400),
      "Ends in a backslash\\", NULL, "\n leading and trailing blanks \n", {"Un\u00e9", NULL}},
-    {"after-autumn", "2026-10-25 07:30", 2026, 10, 25, INT64_C(1792913400), "Two \\\\ and one \\ between",
-     "", NULL, {NULL}},
+    {"after-autumn", "2026-10-25 07:30", 2026, 10, 25, INT64_C(1792913400),
+     "Two \\\\ and one \\ between", "", NULL, {NULL}},
 };
+/* clang-format on */
 
 /* All of them, and one with lines of every length and width of character. */
 static GPtrArray *hard_visits(void)
@@ -101,7 +106,8 @@ static GPtrArray *hard_visits(void)
     EventWanted *last;
 
     for (gsize i = 0; i < G_N_ELEMENTS(visits); i++) {
-        int64_t start_utc = local_time_at(zone, visits[i].year, visits[i].month, visits[i].day, 450);
+        int64_t start_utc =
+            local_time_at(zone, visits[i].year, visits[i].month, visits[i].day, 450);
         EventWanted *one = calendar_sample(visits[i].id, start_utc, visits[i].summary, "job");
         g_clear_pointer(&one->location, g_free);
         g_clear_pointer(&one->description, g_free);
@@ -195,8 +201,8 @@ static void test_library_round_trip(void **state)
 
 static JsonNode *read_elsewhere(const char *path)
 {
-    g_autofree char *script = g_build_filename(g_getenv("THOLE_SOURCE_DIR"), "tests",
-                                               "calendar-reader.py", NULL);
+    g_autofree char *script =
+        g_build_filename(g_getenv("THOLE_SOURCE_DIR"), "tests", "calendar-reader.py", NULL);
     g_autoptr(GError) error = NULL;
     g_autoptr(GSubprocess) reader =
         g_subprocess_new(G_SUBPROCESS_FLAGS_STDOUT_PIPE | G_SUBPROCESS_FLAGS_STDERR_PIPE, &error,
@@ -204,8 +210,8 @@ static JsonNode *read_elsewhere(const char *path)
     g_autofree char *out = NULL, *err = NULL;
     JsonNode *node;
 
-    if (reader == NULL ||
-        !g_subprocess_communicate_utf8(reader, NULL, NULL, &out, &err, &error))
+    assert_non_null(g_getenv("THOLE_SOURCE_DIR")); /* set by make check */
+    if (reader == NULL || !g_subprocess_communicate_utf8(reader, NULL, NULL, &out, &err, &error))
         fail_msg("%s", error->message);
     if (!g_subprocess_get_successful(reader))
         fail_msg("%s", err);
@@ -282,12 +288,14 @@ static void test_other_parser(void **state)
 /* ---- bytes ---- */
 
 /* One sentence each: a text as it may come, and as it is kept. */
+/* clang-format off */
 static const struct {
     const char *sentence, *text, *clean, *name;
 } clean_rows[] = {
     {"plain text stays", "Open frame", "Open frame", "Open frame"},
     {"none is empty", NULL, "", ""},
-    {"beyond ASCII stays", "\u22122 \u00b0C caf\u00e9 \U0001f331", "\u22122 \u00b0C caf\u00e9 \U0001f331",
+    {"beyond ASCII stays", "\u22122 \u00b0C caf\u00e9 \U0001f331",
+     "\u22122 \u00b0C caf\u00e9 \U0001f331",
      "\u22122 \u00b0C caf\u00e9 \U0001f331"},
     {"control bytes go", "a\001b\033c\177d\bz", "abcdz", "abcdz"},
     {"so do the controls beyond ASCII", "a\302\200b\302\237c", "abc", "abc"},
@@ -298,6 +306,7 @@ static const struct {
      "a\ufffd" "b\ufffd"},
     {"separators stay in a text only", "a,b;c\\d", "a,b;c\\d", "a b c d"},
 };
+/* clang-format on */
 
 static void test_clean(void **state)
 {
@@ -376,8 +385,9 @@ static void test_empty_calendar(void **state)
     assert_null(strstr(g_bytes_get_data(bytes, NULL), "VEVENT"));
     assert_true(calendar_file_publish(path, bytes, NULL, &error));
     node = read_elsewhere(path);
-    assert_int_equal(json_array_get_length(json_object_get_array_member(
-                         json_node_get_object(node), "events")), 0);
+    assert_int_equal(
+        json_array_get_length(json_object_get_array_member(json_node_get_object(node), "events")),
+        0);
 }
 
 /* One sentence each: a good calendar spoilt in one place, and what the checker must say to it. */
@@ -404,8 +414,7 @@ static const struct {
     {"a control byte", "SUMMARY:", "SUMMARY:\001", "control byte"},
     {"bad UTF-8", "SUMMARY:", "SUMMARY:\xff", "UTF-8"},
     {"a long line", "SUMMARY:",
-     "SUMMARY:0123456789012345678901234567890123456789012345678901234567890123456789",
-     "line of"},
+     "SUMMARY:0123456789012345678901234567890123456789012345678901234567890123456789", "line of"},
     {"an open component", "END:VCALENDAR\r\n", "", "not closed"},
     {"no name of the maker", "PRODID", "X-PRODID", "PRODID 0 times"},
     {"an interval without its type", ";VALUE=DURATION", "", "VALUE=DURATION"},

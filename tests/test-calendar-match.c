@@ -22,6 +22,7 @@ typedef struct Row {
 } Row;
 
 /* One sentence each. Unused rows at the end have grower -1. */
+/* clang-format off */
 #define NONE {-1, 0, 0, NULL}
 static const struct {
     const char *sentence;
@@ -64,6 +65,7 @@ static const struct {
     {"nothing former, all new",
      {NONE, NONE, NONE}, {{0, 0, 450, NULL}, {0, 0, 450, NULL}, NONE}, {-1, -1}, TRUE},
 };
+/* clang-format on */
 
 static int fill(const Row *from, int n_max, Visit *visits, int32_t *days)
 {

@@ -103,8 +103,8 @@ static void test_updates(void **state)
         g_autofree char *uid = g_strdup(event_at(memory, 0)->uid);
         int64_t start_utc = MONDAY + DAY_S + 27000 + update_rows[i].start_shift_s;
         int64_t now_utc = MONDAY + 9 * HOUR_S;
-        EventWanted *visit = calendar_sample("v1", start_utc, update_rows[i].summary,
-                                             update_rows[i].substance);
+        EventWanted *visit =
+            calendar_sample("v1", start_utc, update_rows[i].summary, update_rows[i].substance);
         const EventMemory *event;
         int kind;
 
@@ -165,8 +165,8 @@ static void test_ended_id_refused(void **state)
     (void)state;
     assert_int_equal(step_one(&memory, none, MONDAY + 9 * HOUR_S), CALENDAR_CANCELLED);
     g_ptr_array_add(again, calendar_sample("v1", start_utc, "Open frame", "open"));
-    assert_false(calendar_decide(memory, again, MONDAY + 10 * HOUR_S, LAG_S, &untouched, &changes,
-                                 &error));
+    assert_false(
+        calendar_decide(memory, again, MONDAY + 10 * HOUR_S, LAG_S, &untouched, &changes, &error));
     assert_true(error_is_conflict(error));
     assert_non_null(strstr(error->message, "v1"));
     assert_null(untouched);
@@ -346,9 +346,9 @@ static void test_lag(void **state)
         const CalendarChange *change;
 
         if (lag_rows[i].shift_s != INT_MAX) {
-            g_ptr_array_add(wanted, calendar_sample("v1",
-                                                    MONDAY + DAY_S + 27000 + lag_rows[i].shift_s,
-                                                    "Open frame", "open"));
+            g_ptr_array_add(wanted,
+                            calendar_sample("v1", MONDAY + DAY_S + 27000 + lag_rows[i].shift_s,
+                                            "Open frame", "open"));
         }
         changes = step(&memory, wanted, lag_rows[i].now_utc);
         assert_int_equal(changes->len, 1);
@@ -419,7 +419,8 @@ static void model_step(Model *model)
         ModelVisit *visit = &g_array_index(model->visits, ModelVisit, at);
 
         if (what <= 1) {
-            ModelVisit fresh = {.number = model->next_number++, .start_utc = random_start(model),
+            ModelVisit fresh = {.number = model->next_number++,
+                                .start_utc = random_start(model),
                                 .length_s = 60 * g_rand_int_range(model->rand, 1, 90),
                                 .alarm_min = g_rand_int_range(model->rand, -1, 90)};
             g_array_append_val(model->visits, fresh);
@@ -454,7 +455,7 @@ static void check_event(const EventMemory *old, const EventMemory *new, int64_t 
     else if (strcmp(old->substance, new->substance) == 0)
         assert_int_equal(new->sequence, old->sequence);
     if (changed)
-        assert_true(new->dtstamp_utc > old->dtstamp_utc && new->dtstamp_utc >= now_utc);
+        assert_true(new->dtstamp_utc > old->dtstamp_utc &&new->dtstamp_utc >= now_utc);
     else
         assert_int_equal(new->dtstamp_utc, old->dtstamp_utc);
     assert_int_equal(new->last_modified_utc, new->dtstamp_utc);

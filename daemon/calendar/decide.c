@@ -9,9 +9,9 @@
 #define TIME_MAX_UTC INT64_C(253402300799)
 
 typedef struct Decision {
-    GHashTable *wanted;   /* (element-type EventWanted) not over, by visit id; taken out once seen */
+    GHashTable *wanted; /* (element-type EventWanted) not over, by visit id; taken out once seen */
     int64_t now_utc, lag_s;
-    GPtrArray *changes;   /* (element-type CalendarChange) */
+    GPtrArray *changes; /* (element-type CalendarChange) */
 } Decision;
 
 void calendar_change_free(CalendarChange *change)
@@ -204,7 +204,7 @@ static gboolean stamp(EventMemory *event, int64_t now_utc)
         return FALSE;
     g_free(event->hash);
     event->hash = g_steal_pointer(&hash);
-    /* Readers break ties by DTSTAMP: it rises even within one second, or when the clock went back. */
+    /* Readers break ties by DTSTAMP: it rises even within a second, or when the clock went back. */
     event->dtstamp_utc = MAX(now_utc, event->dtstamp_utc + 1);
     event->last_modified_utc = event->dtstamp_utc;
     return TRUE;

@@ -17,19 +17,19 @@
 
 typedef enum CalendarChangeKind {
     CALENDAR_ADDED,
-    CALENDAR_MOVED,     /* other start or end */
-    CALENDAR_REVISED,   /* same time, another job */
-    CALENDAR_REWORDED,  /* same time, same job: other words, figures or alarms */
+    CALENDAR_MOVED,    /* other start or end */
+    CALENDAR_REVISED,  /* same time, another job */
+    CALENDAR_REWORDED, /* same time, same job: other words, figures or alarms */
     CALENDAR_CANCELLED,
-    CALENDAR_LEFT,      /* its day is past */
+    CALENDAR_LEFT, /* its day is past */
 } CalendarChangeKind;
 
 typedef struct CalendarChange {
     CalendarChangeKind kind;
-    char *uid, *visit_id;      /* (owned) */
-    gboolean urgent;           /* an urgent alarm was there before or is there now */
-    gboolean phone_may_miss;   /* an alarm, old or new, falls due before phones surely know */
-    int64_t first_alarm_utc;   /* of the event as it now is; 0 none */
+    char *uid, *visit_id;    /* (owned) */
+    gboolean urgent;         /* an urgent alarm was there before or is there now */
+    gboolean phone_may_miss; /* an alarm, old or new, falls due before phones surely know */
+    int64_t first_alarm_utc; /* of the event as it now is; 0 none */
 } CalendarChange;
 
 void calendar_change_free(CalendarChange *change);
@@ -42,9 +42,9 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(CalendarChange, calendar_change_free)
  *
  * Gives the whole new memory, ended events included, in the old order with new ones behind, and
  * what changed; both caller-owned, with free functions set. The arguments stay as they are.
- * FALSE, nothing decided, with THOLE_ERROR_INVALID when a wanted visit lacks an id, comes twice, ends
- * before it starts, or has an impossible time or alarm; with THOLE_ERROR_CONFLICT when it carries
- * the id of one that was cancelled or has left, and is not over.
+ * FALSE, nothing decided, with THOLE_ERROR_INVALID when a wanted visit lacks an id, comes twice,
+ * ends before it starts, or has an impossible time or alarm; with THOLE_ERROR_CONFLICT when it
+ * carries the id of one that was cancelled or has left, and is not over.
  */
 gboolean calendar_decide(const GPtrArray *memory, const GPtrArray *wanted, int64_t now_utc,
                          int64_t lag_s, GPtrArray **ret_memory, GPtrArray **ret_changes,

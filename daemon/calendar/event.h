@@ -10,16 +10,16 @@
 
 /* One alarm of an event. Never after the start: some calendars drop those. */
 typedef struct EventAlarm {
-    int minutes_before;  /* whole minutes before the start, 0 … EVENT_ALARM_MINUTES_MAX */
-    gboolean urgent;     /* a miss does harm */
-    char *text;          /* (owned) what the phone shows */
+    int minutes_before; /* whole minutes before the start, 0 … EVENT_ALARM_MINUTES_MAX */
+    gboolean urgent;    /* a miss does harm */
+    char *text;         /* (owned) what the phone shows */
 } EventAlarm;
 
 #define EVENT_ALARM_MINUTES_MAX (7 * 24 * 60) /* a week; chosen */
 
 /* One visit as it should stand in the calendar. */
 typedef struct EventWanted {
-    char *visit_id;      /* (owned) the visit's identity; never used again once ended */
+    char *visit_id; /* (owned) the visit's identity; never used again once ended */
     int64_t start_utc, end_utc;
     int64_t day_end_utc; /* the midnight that ends the local day of the visit's start */
     char *summary;       /* (owned) */
@@ -27,25 +27,25 @@ typedef struct EventWanted {
     char *description;   /* (owned) (nullable) */
     char **categories;   /* (owned) (nullable) */
     GArray *alarms;      /* (owned) (nullable) (element-type EventAlarm) */
-    char *substance;     /* (owned) changes exactly when the job does, not with a number in a text */
+    char *substance; /* (owned) changes exactly when the job does, not with a number in a text */
 } EventWanted;
 
 /* One event as last published. Everything that is needed to write it again, byte by byte. */
 typedef struct EventMemory {
-    char *uid;           /* (owned) random UUID; the grammar of RFC 7986 §5.3 */
-    char *visit_id;      /* (owned) */
+    char *uid;      /* (owned) random UUID; the grammar of RFC 7986 §5.3 */
+    char *visit_id; /* (owned) */
     int sequence;
     int64_t created_utc, dtstamp_utc, last_modified_utc;
-    char *hash;          /* (owned) SHA-256 of the content, as event_memory_hash() gives it */
-    char *substance;     /* (owned) */
+    char *hash;      /* (owned) SHA-256 of the content, as event_memory_hash() gives it */
+    char *substance; /* (owned) */
     int64_t start_utc, end_utc, day_end_utc;
-    gboolean cancelled;  /* withdrawn before it was due: STATUS:CANCELLED, no alarm */
-    gboolean ended;      /* has left the calendar for good; its UID and visit id stay used */
-    char *summary;       /* (owned) */
-    char *location;      /* (owned) empty: none */
-    char *description;   /* (owned) empty: none */
-    char **categories;   /* (owned) never NULL, may be empty */
-    GArray *alarms;      /* (owned) never NULL (element-type EventAlarm), earliest first */
+    gboolean cancelled; /* withdrawn before it was due: STATUS:CANCELLED, no alarm */
+    gboolean ended;     /* has left the calendar for good; its UID and visit id stay used */
+    char *summary;      /* (owned) */
+    char *location;     /* (owned) empty: none */
+    char *description;  /* (owned) empty: none */
+    char **categories;  /* (owned) never NULL, may be empty */
+    GArray *alarms;     /* (owned) never NULL (element-type EventAlarm), earliest first */
 } EventMemory;
 
 /* An empty array of EventAlarm that frees its texts; free with g_array_unref(). */
@@ -63,7 +63,7 @@ EventMemory *event_memory_new(void);
 EventMemory *event_memory_copy(const EventMemory *memory);
 void event_memory_free(EventMemory *memory);
 
-/* Whether the event stands in the file: published, and not left yet (a cancelled one still does). */
+/* Whether the event stands in the file: it has not left yet; a cancelled one still does. */
 gboolean event_memory_is_shown(const EventMemory *memory);
 
 /*

@@ -4,7 +4,7 @@
 
 #include "garden/types.h"
 
-#define CALENDAR_MATCH_MAX_S (3 * 3600) /* a visit further away than this is another one; chosen */
+#define CALENDAR_MATCH_MAX_S (3 * 3600) /* further away it is another visit; chosen */
 
 /*
  * For each planned visit the index of the former visit that it continues, -1 for a new one, into

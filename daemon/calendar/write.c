@@ -34,8 +34,7 @@ static void add_alarm(icalcomponent *event, const EventMemory *memory, const Eve
     };
     g_autofree char *text = event_text_clean(alarm->text);
     /* The same alarm keeps its UID (RFC 9074 §4); one at another lead time is another alarm. */
-    g_autofree char *uid =
-        g_strdup_printf("%s-alarm-%d", memory->uid, alarm->minutes_before);
+    g_autofree char *uid = g_strdup_printf("%s-alarm-%d", memory->uid, alarm->minutes_before);
 
     icalcomponent_add_property(component, icalproperty_new_uid(uid));
     icalcomponent_add_property(component, icalproperty_new_action(ICAL_ACTION_DISPLAY));
@@ -122,8 +121,7 @@ static void add_calendar_properties(icalcomponent *calendar, const char *name)
     icalcomponent_add_property(calendar, icalproperty_new_name(clean_name));
     add_extension(calendar, "X-WR-CALNAME", clean_name);
     icalcomponent_add_property(
-        calendar,
-        icalproperty_new_refreshinterval(icaldurationtype_from_int(CALENDAR_REFRESH_S)));
+        calendar, icalproperty_new_refreshinterval(icaldurationtype_from_int(CALENDAR_REFRESH_S)));
     add_extension(calendar, "X-PUBLISHED-TTL", CALENDAR_REFRESH_TEXT);
 }
 
