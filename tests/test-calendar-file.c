@@ -325,7 +325,7 @@ static void test_dirty_texts_written(void **state)
 {
     g_autoptr(GPtrArray) wanted = calendar_sample_array();
     g_autoptr(GPtrArray) memory = NULL;
-    g_autoptr(GBytes) bytes = NULL, same = NULL;
+    g_autoptr(GBytes) bytes = NULL, same = NULL, quiet = NULL;
     EventWanted *visit = calendar_sample("v", NOW + 86400, "a\001\xff\r\nb", "job");
     const char *dirty[] = {"x,y;z\\\001", NULL};
     EventMemory *event;
@@ -345,6 +345,10 @@ static void test_dirty_texts_written(void **state)
     event->summary = g_strdup("a\001\xff\r\nb");
     same = written(memory, "A, b; c\\\n\001");
     assert_true(g_bytes_equal(bytes, same));
+    /* Nor does an alarm in it that a cancelled event must not have. */
+    event->cancelled = TRUE;
+    quiet = written(memory, "Garden");
+    assert_non_null(strstr(g_bytes_get_data(quiet, NULL), "STATUS:CANCELLED"));
 }
 
 /* Not among the hard visits: the other parser unescapes twice. */

@@ -124,6 +124,33 @@ static void test_updates(void **state)
     }
 }
 
+/* Each of the texts is content: another one is published, and moves the stamp. */
+static void test_every_text_counts(void **state)
+{
+    (void)state;
+    for (int which = 0; which < 4; which++) {
+        g_autoptr(GPtrArray) memory = one_event();
+        g_autoptr(GPtrArray) wanted = calendar_sample_array();
+        const char *categories[] = {which == 2 ? "Frost" : NULL, NULL};
+        EventWanted *visit = calendar_sample("v1", MONDAY + DAY_S + 27000, "Open frame", "open");
+
+        visit->categories = g_strdupv((char **)categories);
+        if (which == 0) {
+            g_free(visit->location);
+            visit->location = g_strdup("Home");
+        } else if (which == 1) {
+            g_clear_pointer(&visit->description, g_free);
+        } else if (which == 3) {
+            g_array_set_size(visit->alarms, 0);
+            event_alarms_add(visit->alarms, 20, FALSE, "Leave in a minute.");
+        }
+        g_ptr_array_add(wanted, visit);
+        assert_int_equal(step_one(&memory, wanted, MONDAY + 9 * HOUR_S), CALENDAR_REWORDED);
+        assert_int_equal(event_at(memory, 0)->dtstamp_utc, MONDAY + 9 * HOUR_S);
+        assert_int_equal(event_at(memory, 0)->sequence, 0);
+    }
+}
+
 static void test_cancelled_then_leaves(void **state)
 {
     g_autoptr(GPtrArray) memory = one_event();
@@ -584,6 +611,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_added),
         cmocka_unit_test(test_updates),
+        cmocka_unit_test(test_every_text_counts),
         cmocka_unit_test(test_cancelled_then_leaves),
         cmocka_unit_test(test_ended_id_refused),
         cmocka_unit_test(test_begun_is_not_cancelled),
