@@ -72,10 +72,6 @@ TESTS += %D%/test-climate %D%/test-climate-chain %D%/test-climate-properties
 %C%_test_climate_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_climate_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
-# Calendar events: what becomes of them. calendar-check.[ch] is shared with the next one.
-check_PROGRAMS += %D%/test-calendar
-TESTS += %D%/test-calendar
-
 # Calendar: what becomes of events, which visit continues which, and the file as others read it.
 CALENDAR_TEST_LIBS = daemon/calendar/libcalendar.a daemon/base/libbase.a \
 	$(JSON_LIBS) $(ICAL_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
