@@ -123,3 +123,19 @@ store_test_libs = daemon/store/libstore.a $(JSON_LIBS) $(SQLITE_LIBS) $(GLIB_LIB
 %C%_test_store_faults_SOURCES = %D%/test-store-faults.c $(store_fixture)
 %C%_test_store_faults_CFLAGS = $(store_test_cflags)
 %C%_test_store_faults_LDADD = $(store_test_libs)
+
+# Calendar: what becomes of events, which visit continues which, and the file as others read it.
+CALENDAR_TEST_LIBS = daemon/calendar/libcalendar.a daemon/base/libbase.a \
+	$(JSON_LIBS) $(ICAL_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
+EXTRA_DIST += %D%/calendar-reader.py
+check_PROGRAMS += %D%/test-calendar %D%/test-calendar-file %D%/test-calendar-match
+TESTS += %D%/test-calendar %D%/test-calendar-file %D%/test-calendar-match
+%C%_test_calendar_SOURCES = %D%/test-calendar.c %D%/calendar-check.c %D%/calendar-check.h
+%C%_test_calendar_CFLAGS = $(TEST_CFLAGS)
+%C%_test_calendar_LDADD = $(CALENDAR_TEST_LIBS)
+%C%_test_calendar_file_SOURCES = %D%/test-calendar-file.c %D%/calendar-check.c %D%/calendar-check.h
+%C%_test_calendar_file_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS) $(ICAL_CFLAGS)
+%C%_test_calendar_file_LDADD = $(CALENDAR_TEST_LIBS)
+%C%_test_calendar_match_SOURCES = %D%/test-calendar-match.c %D%/calendar-check.c %D%/calendar-check.h
+%C%_test_calendar_match_CFLAGS = $(TEST_CFLAGS)
+%C%_test_calendar_match_LDADD = $(CALENDAR_TEST_LIBS)

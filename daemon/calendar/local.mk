@@ -1,5 +1,10 @@
 # SPDX-License-Identifier: MIT
 
 noinst_LIBRARIES += %D%/libcalendar.a
-%C%_libcalendar_a_SOURCES =
+%C%_libcalendar_a_SOURCES = \
+	%D%/decide.c %D%/decide.h \
+	%D%/event.c %D%/event.h \
+	%D%/file.c %D%/file.h \
+	%D%/match.c %D%/match.h \
+	%D%/write.c %D%/write.h
 %C%_libcalendar_a_CFLAGS = $(AM_CFLAGS) $(ICAL_CFLAGS)
