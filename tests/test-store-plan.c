@@ -292,23 +292,26 @@ static void test_events(void **state)
                         .content_hash = "f00",
                         .status = "CONFIRMED",
                         .start_utc = T0 + 4,
-                        .end_utc = T0 + 5};
+                        .end_utc = T0 + 5,
+                        .day_end_utc = T0 + 6,
+                        .content = (char[]){"{}"}};
     g_strlcpy(event.visit_id, visit.id, sizeof event.visit_id);
     StoreEvent digest = {.uid = "u-0", .status = "TENTATIVE", .start_utc = T0 + 4};
     assert_ok(store_put_event(f->store, &event, E));
     assert_ok(store_put_event(f->store, &digest, E));
-    g_autofree StoreEvent *got = NULL, *of_visit = NULL, *ended = NULL;
-    assert_ok(store_get_event(f->store, "u-1", &got, E));
-    assert_ok(store_get_event_of_visit(f->store, visit.id, &of_visit, E));
-    assert_memory_equal(got, &event, sizeof event);
-    assert_memory_equal(of_visit, &event, sizeof event);
+    g_autoptr(GArray) before = NULL;
+    assert_ok(store_load_events(f->store, TRUE, &before, E));
+    StoreEvent *got = &g_array_index(before, StoreEvent, 1);
+    assert_string_equal(got->content, "{}");
+    assert_string_equal(g_array_index(before, StoreEvent, 0).content, "");
+    StoreEvent same = *got;
+    same.content = event.content;
+    assert_memory_equal(&same, &event, sizeof event);
     event.sequence = 2;
     assert_refused(store_put_event(f->store, &event, E), STORE_ERROR_INVALID, "u-1");
     event.sequence = 4;
     event.ended = true;
     assert_ok(store_put_event(f->store, &event, E));
-    assert_ok(store_get_event_of_visit(f->store, visit.id, &ended, E));
-    assert_null(ended);
     g_autoptr(GArray) all = NULL, living = NULL;
     assert_ok(store_load_events(f->store, TRUE, &all, E));
     assert_ok(store_load_events(f->store, FALSE, &living, E));

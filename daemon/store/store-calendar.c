@@ -3,6 +3,11 @@
 
 #include "store/store-private.h"
 
+void store_event_clear(StoreEvent *event)
+{
+    g_clear_pointer(&event->content, g_free);
+}
+
 gboolean store_put_event(Store *store, const StoreEvent *e, GError **error)
 {
     if (e->uid[0] == '\0') {
@@ -11,19 +16,22 @@ gboolean store_put_event(Store *store, const StoreEvent *e, GError **error)
     }
     if (!store_run(store, error,
                    "INSERT INTO event(uid, visit_id, sequence, dtstamp_utc, created_utc,"
-                   " last_modified_utc, content_hash, status, start_utc, end_utc, ended)"
-                   " VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)"
+                   " last_modified_utc, content_hash, status, start_utc, end_utc, ended,"
+                   " day_end_utc, content)"
+                   " VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)"
                    " ON CONFLICT(uid) DO UPDATE SET visit_id = excluded.visit_id,"
                    " sequence = excluded.sequence, dtstamp_utc = excluded.dtstamp_utc,"
                    " created_utc = excluded.created_utc,"
                    " last_modified_utc = excluded.last_modified_utc,"
                    " content_hash = excluded.content_hash, status = excluded.status,"
                    " start_utc = excluded.start_utc, end_utc = excluded.end_utc,"
-                   " ended = excluded.ended WHERE excluded.sequence >= event.sequence",
+                   " ended = excluded.ended, day_end_utc = excluded.day_end_utc,"
+                   " content = excluded.content WHERE excluded.sequence >= event.sequence",
                    V_TEXT(e->uid), V_TEXT(e->visit_id[0] != '\0' ? e->visit_id : NULL),
                    V_INT(e->sequence), V_INT(e->dtstamp_utc), V_INT(e->created_utc),
                    V_INT(e->last_modified_utc), V_TEXT(e->content_hash), V_TEXT(e->status),
-                   V_INT(e->start_utc), V_INT(e->end_utc), V_INT(e->ended)))
+                   V_INT(e->start_utc), V_INT(e->end_utc), V_INT(e->ended),
+                   V_INT(e->day_end_utc), V_TEXT(e->content != NULL ? e->content : "")))
         return FALSE;
     if (sqlite3_changes(store->db) > 0)
         return TRUE;
@@ -35,11 +43,12 @@ gboolean store_put_event(Store *store, const StoreEvent *e, GError **error)
 
 #define EVENT_COLUMNS                                                                              \
     "uid, visit_id, sequence, dtstamp_utc, created_utc, last_modified_utc, content_hash, status,"  \
-    " start_utc, end_utc, ended"
+    " start_utc, end_utc, ended, day_end_utc, content"
 
 static gboolean read_events(Store *store, StoreRows *rows, GArray **ret_events, GError **error)
 {
     g_autoptr(GArray) events = g_array_new(FALSE, FALSE, sizeof(StoreEvent));
+    g_array_set_clear_func(events, (GDestroyNotify)store_event_clear);
     int step;
     while ((step = store_step(store, rows, error)) > 0) {
         StoreEvent event = {
@@ -50,6 +59,8 @@ static gboolean read_events(Store *store, StoreRows *rows, GArray **ret_events, 
             .start_utc = sqlite3_column_int64(rows, 8),
             .end_utc = sqlite3_column_int64(rows, 9),
             .ended = sqlite3_column_int(rows, 10) != 0,
+            .day_end_utc = sqlite3_column_int64(rows, 11),
+            .content = g_strdup((const char *)sqlite3_column_text(rows, 12)),
         };
         store_column_text(rows, 0, event.uid, sizeof event.uid);
         store_column_text(rows, 1, event.visit_id, sizeof event.visit_id);
@@ -61,33 +72,6 @@ static gboolean read_events(Store *store, StoreRows *rows, GArray **ret_events, 
         return FALSE;
     *ret_events = g_steal_pointer(&events);
     return TRUE;
-}
-
-static gboolean read_event(Store *store, StoreRows *rows, StoreEvent **ret_event, GError **error)
-{
-    g_autoptr(GArray) events = NULL;
-    if (!read_events(store, rows, &events, error))
-        return FALSE;
-    *ret_event = events->len > 0 ? g_memdup2(events->data, sizeof(StoreEvent)) : NULL;
-    return TRUE;
-}
-
-gboolean store_get_event(Store *store, const char *uid, StoreEvent **ret_event, GError **error)
-{
-    g_autoptr(StoreRows) rows = store_query(
-        store, error, "SELECT " EVENT_COLUMNS " FROM event WHERE uid = ?1", V_TEXT(uid));
-    return rows != NULL && read_event(store, rows, ret_event, error);
-}
-
-gboolean store_get_event_of_visit(Store *store, const char *visit_id, StoreEvent **ret_event,
-                                  GError **error)
-{
-    g_autoptr(StoreRows) rows =
-        store_query(store, error,
-                    "SELECT " EVENT_COLUMNS " FROM event WHERE visit_id = ?1 AND NOT ended"
-                    " ORDER BY n DESC LIMIT 1",
-                    V_TEXT(visit_id));
-    return rows != NULL && read_event(store, rows, ret_event, error);
 }
 
 gboolean store_load_events(Store *store, gboolean include_ended, GArray **ret_events,

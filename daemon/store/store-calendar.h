@@ -15,25 +15,15 @@ typedef struct StoreEvent {
     int64_t dtstamp_utc, created_utc, last_modified_utc;
     char content_hash[STORE_HASH_SIZE];
     char status[STORE_STATUS_SIZE];
-    int64_t start_utc, end_utc;
-    bool ended; /* published no more; kept so that its UID is not used again */
+    int64_t start_utc, end_utc, day_end_utc;
+    bool ended;    /* published no more; kept so that its UID is not used again */
+    char *content; /* (owned) JSON text: all that is needed to write the event again; "" once ended */
 } StoreEvent;
 
-gboolean store_put_event(Store *store, const StoreEvent *event,
-                         GError **error) G_GNUC_WARN_UNUSED_RESULT;
+void store_event_clear(StoreEvent *event);
 
-/* The event of a UID; NULL where there is none. Free with g_free(). */
-gboolean store_get_event(Store *store, const char *uid, StoreEvent **ret_event,
-                         GError **error) G_GNUC_WARN_UNUSED_RESULT;
+gboolean store_put_event(Store *store, const StoreEvent *event, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
-/*
- * The event of a visit that was made last and is not ended; NULL where there is none. Free with
- * g_free().
- */
-gboolean store_get_event_of_visit(Store *store, const char *visit_id, StoreEvent **ret_event,
-                                  GError **error) G_GNUC_WARN_UNUSED_RESULT;
-
-/* All events in order of start, then UID. */
-gboolean store_load_events(Store *store, gboolean include_ended,
-                           GArray **ret_events /* StoreEvent */,
+/* All events in order of start, then UID; the array frees their texts. */
+gboolean store_load_events(Store *store, gboolean include_ended, GArray **ret_events /* StoreEvent */,
                            GError **error) G_GNUC_WARN_UNUSED_RESULT;

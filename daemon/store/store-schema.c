@@ -75,8 +75,7 @@ static const char first_schema[] =
     " visit_id TEXT REFERENCES visit(id), sequence INTEGER NOT NULL, dtstamp_utc INTEGER NOT NULL,"
     " created_utc INTEGER NOT NULL, last_modified_utc INTEGER NOT NULL, content_hash TEXT NOT NULL,"
     " status TEXT NOT NULL, start_utc INTEGER NOT NULL, end_utc INTEGER NOT NULL,"
-    " ended INTEGER NOT NULL) STRICT;"
-    "CREATE INDEX event_visit ON event(visit_id);";
+    " ended INTEGER NOT NULL, day_end_utc INTEGER NOT NULL, content TEXT NOT NULL) STRICT;";
 
 const char *const store_migrations[] = {first_schema};
 const int store_n_migrations = G_N_ELEMENTS(store_migrations);
