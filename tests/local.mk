@@ -142,5 +142,6 @@ TESTS += %D%/test-calendar %D%/test-calendar-file %D%/test-calendar-match
 check_PROGRAMS += %D%/test-wording
 TESTS += %D%/test-wording
 %C%_test_wording_SOURCES = %D%/test-wording.c
+EXTRA_DIST += %D%/wording-rows.inc
 %C%_test_wording_CFLAGS = $(TEST_CFLAGS)
 %C%_test_wording_LDADD = daemon/service/libservice.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm

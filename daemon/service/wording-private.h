@@ -17,7 +17,7 @@ int wording_site(const WordingContext *context, int place, int batch);
 /* A name as the grower gave it, fit for one line. `size` is that of its array. */
 char *wording_name(const char *name, size_t size);
 
-/* "the frame", "bed-1" (a name with a number needs no article); "its place" where unknown. */
+/* "the frame", "bed-1" (a name with a number or a capital has no article); "its place" where unknown. */
 char *wording_place_words(const WordingContext *context, int place);
 
 /* "tomato" or "tomatoes", "kale plants", "French beans"; "plants" where unknown. */
@@ -28,6 +28,12 @@ char *wording_batch_words(const WordingContext *context, int batch);
 
 /* "the tomatoes", for what is said of them; with the batch's name where another has the same crop. */
 char *wording_plants_words(const WordingContext *context, int batch);
+
+/* "in" the frame, "on" the sill, "under" the fleece. */
+const char *wording_in(const Place *place);
+
+/* "the plot", "home". "" where unknown. */
+char *wording_site_words(const WordingContext *context, int site);
 
 /* Whether the words above are singular. */
 bool wording_is_one(const WordingContext *context, int batch);

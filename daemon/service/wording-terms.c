@@ -63,7 +63,8 @@ char *wording_difference(const Garden *garden, double k)
 
 /* ---- odds ---- */
 
-/* Upper edges; the accepted odds of damage, 1 %, are the first. Chosen: finer where it matters more. */
+/* Upper edges; the accepted odds of damage, 1 %, are the first. Chosen: finer where it matters
+ * more. */
 static const double edges[] = {0.01, 0.05, 0.10, 0.25, 0.50, 0.75};
 static const char *const bands[] = {"practically none", "1–5 %",   "5–10 %",   "10–25 %",
                                     "25–50 %",          "50–75 %", "over 75 %"};
@@ -76,7 +77,8 @@ int wording_odds_band(double odds, int previous_band)
     int band = 0;
     while (band < (int)G_N_ELEMENTS(edges) && odds >= edges[band])
         band++;
-    if (previous_band < 0 || previous_band > (int)G_N_ELEMENTS(edges) || ABS(band - previous_band) != 1)
+    if (previous_band < 0 || previous_band > (int)G_N_ELEMENTS(edges) ||
+        ABS(band - previous_band) != 1)
         return band;
     const double edge = edges[MIN(band, previous_band)];
 
@@ -105,7 +107,8 @@ char *wording_odds_of(const char *what, double odds)
 
 /* ---- times ---- */
 
-bool wording_local(const WordingContext *context, int site, int64_t utc, int *ret_day, int *ret_minute)
+bool wording_local(const WordingContext *context, int site, int64_t utc, int *ret_day,
+                   int *ret_minute)
 {
     g_autoptr(GTimeZone) universal = NULL;
     GTimeZone *zone = NULL;
@@ -186,8 +189,13 @@ char *wording_moment(const WordingContext *context, int site, int64_t utc)
         int until_h;
         const char *format;
     } parts[] = {
-        {4, NULL}, {9, "early on %s"}, {11, "on %s morning"}, {14, "around noon on %s"},
-        {18, "on %s afternoon"}, {21, "on %s evening"}, {24, NULL},
+        {4, NULL},
+        {9, "early on %s"},
+        {11, "on %s morning"},
+        {14, "around noon on %s"},
+        {18, "on %s afternoon"},
+        {21, "on %s evening"},
+        {24, NULL},
     };
     int day, minute;
     gsize i = 0;

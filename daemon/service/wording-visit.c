@@ -1,10 +1,12 @@
 /* SPDX-License-Identifier: MIT */
-/* A visit at length: the jobs, each with its reason, between what to take along and the numbers and cautions. */
+/* A visit at length: the jobs, each with its reason, between what to take along and the numbers and
+ * cautions. */
 #include "service/wording-private.h"
 
 #include <string.h>
 
-#define DEADLINE_GRAIN_S 1800 /* the planning grid: finer than that a deadline does not move a job */
+#define DEADLINE_GRAIN_S                                                                           \
+    1800 /* the planning grid: finer than that a deadline does not move a job */
 
 /* Marks the most pressing jobs that are written out. The result is the caller's. */
 static bool *choose_jobs(const Job *jobs, int n_jobs)
@@ -14,7 +16,8 @@ static bool *choose_jobs(const Job *jobs, int n_jobs)
     for (int round = 0; round < MIN(n_jobs, WORDING_JOBS_MAX); round++) {
         int best = -1;
         for (int i = 0; i < n_jobs; i++) {
-            if (!shown[i] && (best < 0 || wording_job_weight(&jobs[i]) > wording_job_weight(&jobs[best])))
+            if (!shown[i] &&
+                (best < 0 || wording_job_weight(&jobs[i]) > wording_job_weight(&jobs[best])))
                 best = i;
         }
         shown[best] = true;
@@ -35,13 +38,14 @@ static void add_jobs(const WordingContext *context, const Job *jobs, int n_jobs,
         g_string_append_printf(text, "%d. %s %s\n", ++number, job, reason);
     }
     if (n_jobs > number)
-        g_string_append_printf(text, "And %d more: \"tholectl today\" lists them.\n", n_jobs - number);
+        g_string_append_printf(text, "And %d more: \"tholectl today\" lists them.\n",
+                               n_jobs - number);
     if (n_jobs <= 0)
         g_string_append(text, "Nothing to do.\n");
 }
 
-char *wording_description(const WordingContext *context, const Visit *visit, const Job *jobs, int n_jobs,
-                          const char *weather_note)
+char *wording_description(const WordingContext *context, const Visit *visit, const Job *jobs,
+                          int n_jobs, const char *weather_note)
 {
     GString *text = g_string_new(NULL);
 
@@ -51,7 +55,8 @@ char *wording_description(const WordingContext *context, const Visit *visit, con
     if (weather_note != NULL) {
         g_autofree char *note = wording_name(weather_note, strlen(weather_note));
         if (*note != '\0')
-            g_string_append_printf(text, "Weather: %s%s\n", note, g_str_has_suffix(note, ".") ? "" : ".");
+            g_string_append_printf(text, "Weather: %s%s\n", note,
+                                   g_str_has_suffix(note, ".") ? "" : ".");
     }
     wording_add_cautions(context, jobs, n_jobs, text);
     if (text->len > 0 && text->str[text->len - 1] == '\n')
@@ -78,10 +83,12 @@ static char *job_key(const WordingContext *context, const Job *job)
     g_autofree char *to = place_key(context, job->place);
     const bool positioned = wording_cover_act(place, job->position) != ACT_UNKNOWN;
     g_autofree char *position =
-        positioned ? wording_name(place->cover.positions[job->position].name, NAME_SIZE) : g_strdup("-");
+        positioned ? wording_name(place->cover.positions[job->position].name, NAME_SIZE)
+                   : g_strdup("-");
 
-    return g_strdup_printf("%d\t%s\t%s\t%s\t%s\t%" G_GINT64_FORMAT, (int)job->kind, id, from, to, position,
-                           job->deadline_utc > 0 ? job->deadline_utc / DEADLINE_GRAIN_S * DEADLINE_GRAIN_S : 0);
+    return g_strdup_printf(
+        "%d\t%s\t%s\t%s\t%s\t%" G_GINT64_FORMAT, (int)job->kind, id, from, to, position,
+        job->deadline_utc > 0 ? job->deadline_utc / DEADLINE_GRAIN_S * DEADLINE_GRAIN_S : 0);
 }
 
 static int compare_keys(const void *a, const void *b)
@@ -89,11 +96,13 @@ static int compare_keys(const void *a, const void *b)
     return strcmp(*(char *const *)a, *(char *const *)b);
 }
 
-char *wording_substance(const WordingContext *context, const Visit *visit, const Job *jobs, int n_jobs)
+char *wording_substance(const WordingContext *context, const Visit *visit, const Job *jobs,
+                        int n_jobs)
 {
     g_autoptr(GPtrArray) keys = g_ptr_array_new_with_free_func(g_free);
     const bool sited = visit != NULL && visit->site >= 0 && visit->site < context->garden->n_sites;
-    g_autofree char *site = sited ? wording_name(context->garden->sites[visit->site].name, NAME_SIZE) : g_strdup("-");
+    g_autofree char *site =
+        sited ? wording_name(context->garden->sites[visit->site].name, NAME_SIZE) : g_strdup("-");
 
     for (int i = 0; i < n_jobs; i++)
         g_ptr_array_add(keys, job_key(context, &jobs[i]));
