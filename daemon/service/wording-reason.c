@@ -198,22 +198,32 @@ static bool shuts(const Telling *t)
            t->job->position == 0;
 }
 
+static bool goes_inside(const Telling *t)
+{
+    const Place *to = t->job != NULL ? wording_place(t->context, t->job->place) : NULL;
+
+    return to != NULL && to->indoors && (t->job->kind == JOB_MOVE || t->job->kind == JOB_TRANSFER);
+}
+
 static char *progress_reason(const Telling *t)
 {
     const Batch *batch = wording_batch(t->context, t->reason->batch);
+    const bool moves = t->job != NULL && t->job->kind != JOB_SET_COVER;
     const int used = days_used(t);
     g_autofree char *low = wording_temperature(t->context->garden, t->reason->predicted_c);
 
     if (t->job != NULL && t->job->kind == JOB_PLANT_OUT)
         return g_strdup_printf("%s %s ready, and the nights ahead there are mild enough", t->plants,
                                t->one ? "is" : "are");
+    if (goes_inside(t))
+        return g_strdup_printf("It is milder for %s there", t->plants);
     if (shuts(t) && *low != '\0')
         return g_strdup_printf("It keeps the warmth in: the leaves of %s stay at about %s %s",
                                t->plants, low, t->moment);
-    if (batch != NULL && batch->stage < STAGE_HARDENING)
+    if (moves && batch != NULL && batch->stage < STAGE_HARDENING)
         return g_strdup_printf("%s %s fit to leave the heat: hardening off begins", t->plants,
                                t->one ? "is" : "are");
-    if (batch != NULL && batch->stage == STAGE_PLANTED_OUT)
+    if (batch != NULL && (batch->stage < STAGE_HARDENING || batch->stage >= STAGE_PLANTED_OUT))
         return g_strdup_printf("Air and light do %s good", t->plants);
     if (used >= RAMP_EXPOSURE_FULL)
         return g_strdup("The days in the open are complete; nights under less cover count now");
@@ -229,7 +239,7 @@ static char *frozen_reason(const Telling *t)
     g_autofree char *thawed = wording_clock(t->context, t->site, t->reason->at_utc);
 
     if (*leaf == '\0')
-        return g_strdup("A frozen leaf breaks at a touch and heals if it thaws slowly");
+        return g_strdup("A frozen leaf breaks at a touch");
     return g_strdup_printf("The leaves of %s are at about %s; left alone they thaw%s%s", t->plants,
                            leaf, *thawed != '\0' ? " by about " : "", thawed);
 }
