@@ -5,6 +5,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #define MINUS "\u2212"
 #define LAST_UTC INT64_C(253370764800) /* 9999-01-01: later there is no calendar */
@@ -187,15 +188,13 @@ char *wording_moment(const WordingContext *context, int site, int64_t utc)
 {
     static const struct {
         int until_h;
-        const char *format;
+        const char *lead; /* before the day; NULL: the night */
+        const char *part; /* "on Fri afternoon", "on the afternoon of Fri 24 Apr" */
     } parts[] = {
-        {4, NULL},
-        {9, "early on %s"},
-        {11, "on %s morning"},
-        {14, "around noon on %s"},
-        {18, "on %s afternoon"},
-        {21, "on %s evening"},
-        {24, NULL},
+        {4, NULL, NULL},         {9, "early on", NULL},
+        {11, "on", "morning"},   {14, "around noon on", NULL},
+        {18, "on", "afternoon"}, {21, "on", "evening"},
+        {24, NULL, NULL},
     };
     int day, minute;
     gsize i = 0;
@@ -204,12 +203,15 @@ char *wording_moment(const WordingContext *context, int site, int64_t utc)
         return g_strdup("then");
     while (minute >= parts[i].until_h * 60)
         i++;
-    if (parts[i].format == NULL)
+    if (parts[i].lead == NULL)
         return wording_night(context, site, utc);
     g_autofree char *name = called(context, site, day);
-    g_auto(GStrv) around = g_strsplit(parts[i].format, "%s", 2);
 
-    return g_strjoin(NULL, around[0], name, around[1], NULL);
+    if (parts[i].part == NULL)
+        return g_strdup_printf("%s %s", parts[i].lead, name);
+    if (strchr(name, ' ') != NULL)
+        return g_strdup_printf("on the %s of %s", parts[i].part, name);
+    return g_strdup_printf("on %s %s", name, parts[i].part);
 }
 
 /* ---- the trade's words ---- */
