@@ -50,3 +50,13 @@ TESTS += %D%/test-clock
 %C%_test_clock_LDFLAGS = $(AM_LDFLAGS) \
 	-Wl,--wrap=clock_gettime -Wl,--wrap=timerfd_settime -Wl,--wrap=read
 %C%_test_clock_LDADD = daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS)
+
+# Its wait, its user and its group are played by wrapping the functions.
+check_PROGRAMS += %D%/test-control
+TESTS += %D%/test-control
+%C%_test_control_SOURCES = %D%/test-control.c
+%C%_test_control_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_control_LDFLAGS = $(AM_LDFLAGS) \
+	-Wl,--wrap=geteuid -Wl,--wrap=getgrnam -Wl,--wrap=g_socket_set_timeout
+%C%_test_control_LDADD = daemon/control/libcontrol.a daemon/control/libwire.a \
+	daemon/base/libbase.a $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
