@@ -114,7 +114,7 @@ const Command commands[] = {
      "POST /v1/readings", run_reading},
     {"frost", "SITE NIGHT LOW", 3, 3, NULL, "a low you heard of: plot tonight −3",
      "POST /v1/frosts", run_frost},
-    {"away", "[FROM TO|end]", 0, 2, NULL, "you will be away, or are back",
+    {"away", "[end|FROM TO]", 0, 2, NULL, "you will be away, or are back",
      "GET /v1/aways\nPOST /v1/aways\nPOST /v1/aways/end", run_away},
     {"calendar", "", 0, 0, NULL, "what is in the calendar", "GET /v1/calendar", run_calendar},
     {"check", "", 0, 0, NULL, "whether all is well", "GET /v1/check", run_check},

@@ -60,3 +60,15 @@ TESTS += %D%/test-control
 	-Wl,--wrap=geteuid -Wl,--wrap=getgrnam -Wl,--wrap=g_socket_set_timeout
 %C%_test_control_LDADD = daemon/control/libcontrol.a daemon/control/libwire.a \
 	daemon/base/libbase.a $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
+
+check_PROGRAMS += %D%/test-ctl
+TESTS += %D%/test-ctl
+%C%_test_ctl_SOURCES = %D%/test-ctl.c
+%C%_test_ctl_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
+%C%_test_ctl_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_ctl_LDADD = ctl/libctl.a daemon/control/libcontrol.a daemon/control/libwire.a \
+	daemon/base/libbase.a $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
+
+# Each fixture of tholectl has the shape that docs/schema says.
+TESTS += %D%/test-ctl-schema.sh
+EXTRA_DIST += %D%/test-ctl-schema.sh $(wildcard $(srcdir)/%D%/ctl/*.json $(srcdir)/%D%/ctl/*.txt)
