@@ -26,6 +26,7 @@
 typedef struct ServiceOptions {
     char *config_path, *crops_path, *state_dir, *calendar_path; /* (owned) */
     char *socket_path; /* (owned) (nullable) no control interface */
+    char *weather;     /* (owned) (nullable) source for all sites instead of the file's: rehearsals */
     gboolean system;   /* the system's daemon: group `thole` may ask */
     gboolean throwaway; /* a rehearsal's state: nothing is synchronised */
     gboolean virtual_clock;
