@@ -6,6 +6,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/event-text.c %D%/event-text.h \
 	%D%/forecasts.c %D%/forecasts.h \
 	%D%/jobs.c %D%/jobs.h \
+	%D%/open-visit.h %D%/site-weather.h \
 	%D%/publish.c %D%/publish.h \
 	%D%/rehearse.c %D%/rehearse.h \
 	%D%/service.c %D%/service.h \
