@@ -88,9 +88,12 @@ static void show_history(JsonObject *object, const char *name, const char *headi
                          const char *what)
 {
     const guint n = read_count(object, name);
+    int width = 0;
 
     if (n == 0)
         return;
+    for (guint i = 0; i < n; i++)
+        width = MAX(width, print_width(read_text(read_item(object, name, i), when)));
     print_blank();
     print_styled(PRINT_STRONG, 0, heading);
     for (guint i = 0; i < n; i++) {
@@ -98,7 +101,8 @@ static void show_history(JsonObject *object, const char *name, const char *headi
         const double number = read_number(item, "number");
         g_autofree char *count = isfinite(number) ? print_number(number, 0) : g_strdup("");
         g_autofree char *text = show_join(", ", count, read_text(item, what), NULL);
-        g_autofree char *head = g_strdup_printf("%s ", read_text(item, when));
+        const char *stamp = read_text(item, when);
+        g_autofree char *head = g_strdup_printf("%s%*s ", stamp, width - print_width(stamp), "");
         print_hanging(2, head, *text ? text : "–");
     }
 }

@@ -101,7 +101,7 @@ static void show_weather(const Reply *reply, const Call *call)
     g_autofree char *low = g_strdup_printf(">Low %s", print_degree(units));
     g_autofree char *heading = show_join(" · ", read_text(reply->object, "site"),
                                          read_text(reply->object, "text"), NULL);
-    Table *table = table_new("~Night", low, "At", "~Frost", ">Cloud %", ">Wind m/s", ">Gust",
+    Table *table = table_new("Night", low, "At", "~Frost", ">Cloud %", ">Wind m/s", ">Gust",
                              ">Rain mm", "~From", NULL);
 
     (void)call;

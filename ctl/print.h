@@ -46,6 +46,7 @@ int print_width(const char *text);
 char *print_number(double value, int decimals);
 char *print_temperature(double value_c, const char *units);
 char *print_spread(double value_c, double spread_k, const char *units); /* "−1.2 ±0.5" */
+char *print_odds(double odds); /* "2%", "<1%", ">99%" */
 
 /* The sign of the UNITS: "°C" or "°F". */
 const char *print_degree(const char *units);

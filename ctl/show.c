@@ -63,10 +63,11 @@ static void add_batch(Table *table, JsonObject *batch, const char *units)
     g_autofree char *place = show_join(", ", read_text(batch, "place"), shown_position, NULL);
     g_autofree char *hardened = print_temperature(read_number(batch, "hardened_to_c"), units);
     g_autofree char *allowed = print_temperature(read_number(batch, "allowed_low_c"), units);
+    g_autofree char *harm = print_odds(read_number(tonight, "damage_odds"));
     g_autofree char *expected = print_temperature(read_number(tonight, "expected_c"), units);
 
     table_row(table, read_text(batch, "name"), read_text(batch, "crop"), place,
-              read_text(batch, "stage"), hardened, allowed, expected, read_text(tonight, "odds"),
+              read_text(batch, "stage"), hardened, allowed, expected, harm,
               read_text(batch, "ready"));
 }
 
@@ -74,8 +75,8 @@ void show_batches(JsonObject *holder, const char *name, const char *units, int i
 {
     if (read_count(holder, name) == 0)
         return;
-    g_autofree char *hard = g_strdup_printf(">Hard %s", print_degree(units));
-    Table *table = table_new("~Batch", "~Crop", "~Place", "~Stage", hard, ">May", ">Will", "~Harm",
+    g_autofree char *first = g_strdup_printf("~Batch, %s", print_degree(units));
+    Table *table = table_new(first, "~Crop", "~Place", "~Stage", ">Hard", ">May", ">Will", ">Harm",
                              "~Ready", NULL);
     for (guint i = 0; i < read_count(holder, name); i++)
         add_batch(table, read_item(holder, name, i), units);

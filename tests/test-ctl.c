@@ -542,6 +542,14 @@ static void prints_numbers_as_people_write_them(void **state)
         g_autofree char *text = print_spread(rows[i].value, rows[i].spread, rows[i].units);
         assert_string_equal(text, rows[i].text);
     }
+    static const struct {
+        double odds;
+        const char *text;
+    } odds[] = {{0, "0%"}, {0.004, "<1%"}, {0.02, "2%"}, {0.999, ">99%"}, {1, "100%"}, {NAN, "–"}, {2, "–"}};
+    for (gsize i = 0; i < G_N_ELEMENTS(odds); i++) {
+        g_autofree char *text = print_odds(odds[i].odds);
+        assert_string_equal(text, odds[i].text);
+    }
     assert_int_equal(print_width("−2 °C"), 5);
     assert_int_equal(print_width("e\xcc\x81 苗"), 4);
     g_autofree char *clean = print_clean("a\033[31mb\xff\nc\xe2\x80\xae", true);

@@ -3,8 +3,8 @@
  * Policy of the control interface: who asks is looked at as soon as the headers are there; a body is
  * counted as it arrives, and what is above the limit is read away without being kept, up to
  * DRAIN_MAX, so that the peer can read its 413; one request for each connection, at most
- * CONNECTIONS_MAX of them, each closed after WIRE_IDLE_S without a byte (the time-out of its socket:
- * there is no timer here).
+ * CONNECTIONS_MAX of them, each cut off WIRE_IDLE_S after it was made, so that neither silence nor a
+ * trickle holds one.
  *
  * Connections are accepted here and not by libsoup, whose listener stops for good when one accept
  * fails, and which takes the address of an HTTP/1.0 connection for one of the internet: it is
@@ -417,13 +417,49 @@ static void on_headers(SoupServer *server, SoupServerMessage *message, const cha
 
 /* ---- connections ---- */
 
+/* One connection as long as it lasts. */
+typedef struct Watch {
+    int *connections;  /* (owned) a reference */
+    GSource *deadline; /* (owned) */
+} Watch;
+
 static void on_connection_gone(gpointer data, GObject *connection)
 {
-    int *connections = data;
+    Watch *watch = data;
 
     (void)connection;
-    (*connections)--;
-    g_rc_box_release(connections);
+    (*watch->connections)--;
+    g_rc_box_release(watch->connections);
+    g_source_destroy(watch->deadline);
+    g_source_unref(watch->deadline);
+    g_free(watch);
+}
+
+/* libsoup then sees the end of the stream, and closes it. */
+static gboolean on_deadline(GSocket *socket, GIOCondition condition, gpointer data)
+{
+    (void)data;
+    if (!(condition & (G_IO_HUP | G_IO_ERR | G_IO_NVAL)))
+        g_socket_shutdown(socket, TRUE, TRUE, NULL);
+    return G_SOURCE_REMOVE;
+}
+
+/*
+ * The time-out of a socket is kept by each of its sources from the moment it is made. libsoup makes
+ * a new one for every step, and may run past it; ours waits for nothing else.
+ */
+static void watch(Control *control, GSocket *socket, GSocketConnection *connection)
+{
+    Watch *made = g_new0(Watch, 1);
+
+    g_socket_set_timeout(socket, WIRE_IDLE_S);
+    made->deadline = g_socket_create_source(socket, 0, NULL);
+    g_socket_set_timeout(socket, 0);
+    g_source_set_callback(made->deadline, G_SOURCE_FUNC(on_deadline), NULL, NULL);
+    g_source_attach(made->deadline, g_main_context_get_thread_default());
+    made->connections = g_rc_box_acquire(control->connections);
+    ++*made->connections;
+    g_object_weak_ref(G_OBJECT(connection), on_connection_gone, made);
 }
 
 static void serve(Control *control, GSocket *socket)
@@ -432,17 +468,17 @@ static void serve(Control *control, GSocket *socket)
     g_autoptr(GSocketConnection) connection = g_socket_connection_factory_create_connection(socket);
     g_autoptr(GSocketAddress) peer = g_inet_socket_address_new_from_string("127.0.0.1", 0);
 
-    g_socket_set_timeout(socket, WIRE_IDLE_S);
-    ++*control->connections;
-    g_object_weak_ref(G_OBJECT(connection), on_connection_gone,
-                      g_rc_box_acquire(control->connections));
+    watch(control, socket, connection);
     g_object_set_data_full(G_OBJECT(peer), SOCKET_KEY, g_object_ref(socket), g_object_unref);
     if (!soup_server_accept_iostream(control->server, G_IO_STREAM(connection), control->local, peer,
                                      &error))
         log_warning(TOPIC, NULL, "a connection could not be served: %s, ignoring", error->message);
 }
 
-/* Without a descriptor left, the waiting connection is taken with the spare one and closed: else it would wait, and wake us, for ever. */
+/*
+ * Without a descriptor left, the waiting connection is taken with the spare one and closed: else it
+ * would wait, and wake us, for ever.
+ */
 static void refuse_one(Control *control)
 {
     if (control->spare_fd < 0)

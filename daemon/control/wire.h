@@ -17,7 +17,7 @@
 #define WIRE_QUERY_MAX 16                     /* parameters in a query */
 #define WIRE_TARGET_MAX 2048                  /* bytes of path and query, as sent */
 #define WIRE_REPLY_MAX (64 * 1024 * 1024)     /* bytes of a reply that a client takes; export is the longest */
-#define WIRE_IDLE_S 30                        /* a connection idle for longer is closed */
+#define WIRE_IDLE_S 30                        /* a connection lasts no longer, idle or not */
 #define WIRE_CLIENT_S 60                      /* a client waits no longer for a reply */
 #define WIRE_SOCKET_PATH_MAX 107              /* bytes; sun_path of unix(7) less its zero */
 
