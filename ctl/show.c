@@ -42,10 +42,9 @@ void show_visit(JsonObject *visit, int indent, bool with_reasons)
     g_autofree char *minutes = print_number(read_number(visit, "minutes"), 0);
     g_autofree char *leaving = *leave ? g_strdup_printf("leave %s", leave) : g_strdup("");
     g_autofree char *lasting = g_strdup_printf("%s min", minutes);
-    g_autofree char *facts =
-        show_join(", ", read_text(visit, "site"), leaving, lasting,
-                  read_flag(visit, "beyond_cap") ? "one more than usual" : "",
-                  read_flag(visit, "fixed") ? "fixed by you" : "", NULL);
+    g_autofree char *facts = show_join(", ", read_text(visit, "site"), leaving, lasting,
+                                       read_flag(visit, "beyond_cap") ? "one more than usual" : "",
+                                       read_flag(visit, "fixed") ? "fixed by you" : "", NULL);
     g_autofree char *line = show_join("  ", read_text(visit, "when"), facts, NULL);
 
     print_styled(PRINT_STRONG, indent, line);
@@ -57,9 +56,9 @@ static void add_batch(Table *table, JsonObject *batch, const char *units)
 {
     JsonObject *tonight = read_object(batch, "tonight");
     const char *position = read_text(batch, "position");
-    g_autofree char *shown_position =
-        read_flag(batch, "position_known") || !*position ? g_strdup(position)
-                                                        : g_strconcat(position, "?", NULL);
+    g_autofree char *shown_position = read_flag(batch, "position_known") || !*position
+                                          ? g_strdup(position)
+                                          : g_strconcat(position, "?", NULL);
     g_autofree char *place = show_join(", ", read_text(batch, "place"), shown_position, NULL);
     g_autofree char *hardened = print_temperature(read_number(batch, "hardened_to_c"), units);
     g_autofree char *allowed = print_temperature(read_number(batch, "allowed_low_c"), units);

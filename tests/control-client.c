@@ -72,8 +72,8 @@ JsonObject *client_object(const char *reply, JsonParser *parser)
 
 char *client_text(const char *method, const char *target, const char *body)
 {
-    return g_strdup_printf("%s %s HTTP/1.1\r\nHost: localhost\r\nContent-Length: %zu\r\n\r\n%s", method,
-                           target, strlen(body), body);
+    return g_strdup_printf("%s %s HTTP/1.1\r\nHost: localhost\r\nContent-Length: %zu\r\n\r\n%s",
+                           method, target, strlen(body), body);
 }
 
 char *client_ask(const char *path, const char *method, const char *target, const char *body)
@@ -97,5 +97,6 @@ void assert_problem(const char *reply, int status, const char *type, const char 
     assert_int_equal(json_object_get_int_member(object, "status"), status);
     assert_non_null(json_object_get_string_member(object, "title"));
     if (!strstr(json_object_get_string_member(object, "detail"), detail))
-        fail_msg("\"%s\" is not in \"%s\"", detail, json_object_get_string_member(object, "detail"));
+        fail_msg("\"%s\" is not in \"%s\"", detail,
+                 json_object_get_string_member(object, "detail"));
 }

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* A client of the control interface that shares a thread with the daemon: it turns the loop meanwhile. */
+/* A client of the control interface that shares a thread with the daemon: it turns the loop
+ * meanwhile. */
 #pragma once
 
 #include <setjmp.h>
@@ -13,7 +14,8 @@
 /* A connection, not blocking. */
 int client_open(const char *path);
 
-/* Sends as the daemon takes it, STEP bytes at a time, then reads to the end and closes. The caller frees. */
+/* Sends as the daemon takes it, STEP bytes at a time, then reads to the end and closes. The caller
+ * frees. */
 char *client_finish(int fd, const char *bytes, gsize length, gsize step);
 
 /* A whole exchange of bytes; of a request. The caller frees. */

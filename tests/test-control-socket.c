@@ -46,7 +46,8 @@ typedef struct Fixture {
 
 static JsonNode *on_hello(const ControlRequest *request, gpointer data, GError **error)
 {
-    const ControlHello hello = {.garden = "/g/thole.conf", .is_virtual = TRUE, .now_utc = 1775995200};
+    const ControlHello hello = {
+        .garden = "/g/thole.conf", .is_virtual = TRUE, .now_utc = 1775995200};
 
     (void)data;
     return control_reject_rest(request, error) ? control_hello_node(&hello) : NULL;
@@ -115,7 +116,8 @@ static void knows_who_may_ask(void **state)
 
     (void)state;
     for (gsize i = 0; i < G_N_ELEMENTS(rows); i++)
-        if (control_peer_allowed(rows[i].mode, rows[i].peer, rows[i].own, rows[i].in_group) != rows[i].allowed)
+        if (control_peer_allowed(rows[i].mode, rows[i].peer, rows[i].own, rows[i].in_group) !=
+            rows[i].allowed)
             fail_msg("%s", rows[i].sentence);
 }
 
@@ -147,11 +149,13 @@ static int status_for_stranger(const char *path, bool member)
         char reply[64] = "HTTP/1.1 0";
         const int fd = socket(AF_UNIX, SOCK_STREAM, 0);
         g_strlcpy(address.sun_path, path, sizeof(address.sun_path));
-        if (setgroups(member ? 1 : 0, &group) != 0 || setgid(STRANGER_UID) != 0 || setuid(STRANGER_UID) != 0)
+        if (setgroups(member ? 1 : 0, &group) != 0 || setgid(STRANGER_UID) != 0 ||
+            setuid(STRANGER_UID) != 0)
             _exit(2);
         if (connect(fd, (struct sockaddr *)&address, sizeof(address)) == 0) {
             static const char text[] = "GET /v1/ HTTP/1.1\r\nHost: l\r\n\r\n";
-            if (send(fd, text, sizeof(text) - 1, MSG_NOSIGNAL) < 0 || recv(fd, reply, sizeof(reply) - 1, 0) < 12)
+            if (send(fd, text, sizeof(text) - 1, MSG_NOSIGNAL) < 0 ||
+                recv(fd, reply, sizeof(reply) - 1, 0) < 12)
                 _exit(2);
         }
         status = client_status(reply);
@@ -199,7 +203,8 @@ static void is_as_open_as_its_mode_says(void **state)
 
 /* ---- the socket ---- */
 
-static void assert_refused(const char *path, gboolean (*predicate)(const GError *), const char *part)
+static void assert_refused(const char *path, gboolean (*predicate)(const GError *),
+                           const char *part)
 {
     g_autoptr(GError) error = NULL;
 

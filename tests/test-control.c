@@ -101,9 +101,13 @@ static JsonNode *on_fail(const ControlRequest *request, gpointer data, GError **
     static const struct {
         const char *word;
         TholeError code;
-    } words[] = {{"invalid", THOLE_ERROR_INVALID}, {"missing", THOLE_ERROR_NOT_FOUND},
-                 {"conflict", THOLE_ERROR_CONFLICT}, {"limit", THOLE_ERROR_LIMIT},
-                 {"io", THOLE_ERROR_IO}, {"stale", THOLE_ERROR_STALE}, {"failed", THOLE_ERROR_FAILED}};
+    } words[] = {{"invalid", THOLE_ERROR_INVALID},
+                 {"missing", THOLE_ERROR_NOT_FOUND},
+                 {"conflict", THOLE_ERROR_CONFLICT},
+                 {"limit", THOLE_ERROR_LIMIT},
+                 {"io", THOLE_ERROR_IO},
+                 {"stale", THOLE_ERROR_STALE},
+                 {"failed", THOLE_ERROR_FAILED}};
     const char *how = control_param(request, "how");
 
     (void)data;
@@ -117,7 +121,8 @@ static JsonNode *on_fail(const ControlRequest *request, gpointer data, GError **
 
 static JsonNode *on_hello(const ControlRequest *request, gpointer data, GError **error)
 {
-    const ControlHello hello = {.garden = "/g/thole.conf", .is_virtual = TRUE, .now_utc = 1775995200};
+    const ControlHello hello = {
+        .garden = "/g/thole.conf", .is_virtual = TRUE, .now_utc = 1775995200};
 
     (void)data;
     return control_reject_rest(request, error) ? control_hello_node(&hello) : NULL;
@@ -192,7 +197,8 @@ static void refuses_with_a_problem(void **state)
         const char *type, *detail;
     } rows[] = {
         {"a path nobody has", "GET", "/v2/", "", 404, "not-found", "/v2/"},
-        {"a longer path than the route", "GET", "/v1/fail/io/x", "", 404, "not-found", "/v1/fail/io/x"},
+        {"a longer path than the route", "GET", "/v1/fail/io/x", "", 404, "not-found",
+         "/v1/fail/io/x"},
         {"an empty name", "POST", "/v1/batches/", "", 404, "not-found", "/v1/batches/"},
         {"the wrong method", "DELETE", "/v1/", "", 405, "method", "GET"},
         {"the wrong method, two are right", "GET", "/v1/batches/x", "", 405, "method", "POST, PUT"},
@@ -201,34 +207,52 @@ static void refuses_with_a_problem(void **state)
         {"a name that is not UTF-8", "POST", "/v1/batches/%ff", "", 400, "invalid", "UTF-8"},
         {"a slash in a name", "POST", "/v1/batches/a%2fb", "", 400, "invalid", "path"},
         {"a line break in a name", "POST", "/v1/batches/a%0ab", "", 400, "invalid", "path"},
-        {"a query that is not UTF-8", "POST", "/v1/batches/x?ended=%ff", "", 400, "invalid", "query"},
-        {"a query that nobody reads", "POST", "/v1/batches/x?old=1", "", 400, "invalid", "accepted: place"},
-        {"a flag that is none", "POST", "/v1/batches/x?ended=maybe", "", 400, "invalid", "ended=maybe"},
+        {"a query that is not UTF-8", "POST", "/v1/batches/x?ended=%ff", "", 400, "invalid",
+         "query"},
+        {"a query that nobody reads", "POST", "/v1/batches/x?old=1", "", 400, "invalid",
+         "accepted: place"},
+        {"a flag that is none", "POST", "/v1/batches/x?ended=maybe", "", 400, "invalid",
+         "ended=maybe"},
         {"no JSON", "POST", "/v1/batches/x", "place", 400, "invalid", "line 1, column 1"},
-        {"JSON that ends early", "POST", "/v1/batches/x", "{\n\"place\":", 400, "invalid", "line 2, column 9"},
+        {"JSON that ends early", "POST", "/v1/batches/x", "{\n\"place\":", 400, "invalid",
+         "line 2, column 9"},
         {"an array", "POST", "/v1/batches/x", "[1]", 400, "invalid", "not a JSON object"},
         {"a comment", "POST", "/v1/batches/x", "/* */{}", 400, "invalid", "not JSON"},
         {"something behind", "POST", "/v1/batches/x", "{} {}", 400, "invalid", "follows"},
         {"not UTF-8", "POST", "/v1/batches/x", "{\"place\":\"\xff\"}", 400, "invalid", "UTF-8"},
-        {"an unknown member", "POST", "/v1/batches/x", "{\"plaec\":\"a\"}", 400, "invalid", "plaec"},
-        {"a number for a text", "POST", "/v1/batches/x", "{\"place\":3}", 400, "invalid", "place: 3"},
-        {"an empty text", "POST", "/v1/batches/x", "{\"place\":\"\"}", 400, "invalid", "place: \"\""},
-        {"a tab in a text", "POST", "/v1/batches/x", "{\"place\":\"a\\tb\"}", 400, "invalid", "place"},
+        {"an unknown member", "POST", "/v1/batches/x", "{\"plaec\":\"a\"}", 400, "invalid",
+         "plaec"},
+        {"a number for a text", "POST", "/v1/batches/x", "{\"place\":3}", 400, "invalid",
+         "place: 3"},
+        {"an empty text", "POST", "/v1/batches/x", "{\"place\":\"\"}", 400, "invalid",
+         "place: \"\""},
+        {"a tab in a text", "POST", "/v1/batches/x", "{\"place\":\"a\\tb\"}", 400, "invalid",
+         "place"},
         {"a missing text", "POST", "/v1/batches/special", "{}", 400, "invalid", "place is missing"},
-        {"a null for a text", "POST", "/v1/batches/special", "{\"place\":null}", 400, "invalid", "missing"},
-        {"a broken number", "POST", "/v1/batches/x", "{\"number\":1.5}", 400, "invalid", "number: 1.5"},
-        {"a number too large", "POST", "/v1/batches/x", "{\"number\":5001}", 400, "invalid", "1 to 5000"},
-        {"a number as text", "POST", "/v1/batches/x", "{\"number\":\"3\"}", 400, "invalid", "number: \"3\""},
-        {"too many digits", "POST", "/v1/batches/x", "{\"number\":9999999999999999}", 400, "invalid", "too long"},
+        {"a null for a text", "POST", "/v1/batches/special", "{\"place\":null}", 400, "invalid",
+         "missing"},
+        {"a broken number", "POST", "/v1/batches/x", "{\"number\":1.5}", 400, "invalid",
+         "number: 1.5"},
+        {"a number too large", "POST", "/v1/batches/x", "{\"number\":5001}", 400, "invalid",
+         "1 to 5000"},
+        {"a number as text", "POST", "/v1/batches/x", "{\"number\":\"3\"}", 400, "invalid",
+         "number: \"3\""},
+        {"too many digits", "POST", "/v1/batches/x", "{\"number\":9999999999999999}", 400,
+         "invalid", "too long"},
         {"an infinite number", "POST", "/v1/batches/x", "{\"low\":1e999}", 400, "invalid", "low"},
-        {"a text for a yes", "POST", "/v1/batches/x", "{\"bought\":\"yes\"}", 400, "invalid", "true or false"},
-        {"a time that is none", "POST", "/v1/batches/x", "{\"at\":\"25:00\"}", 400, "invalid", "18:30"},
-        {"a date that is none", "POST", "/v1/batches/x", "{\"at\":\"2026-02-30\"}", 400, "invalid", "at: "},
-        {"a night that is none", "POST", "/v1/batches/x", "{\"night\":\"someday\"}", 400, "invalid", "tonight"},
+        {"a text for a yes", "POST", "/v1/batches/x", "{\"bought\":\"yes\"}", 400, "invalid",
+         "true or false"},
+        {"a time that is none", "POST", "/v1/batches/x", "{\"at\":\"25:00\"}", 400, "invalid",
+         "18:30"},
+        {"a date that is none", "POST", "/v1/batches/x", "{\"at\":\"2026-02-30\"}", 400, "invalid",
+         "at: "},
+        {"a night that is none", "POST", "/v1/batches/x", "{\"night\":\"someday\"}", 400, "invalid",
+         "tonight"},
         {"a job twice", "POST", "/v1/batches/x", "{\"jobs\":[7,7]}", 400, "invalid", "each once"},
         {"no job", "POST", "/v1/batches/x", "{\"jobs\":[]}", 400, "invalid", "1 to 4"},
         {"job zero", "POST", "/v1/batches/x", "{\"jobs\":[0]}", 400, "invalid", "above 0"},
-        {"one job too many", "POST", "/v1/batches/x", "{\"jobs\":[1,2,3,4,5]}", 400, "invalid", "1 to 4"},
+        {"one job too many", "POST", "/v1/batches/x", "{\"jobs\":[1,2,3,4,5]}", 400, "invalid",
+         "1 to 4"},
         {"invalid", "GET", "/v1/fail/invalid", "", 400, "invalid", "it is invalid"},
         {"not found", "GET", "/v1/fail/missing", "", 404, "not-found", "it is missing"},
         {"conflict", "GET", "/v1/fail/conflict", "", 409, "conflict", "it is conflict"},
@@ -238,7 +262,8 @@ static void refuses_with_a_problem(void **state)
     };
 
     for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
-        g_autofree char *reply = client_ask(socket_of(state), rows[i].method, rows[i].target, rows[i].body);
+        g_autofree char *reply =
+            client_ask(socket_of(state), rows[i].method, rows[i].target, rows[i].body);
         if (client_status(reply) != rows[i].status)
             print_message("# %s\n", rows[i].sentence);
         assert_problem(reply, rows[i].status, rows[i].type, rows[i].detail);
@@ -254,8 +279,10 @@ static void reads_what_a_body_says(void **state)
         {"no body is an empty one", "/v1/batches/x", "", "place", "\"none\""},
         {"null leaves the default", "/v1/batches/x", "{\"number\":null}", "number", "-1"},
         {"a name with a space", "/v1/batches/a%20b", "", "name", "\"a b\""},
-        {"letters beyond ASCII", "/v1/batches/x", "{\"place\":\"Fr\\u00fchbeet\"}", "place", "\"Frühbeet\""},
-        {"a pair of surrogates", "/v1/batches/x", "{\"place\":\"\\ud83c\\udf31\"}", "place", "\"🌱\""},
+        {"letters beyond ASCII", "/v1/batches/x", "{\"place\":\"Fr\\u00fchbeet\"}", "place",
+         "\"Frühbeet\""},
+        {"a pair of surrogates", "/v1/batches/x", "{\"place\":\"\\ud83c\\udf31\"}", "place",
+         "\"🌱\""},
         {"a whole number with a point", "/v1/batches/x", "{\"number\":12.0}", "number", "12"},
         {"an exponent", "/v1/batches/x", "{\"number\":1e2}", "number", "100"},
         {"a number below zero", "/v1/batches/x", "{\"low\":-2.5}", "low", "-2.5"},
@@ -264,9 +291,11 @@ static void reads_what_a_body_says(void **state)
         {"a flag", "/v1/batches/x?ended=true", "", "ended", "true"},
         {"an instant", "/v1/batches/x", "{\"at\":\"2026-04-12T17:30:00Z\"}", "at", "1776015000"},
         {"a local hour, summer time", "/v1/batches/x", "{\"at\":\"18:30\"}", "at", "1776015000"},
-        {"a local date and hour", "/v1/batches/x", "{\"at\":\"2026-04-12 18:30\"}", "at", "1776015000"},
+        {"a local date and hour", "/v1/batches/x", "{\"at\":\"2026-04-12 18:30\"}", "at",
+         "1776015000"},
         {"the same with a T", "/v1/batches/x", "{\"at\":\"2026-04-12T18:30\"}", "at", "1776015000"},
-        {"a day begins at midnight", "/v1/batches/x", "{\"at\":\"2026-04-12\"}", "at", "1775948400"},
+        {"a day begins at midnight", "/v1/batches/x", "{\"at\":\"2026-04-12\"}", "at",
+         "1775948400"},
         {"tonight", "/v1/batches/x", "{\"night\":\"tonight\"}", "night", "20555"},
         {"tomorrow", "/v1/batches/x", "{\"night\":\"tomorrow\"}", "night", "20556"},
         {"a date", "/v1/batches/x", "{\"night\":\"2026-04-12\"}", "night", "20555"},
@@ -293,13 +322,35 @@ static void checks_json_before_anyone_reads_it(void **state)
         const char *text;
         bool valid;
     } rows[] = {
-        {"{}", true}, {" [ ] ", true}, {"{\"a\":[1,-0,0.5,1E+2,true,false,null,\"\\n\\u20ac\"]}", true},
-        {"", false}, {"{", false}, {"{\"a\"}", false}, {"{\"a\":1,}", false}, {"[1 2]", false},
-        {"01", false}, {"1.", false}, {".5", false}, {"+1", false}, {"1e", false}, {"1e1000", false},
-        {"NaN", false}, {"tru", false}, {"'a'", false}, {"\"a", false}, {"\"\\x\"", false},
-        {"\"\\u12\"", false}, {"\"\\u0000\"", false}, {"\"\\udc00\"", false}, {"\"\\ud800\"", false},
-        {"\"\n\"", false}, {"var a = {}", false}, {"{a:1}", false}, {"// a\n{}", false},
-        {"[[[[]]]]", true}, {"[[[[[]]]]]", false},
+        {"{}", true},
+        {" [ ] ", true},
+        {"{\"a\":[1,-0,0.5,1E+2,true,false,null,\"\\n\\u20ac\"]}", true},
+        {"", false},
+        {"{", false},
+        {"{\"a\"}", false},
+        {"{\"a\":1,}", false},
+        {"[1 2]", false},
+        {"01", false},
+        {"1.", false},
+        {".5", false},
+        {"+1", false},
+        {"1e", false},
+        {"1e1000", false},
+        {"NaN", false},
+        {"tru", false},
+        {"'a'", false},
+        {"\"a", false},
+        {"\"\\x\"", false},
+        {"\"\\u12\"", false},
+        {"\"\\u0000\"", false},
+        {"\"\\udc00\"", false},
+        {"\"\\ud800\"", false},
+        {"\"\n\"", false},
+        {"var a = {}", false},
+        {"{a:1}", false},
+        {"// a\n{}", false},
+        {"[[[[]]]]", true},
+        {"[[[[[]]]]]", false},
     };
 
     (void)state;
@@ -354,8 +405,10 @@ static void counts_bodies_as_they_arrive(void **state)
     g_autofree char *over_reply = client_ask(socket_of(state), "POST", "/v1/batches/x", over);
     g_autofree char *full_chunked = chunked(full, 1000);
     g_autofree char *over_chunked = chunked(over, 1000);
-    g_autofree char *full_chunked_reply = client_exchange(socket_of(state), full_chunked, strlen(full_chunked));
-    g_autofree char *over_chunked_reply = client_exchange(socket_of(state), over_chunked, strlen(over_chunked));
+    g_autofree char *full_chunked_reply =
+        client_exchange(socket_of(state), full_chunked, strlen(full_chunked));
+    g_autofree char *over_chunked_reply =
+        client_exchange(socket_of(state), over_chunked, strlen(over_chunked));
 
     assert_int_equal(client_status(full_reply), 200);
     assert_problem(over_reply, 413, "too-large", "64 KiB");
@@ -431,9 +484,14 @@ static void speaks_old_http_and_no_ranges(void **state)
 static GByteArray *random_request(GRand *random)
 {
     static const char *const starts[] = {
-        "GET /v1/ HTTP/1.1\r\nHost: l\r\n\r\n", "POST /v1/batches/x HTTP/1.1\r\nHost: l\r\nContent-Length: 40\r\n\r\n{\"place\":\"frame\",\"number\":12,\"jobs\":[1]}",
-        "POST /v1/batches/%41?ended=1 HTTP/1.1\r\nHost: l\r\nTransfer-Encoding: chunked\r\n\r\n2\r\n{}\r\n0\r\n\r\n",
-        "OPTIONS * HTTP/1.1\r\nHost: l\r\n\r\n", "CONNECT l:1 HTTP/1.1\r\nHost: l\r\n\r\n", "HEAD /v1/ HTTP/1.0\r\n\r\n"};
+        "GET /v1/ HTTP/1.1\r\nHost: l\r\n\r\n",
+        "POST /v1/batches/x HTTP/1.1\r\nHost: l\r\nContent-Length: "
+        "40\r\n\r\n{\"place\":\"frame\",\"number\":12,\"jobs\":[1]}",
+        "POST /v1/batches/%41?ended=1 HTTP/1.1\r\nHost: l\r\nTransfer-Encoding: "
+        "chunked\r\n\r\n2\r\n{}\r\n0\r\n\r\n",
+        "OPTIONS * HTTP/1.1\r\nHost: l\r\n\r\n",
+        "CONNECT l:1 HTTP/1.1\r\nHost: l\r\n\r\n",
+        "HEAD /v1/ HTTP/1.0\r\n\r\n"};
     const char *start = starts[g_rand_int_range(random, 0, G_N_ELEMENTS(starts))];
     GByteArray *bytes = g_byte_array_new();
 
