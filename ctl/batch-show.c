@@ -30,8 +30,9 @@ static void show_life(JsonObject *object, JsonObject *batch)
     g_autofree char *number = print_number(read_number(batch, "number"), 0);
     g_autofree char *trays = print_number(read_number(batch, "trays"), 0);
     const char *container = read_text(batch, "container");
-    g_autofree char *plants = g_strdup_printf("%s in %s%s%s %s", number, trays, *container ? " × " : "",
-                                              container, g_str_equal(trays, "1") ? "tray" : "trays");
+    g_autofree char *plants =
+        g_strdup_printf("%s in %s%s%s %s", number, trays, *container ? " × " : "", container,
+                        g_str_equal(trays, "1") ? "tray" : "trays");
     g_autofree char *place = show_join(", ", read_text(batch, "place"), read_text(batch, "site"),
                                        read_text(batch, "position"), NULL);
 
@@ -39,8 +40,9 @@ static void show_life(JsonObject *object, JsonObject *batch)
     add_line(table, read_flag(object, "bought") ? "bought" : "sown", read_text(object, "sown"));
     add_line(table, "stage", read_text(batch, "stage"));
     add_line(table, "stands in", place);
-    add_line(table, "ends in", *read_text(batch, "destination") ? read_text(batch, "destination")
-                                                                : "to be told: batch destination");
+    add_line(table, "ends in",
+             *read_text(batch, "destination") ? read_text(batch, "destination")
+                                              : "to be told: batch destination");
     add_line(table, "settled", read_text(object, "settled"));
     add_line(table, "planted out", read_text(object, "planted"));
     add_line(table, "ready", read_text(batch, "ready"));
@@ -84,13 +86,16 @@ static void show_hardness(JsonObject *object, JsonObject *batch, const char *uni
 }
 
 /* The array NAME as "when  what" lines under a heading. */
-static void show_history(JsonObject *object, const char *name, const char *heading, const char *when,
-                         const char *what)
+static void show_history(JsonObject *object, const char *name, const char *heading,
+                         const char *when, const char *what)
 {
     const guint n = read_count(object, name);
+    int width = 0;
 
     if (n == 0)
         return;
+    for (guint i = 0; i < n; i++)
+        width = MAX(width, print_width(read_text(read_item(object, name, i), when)));
     print_blank();
     print_styled(PRINT_STRONG, 0, heading);
     for (guint i = 0; i < n; i++) {
@@ -98,7 +103,8 @@ static void show_history(JsonObject *object, const char *name, const char *headi
         const double number = read_number(item, "number");
         g_autofree char *count = isfinite(number) ? print_number(number, 0) : g_strdup("");
         g_autofree char *text = show_join(", ", count, read_text(item, what), NULL);
-        g_autofree char *head = g_strdup_printf("%s ", read_text(item, when));
+        const char *stamp = read_text(item, when);
+        g_autofree char *head = g_strdup_printf("%s%*s ", stamp, width - print_width(stamp), "");
         print_hanging(2, head, *text ? text : "–");
     }
 }

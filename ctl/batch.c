@@ -54,8 +54,8 @@ static const char *second_member(const char *command)
     static const struct {
         const char *command, *member;
     } members[] = {
-        {"batch move", "place"},     {"batch destination", "place"}, {"batch plant-out", "place"},
-        {"batch pot-on", "container"}, {"batch lost", "number"},     {"batch note", "text"},
+        {"batch move", "place"},       {"batch destination", "place"}, {"batch plant-out", "place"},
+        {"batch pot-on", "container"}, {"batch lost", "number"},       {"batch note", "text"},
     };
 
     for (gsize i = 0; i < G_N_ELEMENTS(members); i++)
@@ -102,5 +102,6 @@ WireExit run_batch_list(const Call *call)
 {
     const bool ended = call_option(call, "ended") != NULL;
 
-    return client_run(call, "GET", ended ? "/v1/batches?ended=true" : "/v1/batches", NULL, show_list);
+    return client_run(call, "GET", ended ? "/v1/batches?ended=true" : "/v1/batches", NULL,
+                      show_list);
 }

@@ -11,7 +11,7 @@ void body_text(JsonObject *body, const char *name, const char *value);
 void body_option(JsonObject *body, const char *name, const Call *call);
 
 /*
- * Adds a number written by a person: 3.5, −2 or -2, 3,5 is refused. With RET_UNIT also 28F, 2°C: then the
- * unit's letter or NULL is given. False where it is none.
+ * Adds a number written by a person: 3.5, −2 or -2, 3,5 is refused. With RET_UNIT also 28F, 2°C:
+ * then the unit's letter or NULL is given. False where it is none.
  */
 bool body_number(JsonObject *body, const char *name, const char *value, const char **ret_unit);

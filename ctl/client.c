@@ -75,7 +75,8 @@ static SoupMessage *make_message(const char *method, const char *path, JsonObjec
     g_autofree char *version = g_strdup_printf("%d", WIRE_API_VERSION);
     SoupMessage *message = soup_message_new(method, url);
 
-    soup_message_headers_replace(soup_message_get_request_headers(message), WIRE_API_HEADER, version);
+    soup_message_headers_replace(soup_message_get_request_headers(message), WIRE_API_HEADER,
+                                 version);
     if (body) {
         g_autoptr(JsonNode) node = json_node_init_object(json_node_alloc(), body);
         char *text = json_to_string(node, FALSE);

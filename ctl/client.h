@@ -8,10 +8,10 @@
 
 /* What the daemon said. */
 typedef struct Reply {
-    guint status;        /* of HTTP */
-    char *text;          /* (owned) the body as it came, with a zero behind */
-    JsonParser *parser;  /* (owned) holds the object */
-    JsonObject *object;  /* (unowned) the body */
+    guint status;       /* of HTTP */
+    char *text;         /* (owned) the body as it came, with a zero behind */
+    JsonParser *parser; /* (owned) holds the object */
+    JsonObject *object; /* (unowned) the body */
 } Reply;
 
 void reply_free(Reply *reply);
@@ -21,8 +21,8 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(Reply, reply_free)
 typedef void (*ReplyFunc)(const Reply *reply, const Call *call);
 
 /*
- * Asks with METHOD at PATH, "/v1/…" with its parts escaped; BODY may be NULL. NULL and an exit status
- * where no reply came, RET_WHY (the caller's) says why.
+ * Asks with METHOD at PATH, "/v1/…" with its parts escaped; BODY may be NULL. NULL and an exit
+ * status where no reply came, RET_WHY (the caller's) says why.
  */
 Reply *client_ask(const Call *call, const char *method, const char *path, JsonObject *body,
                   WireExit *ret_exit, char **ret_why);

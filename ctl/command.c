@@ -105,7 +105,8 @@ const Command commands[] = {
     {"crops", "[CROP]", 0, 1, NULL, "the crops known, or the figures of one", "GET /v1/crops",
      run_crops},
     {"weather", "SITE", 1, 1, NULL, "the nights ahead", "GET /v1/weather/{site}", run_weather},
-    {"why", "BATCH [DATE]", 1, 2, NULL, "how a decision came about", "GET /v1/why/{batch}", run_why},
+    {"why", "BATCH [DATE]", 1, 2, NULL, "how a decision came about", "GET /v1/why/{batch}",
+     run_why},
     {"done", "[JOB...|all]", 0, -1, at_options, "jobs were done; without one: which are open",
      "GET /v1/jobs\nPOST /v1/jobs/report", run_report},
     {"missed", "JOB...", 1, -1, at_options, "jobs were not done", "POST /v1/jobs/report",
@@ -128,7 +129,8 @@ const gsize n_commands = G_N_ELEMENTS(commands);
 const Command *command_find(char **words, int n_words, int *ret_used)
 {
     for (int n = MIN(n_words, 2); n > 0; n--) {
-        g_autofree char *name = n == 2 ? g_strjoin(" ", words[0], words[1], NULL) : g_strdup(words[0]);
+        g_autofree char *name =
+            n == 2 ? g_strjoin(" ", words[0], words[1], NULL) : g_strdup(words[0]);
         for (gsize i = 0; i < n_commands; i++) {
             if (g_str_equal(commands[i].name, name)) {
                 *ret_used = n;

@@ -19,11 +19,11 @@ typedef struct CommandOption {
 } CommandOption;
 
 typedef struct Command {
-    const char *name;  /* "batch add" */
-    const char *args;  /* "CROP NUMBER [PLACE]" */
-    int min, max;      /* how many of them; max -1: any number */
+    const char *name;             /* "batch add" */
+    const char *args;             /* "CROP NUMBER [PLACE]" */
+    int min, max;                 /* how many of them; max -1: any number */
     const CommandOption *options; /* ends with a NULL name; (nullable) */
-    const char *help;  /* one line */
+    const char *help;             /* one line */
     const char *routes; /* what it asks for, "GET /v1/today", one a line; "" asks for nothing */
     WireExit (*fn)(const Call *call);
 } Command;
@@ -35,7 +35,7 @@ extern const CommandOption common_options[]; /* of every command; ends with a NU
 /* One command line, read. */
 struct Call {
     const Command *command;
-    char **args;         /* (owned) ends with NULL */
+    char **args; /* (owned) ends with NULL */
     int n_args;
     GHashTable *options; /* (owned) utf8 -> utf8; a switch has "" */
     const char *program; /* (unowned) argv[0] */

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * "complete WORD...": prints, one a line, what the last word may become. Names come from the daemon;
- * where none answers there are just none.
+ * "complete WORD...": prints, one a line, what the last word may become. Names come from the
+ * daemon; where none answers there are just none.
  */
 #include "ctl/client.h"
 #include "ctl/print.h"

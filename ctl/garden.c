@@ -14,9 +14,9 @@ static void add_place(Table *table, JsonObject *place, const char *units)
     const int indent = depth > 0 && depth < 20 ? 2 * (int)depth : 0;
     g_autofree char *name = g_strdup_printf("%*s%s", indent, "", read_text(place, "name"));
     const char *position = read_text(place, "position");
-    g_autofree char *shown_position =
-        *position && !read_flag(place, "position_known") ? g_strconcat(position, "?", NULL)
-                                                         : g_strdup(position);
+    g_autofree char *shown_position = *position && !read_flag(place, "position_known")
+                                          ? g_strconcat(position, "?", NULL)
+                                          : g_strdup(position);
     g_autofree char *used = print_number(read_number(place, "trays_used"), 0);
     const double trays = read_number(place, "trays");
     g_autofree char *all = print_number(trays, 0);
@@ -34,8 +34,8 @@ static void show_places(const Reply *reply, const Call *call)
 {
     const char *units = read_text(reply->object, "units");
     g_autofree char *low = g_strdup_printf(">Low %s", print_degree(units));
-    Table *table = table_new("~Place", "~Site", "~Kind", "~Cover", ">Trays", low, ">Noon", "~Rests on",
-                             NULL);
+    Table *table =
+        table_new("~Place", "~Site", "~Kind", "~Cover", ">Trays", low, ">Noon", "~Rests on", NULL);
 
     (void)call;
     for (guint i = 0; i < read_count(reply->object, "places"); i++)
@@ -99,9 +99,9 @@ static void show_weather(const Reply *reply, const Call *call)
 {
     const char *units = read_text(reply->object, "units");
     g_autofree char *low = g_strdup_printf(">Low %s", print_degree(units));
-    g_autofree char *heading = show_join(" · ", read_text(reply->object, "site"),
-                                         read_text(reply->object, "text"), NULL);
-    Table *table = table_new("~Night", low, "At", "~Frost", ">Cloud %", ">Wind m/s", ">Gust",
+    g_autofree char *heading =
+        show_join(" · ", read_text(reply->object, "site"), read_text(reply->object, "text"), NULL);
+    Table *table = table_new("Night", low, "At", "~Frost", ">Cloud %", ">Wind m/s", ">Gust",
                              ">Rain mm", "~From", NULL);
 
     (void)call;

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * init: a first thole.conf from four answers. The daemon's program words and checks it (docs/api.md),
- * here it is only asked for and written, to a file that was not there before.
+ * init: a first thole.conf from four answers. The daemon's program words and checks it
+ * (docs/api.md), here it is only asked for and written, to a file that was not there before.
  */
 #include <errno.h>
 #include <fcntl.h>
@@ -20,11 +20,16 @@ static const struct {
     const char *option, *key;
     bool needed;
 } answers[] = {
-    {"lat", "latitude", true},        {"lon", "longitude", true},
-    {"own", "own", true},             {"when", "visits", true},
-    {"batch", "batch", false},        {"weather", "weather", false},
-    {"plot", "plot", false},          {"plot-lat", "plot-latitude", false},
-    {"plot-lon", "plot-longitude", false}, {"plot-when", "plot-visits", false},
+    {"lat", "latitude", true},
+    {"lon", "longitude", true},
+    {"own", "own", true},
+    {"when", "visits", true},
+    {"batch", "batch", false},
+    {"weather", "weather", false},
+    {"plot", "plot", false},
+    {"plot-lat", "plot-latitude", false},
+    {"plot-lon", "plot-longitude", false},
+    {"plot-when", "plot-visits", false},
     {"travel-minutes", "travel-minutes", false},
 };
 

@@ -145,6 +145,17 @@ char *print_number(double value, int decimals)
     return g_strconcat(value < 0 && !is_zero ? "−" : "", digits, NULL);
 }
 
+char *print_odds(double odds)
+{
+    if (!(odds >= 0 && odds <= 1))
+        return g_strdup("–");
+    if (odds > 0 && odds < 0.01)
+        return g_strdup("<1%");
+    if (odds > 0.99 && odds < 1)
+        return g_strdup(">99%");
+    return g_strdup_printf("%.0f%%", 100 * odds);
+}
+
 static bool is_fahrenheit(const char *units)
 {
     return strcmp(units, "F") == 0;

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Text for people, at most PRINT_COLUMNS wide, counted as a terminal shows it. Control characters in
- * what is printed become "?", so that nothing the daemon tells can steer the terminal. Colour only
- * on a terminal, never with NO_COLOR or TERM=dumb.
+ * Text for people, at most PRINT_COLUMNS wide, counted as a terminal shows it. Control characters
+ * in what is printed become "?", so that nothing the daemon tells can steer the terminal. Colour
+ * only on a terminal, never with NO_COLOR or TERM=dumb.
  */
 #pragma once
 
@@ -40,12 +40,13 @@ char *print_clean(const char *text, bool keep_breaks);
 int print_width(const char *text);
 
 /*
- * Numbers with a true minus; "–" for what is not known. The caller owns them. A temperature is °C and
- * is told in UNITS, "C" or "F", without its sign.
+ * Numbers with a true minus; "–" for what is not known. The caller owns them. A temperature is °C
+ * and is told in UNITS, "C" or "F", without its sign.
  */
 char *print_number(double value, int decimals);
 char *print_temperature(double value_c, const char *units);
 char *print_spread(double value_c, double spread_k, const char *units); /* "−1.2 ±0.5" */
+char *print_odds(double odds);                                          /* "2%", "<1%", ">99%" */
 
 /* The sign of the UNITS: "°C" or "°F". */
 const char *print_degree(const char *units);

@@ -19,7 +19,8 @@ const char *read_text(JsonObject *object, const char *name)
 {
     JsonNode *node = find(object, name);
 
-    return node && json_node_get_value_type(node) == G_TYPE_STRING ? json_node_get_string(node) : "";
+    return node && json_node_get_value_type(node) == G_TYPE_STRING ? json_node_get_string(node)
+                                                                   : "";
 }
 
 double read_number(JsonObject *object, const char *name)
@@ -56,7 +57,8 @@ guint read_count(JsonObject *object, const char *name)
 JsonObject *read_item(JsonObject *object, const char *name, guint i)
 {
     JsonArray *array = find_array(object, name);
-    JsonNode *node = array && i < json_array_get_length(array) ? json_array_get_element(array, i) : NULL;
+    JsonNode *node =
+        array && i < json_array_get_length(array) ? json_array_get_element(array, i) : NULL;
 
     return node && JSON_NODE_HOLDS_OBJECT(node) ? json_node_get_object(node) : NULL;
 }

@@ -42,10 +42,9 @@ void show_visit(JsonObject *visit, int indent, bool with_reasons)
     g_autofree char *minutes = print_number(read_number(visit, "minutes"), 0);
     g_autofree char *leaving = *leave ? g_strdup_printf("leave %s", leave) : g_strdup("");
     g_autofree char *lasting = g_strdup_printf("%s min", minutes);
-    g_autofree char *facts =
-        show_join(", ", read_text(visit, "site"), leaving, lasting,
-                  read_flag(visit, "beyond_cap") ? "one more than usual" : "",
-                  read_flag(visit, "fixed") ? "fixed by you" : "", NULL);
+    g_autofree char *facts = show_join(", ", read_text(visit, "site"), leaving, lasting,
+                                       read_flag(visit, "beyond_cap") ? "one more than usual" : "",
+                                       read_flag(visit, "fixed") ? "fixed by you" : "", NULL);
     g_autofree char *line = show_join("  ", read_text(visit, "when"), facts, NULL);
 
     print_styled(PRINT_STRONG, indent, line);
@@ -57,16 +56,17 @@ static void add_batch(Table *table, JsonObject *batch, const char *units)
 {
     JsonObject *tonight = read_object(batch, "tonight");
     const char *position = read_text(batch, "position");
-    g_autofree char *shown_position =
-        read_flag(batch, "position_known") || !*position ? g_strdup(position)
-                                                        : g_strconcat(position, "?", NULL);
+    g_autofree char *shown_position = read_flag(batch, "position_known") || !*position
+                                          ? g_strdup(position)
+                                          : g_strconcat(position, "?", NULL);
     g_autofree char *place = show_join(", ", read_text(batch, "place"), shown_position, NULL);
     g_autofree char *hardened = print_temperature(read_number(batch, "hardened_to_c"), units);
     g_autofree char *allowed = print_temperature(read_number(batch, "allowed_low_c"), units);
+    g_autofree char *harm = print_odds(read_number(tonight, "damage_odds"));
     g_autofree char *expected = print_temperature(read_number(tonight, "expected_c"), units);
 
     table_row(table, read_text(batch, "name"), read_text(batch, "crop"), place,
-              read_text(batch, "stage"), hardened, allowed, expected, read_text(tonight, "odds"),
+              read_text(batch, "stage"), hardened, allowed, expected, harm,
               read_text(batch, "ready"));
 }
 
@@ -74,8 +74,8 @@ void show_batches(JsonObject *holder, const char *name, const char *units, int i
 {
     if (read_count(holder, name) == 0)
         return;
-    g_autofree char *hard = g_strdup_printf(">Hard %s", print_degree(units));
-    Table *table = table_new("~Batch", "~Crop", "~Place", "~Stage", hard, ">May", ">Will", "~Harm",
+    g_autofree char *first = g_strdup_printf("~Batch, %s", print_degree(units));
+    Table *table = table_new(first, "~Crop", "~Place", "~Stage", ">Hard", ">May", ">Will", ">Harm",
                              "~Ready", NULL);
     for (guint i = 0; i < read_count(holder, name); i++)
         add_batch(table, read_item(holder, name, i), units);

@@ -10,7 +10,7 @@
 
 #define COLUMNS_MAX 12
 #define COLUMN_LEAST 6 /* a column that gives way keeps as much; chosen */
-#define GAP 2
+#define GAP 2          /* between columns; 1 where they would be too wide */
 
 typedef struct Column {
     char *heading; /* (owned) */
@@ -21,6 +21,7 @@ typedef struct Column {
 struct Table {
     Column columns[COLUMNS_MAX];
     int n_columns;
+    int gap;
     GPtrArray *cells; /* (owned) (element-type utf8) row by row */
 };
 
@@ -29,6 +30,7 @@ Table *table_new(const char *heading, ...)
     Table *table = g_new0(Table, 1);
     va_list args;
 
+    table->gap = GAP;
     table->cells = g_ptr_array_new_with_free_func(g_free);
     va_start(args, heading);
     for (const char *h = heading; h; h = va_arg(args, const char *)) {
@@ -59,11 +61,14 @@ void table_row(Table *table, ...)
     va_end(args);
 }
 
-/* Takes from the widest column that gives way, until it fits or none gives way any more. */
+/*
+ * Where it is too wide: first the gaps narrow, then it takes from the widest column that gives way,
+ * until it fits or none gives way any more.
+ */
 static void fit(Table *table, int indent)
 {
     for (;;) {
-        int total = indent + GAP * (table->n_columns - 1);
+        int total = indent + table->gap * (table->n_columns - 1);
         Column *widest = NULL;
         for (int i = 0; i < table->n_columns; i++) {
             Column *column = &table->columns[i];
@@ -72,9 +77,14 @@ static void fit(Table *table, int indent)
                 (!widest || column->width > widest->width))
                 widest = column;
         }
-        if (total <= PRINT_COLUMNS || !widest)
+        if (total <= PRINT_COLUMNS)
             return;
-        widest->width--;
+        if (table->gap == GAP)
+            table->gap = 1;
+        else if (widest)
+            widest->width--;
+        else
+            return;
     }
 }
 
@@ -111,7 +121,7 @@ static char *make_line(const Table *table, char **cells, int indent)
         else
             g_string_append_printf(line, "%s%*s", cell, pad, "");
         if (i + 1 < table->n_columns)
-            g_string_append_printf(line, "%*s", GAP, "");
+            g_string_append_printf(line, "%*s", table->gap, "");
     }
     return g_strchomp(g_string_free(line, FALSE));
 }

@@ -23,9 +23,8 @@ static void show_alerts(JsonObject *today)
 
 static void show_site(JsonObject *site, const char *units)
 {
-    g_autofree char *heading =
-        show_join(" · ", read_text(site, "name"), read_text(site, "when"),
-                  read_text(read_object(site, "forecast"), "text"), NULL);
+    g_autofree char *heading = show_join(" · ", read_text(site, "name"), read_text(site, "when"),
+                                         read_text(read_object(site, "forecast"), "text"), NULL);
     const guint n_visits = read_count(site, "visits");
 
     print_styled(PRINT_STRONG, 0, heading);
@@ -73,8 +72,9 @@ static void show_week(const Reply *reply, const Call *call)
         JsonObject *day = read_item(reply->object, "days", i);
         g_autofree char *low =
             print_spread(read_number(day, "low_c"), read_number(day, "spread_k"), units);
-        g_autofree char *frost =
-            *read_text(day, "odds") ? g_strdup_printf("frost %s", read_text(day, "odds")) : g_strdup("");
+        g_autofree char *frost = *read_text(day, "odds")
+                                     ? g_strdup_printf("frost %s", read_text(day, "odds"))
+                                     : g_strdup("");
         g_autofree char *night = g_strdup_printf("night %s %s", low, print_degree(units));
         g_autofree char *estimated = read_joined(day, "estimated", ", ");
         g_autofree char *guess =

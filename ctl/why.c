@@ -22,8 +22,8 @@ static void show_numbers(JsonObject *step, const char *units)
 static void show_why(const Reply *reply, const Call *call)
 {
     const char *units = read_text(reply->object, "units");
-    g_autofree char *heading = show_join(" · ", read_text(reply->object, "batch"),
-                                         read_text(reply->object, "when"), NULL);
+    g_autofree char *heading =
+        show_join(" · ", read_text(reply->object, "batch"), read_text(reply->object, "when"), NULL);
 
     (void)call;
     print_styled(PRINT_STRONG, 0, heading);

@@ -146,22 +146,25 @@ EXTRA_DIST += %D%/wording-rows.inc
 %C%_test_wording_CFLAGS = $(TEST_CFLAGS)
 %C%_test_wording_LDADD = daemon/service/libservice.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 # Its wait, its user and its group are played by wrapping the functions.
-check_PROGRAMS += %D%/test-control
-TESTS += %D%/test-control
-%C%_test_control_SOURCES = %D%/test-control.c
-%C%_test_control_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
-%C%_test_control_LDFLAGS = $(AM_LDFLAGS) \
-	-Wl,--wrap=geteuid -Wl,--wrap=getgrnam -Wl,--wrap=g_socket_set_timeout
-%C%_test_control_LDADD = daemon/control/libcontrol.a daemon/control/libwire.a \
+CONTROL_TEST_LIBS = daemon/control/libcontrol.a daemon/control/libwire.a \
 	daemon/base/libbase.a $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
+check_PROGRAMS += %D%/test-control %D%/test-control-socket
+TESTS += %D%/test-control %D%/test-control-socket
+%C%_test_control_SOURCES = %D%/test-control.c %D%/control-client.c %D%/control-client.h
+%C%_test_control_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_control_LDFLAGS = $(AM_LDFLAGS) -Wl,--wrap=g_socket_set_timeout
+%C%_test_control_LDADD = $(CONTROL_TEST_LIBS)
+%C%_test_control_socket_SOURCES = %D%/test-control-socket.c %D%/control-client.c %D%/control-client.h
+%C%_test_control_socket_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_control_socket_LDFLAGS = $(AM_LDFLAGS) -Wl,--wrap=geteuid -Wl,--wrap=getgrnam
+%C%_test_control_socket_LDADD = $(CONTROL_TEST_LIBS)
 
 check_PROGRAMS += %D%/test-ctl
 TESTS += %D%/test-ctl
 %C%_test_ctl_SOURCES = %D%/test-ctl.c
 %C%_test_ctl_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
 %C%_test_ctl_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
-%C%_test_ctl_LDADD = ctl/libctl.a daemon/control/libcontrol.a daemon/control/libwire.a \
-	daemon/base/libbase.a $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
+%C%_test_ctl_LDADD = ctl/libctl.a $(CONTROL_TEST_LIBS)
 
 # Each fixture of tholectl has the shape that docs/schema says.
 TESTS += %D%/test-ctl-schema.sh

@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * tholectl as it is installed, against a daemon that replies with the fixtures in tests/ctl: what it asks
- * for, what it prints, and how it ends. With THOLE_GOLDEN=write the texts are written anew, to be read.
+ * tholectl as it is installed, against a daemon that replies with the fixtures in tests/ctl: what
+ * it asks for, what it prints, and how it ends. With THOLE_GOLDEN=write the texts are written anew,
+ * to be read.
  */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -65,7 +66,8 @@ static JsonNode *on_any(const ControlRequest *request, gpointer data, GError **e
     g_free(asked);
     asked = g_string_free(g_steal_pointer(&text), FALSE);
     if (!fixture) {
-        g_set_error_literal(error, THOLE_ERROR, THOLE_ERROR_CONFLICT, "the name is taken; give another");
+        g_set_error_literal(error, THOLE_ERROR, THOLE_ERROR_CONFLICT,
+                            "the name is taken; give another");
         return NULL;
     }
     return load_fixture(fixture);
@@ -154,7 +156,8 @@ static Run run_argv(const char *const *argv)
 /* tholectl with WORDS as a shell would split them, asking our socket. */
 static Run run_words(const char *words)
 {
-    g_autofree char *program = g_build_filename(g_getenv("THOLE_BUILD_DIR"), "ctl", "tholectl", NULL);
+    g_autofree char *program =
+        g_build_filename(g_getenv("THOLE_BUILD_DIR"), "ctl", "tholectl", NULL);
     g_autofree char *line = g_strdup_printf("'%s' --socket '%s' %s", program, socket_path, words);
     g_auto(GStrv) argv = NULL;
 
@@ -235,15 +238,20 @@ static void asks_for_what_was_meant(void **state)
         const char *words, *asked;
     } rows[] = {
         {"batch add tomato 12", "POST /v1/batches {\"crop\":\"tomato\",\"number\":12}"},
-        {"batch add tomato 12 sill --name t --cultivar 'Early Red' --container pot-9 --sown 2026-03-01 "
+        {"batch add tomato 12 sill --name t --cultivar 'Early Red' --container pot-9 --sown "
+         "2026-03-01 "
          "--bought --destination bed",
-         "POST /v1/batches {\"crop\":\"tomato\",\"number\":12,\"place\":\"sill\",\"name\":\"t\",\"cultivar\":\"Early "
-         "Red\",\"container\":\"pot-9\",\"sown\":\"2026-03-01\",\"destination\":\"bed\",\"bought\":true}"},
+         "POST /v1/batches "
+         "{\"crop\":\"tomato\",\"number\":12,\"place\":\"sill\",\"name\":\"t\",\"cultivar\":"
+         "\"Early "
+         "Red\",\"container\":\"pot-9\",\"sown\":\"2026-03-01\",\"destination\":\"bed\",\"bought\":"
+         "true}"},
         {"batch move leek-1 frame --at 18:30",
          "POST /v1/batches/leek-1/move {\"place\":\"frame\",\"at\":\"18:30\"}"},
         {"batch destination leek-1 bed", "POST /v1/batches/leek-1/destination {\"place\":\"bed\"}"},
         {"batch prick-out leek-1 --number=70 --container cells-40 --place sill",
-         "POST /v1/batches/leek-1/prick-out {\"container\":\"cells-40\",\"number\":70,\"place\":\"sill\"}"},
+         "POST /v1/batches/leek-1/prick-out "
+         "{\"container\":\"cells-40\",\"number\":70,\"place\":\"sill\"}"},
         {"batch pot-on leek-1 pot-9", "POST /v1/batches/leek-1/pot-on {\"container\":\"pot-9\"}"},
         {"batch split leek-1 20 --name late --place frame",
          "POST /v1/batches/leek-1/split {\"number\":20,\"name\":\"late\",\"place\":\"frame\"}"},
@@ -251,12 +259,15 @@ static void asks_for_what_was_meant(void **state)
         {"batch plant-out leek-1 bed", "POST /v1/batches/leek-1/plant-out {\"place\":\"bed\"}"},
         {"batch lost leek-1 6 --cause slugs",
          "POST /v1/batches/leek-1/losses {\"number\":6,\"cause\":\"slugs\"}"},
-        {"batch note leek-1 'tips yellow'", "POST /v1/batches/leek-1/notes {\"text\":\"tips yellow\"}"},
+        {"batch note leek-1 'tips yellow'",
+         "POST /v1/batches/leek-1/notes {\"text\":\"tips yellow\"}"},
         {"batch end 'a b'", "POST /v1/batches/a b/end {}"},
         {"done 7 J8 '#9'", "POST /v1/jobs/report {\"state\":\"done\",\"jobs\":[7,8,9]}"},
-        {"done all --at 19:00", "POST /v1/jobs/report {\"state\":\"done\",\"at\":\"19:00\",\"all\":true}"},
+        {"done all --at 19:00",
+         "POST /v1/jobs/report {\"state\":\"done\",\"at\":\"19:00\",\"all\":true}"},
         {"missed 7", "POST /v1/jobs/report {\"state\":\"missed\",\"jobs\":[7]}"},
-        {"reading frame -2.5", "POST /v1/readings {\"place\":\"frame\",\"value\":-2.5,\"kind\":\"now\"}"},
+        {"reading frame -2.5",
+         "POST /v1/readings {\"place\":\"frame\",\"value\":-2.5,\"kind\":\"now\"}"},
         {"reading frame −2 --min --at 07:00",
          "POST /v1/readings {\"place\":\"frame\",\"value\":-2,\"kind\":\"min\",\"at\":\"07:00\"}"},
         {"reading frame 28F --max",
@@ -265,7 +276,8 @@ static void asks_for_what_was_meant(void **state)
          "POST /v1/frosts {\"site\":\"plot\",\"night\":\"tonight\",\"low\":-3}"},
         {"frost plot tonight '−1.5 °C'",
          "POST /v1/frosts {\"site\":\"plot\",\"night\":\"tonight\",\"low\":-1.5,\"unit\":\"C\"}"},
-        {"away 2026-04-17 2026-04-19", "POST /v1/aways {\"from\":\"2026-04-17\",\"to\":\"2026-04-19\"}"},
+        {"away 2026-04-17 2026-04-19",
+         "POST /v1/aways {\"from\":\"2026-04-17\",\"to\":\"2026-04-19\"}"},
         {"away end", "POST /v1/aways/end"},
     };
 
@@ -291,19 +303,22 @@ static void ends_as_documented(void **state)
         {"a check that found something", "check", "check-bad", WIRE_EXIT_REFUSED, ""},
         {"no such command", "sow", "done", WIRE_EXIT_USAGE, "sow is not known"},
         {"half a command", "batch", "done", WIRE_EXIT_USAGE, "add, list, show"},
-        {"too few words", "batch add tomato", "done", WIRE_EXIT_USAGE, "usage: tholectl batch add CROP"},
+        {"too few words", "batch add tomato", "done", WIRE_EXIT_USAGE,
+         "usage: tholectl batch add CROP"},
         {"too many words", "week 2", "done", WIRE_EXIT_USAGE, "too many"},
         {"an option of another command", "week --cause slugs", "done", WIRE_EXIT_USAGE, "--cause"},
         {"an option nobody knows", "week --caws", "done", WIRE_EXIT_USAGE, "--caws"},
         {"an option twice", "check --json --json", "done", WIRE_EXIT_USAGE, "twice"},
-        {"an option without its value", "batch end leek-1 --at", "done", WIRE_EXIT_USAGE, "needs a value"},
+        {"an option without its value", "batch end leek-1 --at", "done", WIRE_EXIT_USAGE,
+         "needs a value"},
         {"a switch with a value", "check --json=yes", "done", WIRE_EXIT_USAGE, "takes no value"},
         {"a number that is none", "batch add tomato twelve", "done", WIRE_EXIT_USAGE, "twelve"},
         {"a comma in a number", "reading frame 3,5", "done", WIRE_EXIT_USAGE, "3,5"},
         {"a job that is none", "done seven", "done", WIRE_EXIT_USAGE, "seven"},
         {"missed all is not offered", "missed all", "done", WIRE_EXIT_USAGE, "all"},
         {"two kinds of reading", "reading frame 3 --min --max", "done", WIRE_EXIT_USAGE, "--max"},
-        {"init without a terminal", "init --config /nowhere/thole.conf", "done", WIRE_EXIT_USAGE, "--lat"},
+        {"init without a terminal", "init --config /nowhere/thole.conf", "done", WIRE_EXIT_USAGE,
+         "--lat"},
     };
 
     (void)state;
@@ -324,7 +339,8 @@ static void ends_as_documented(void **state)
 static void passes_json_on_as_it_came(void **state)
 {
     static const char *const names[] = {"today", "batch", "check-bad", "export"};
-    static const char *const words[] = {"today --json", "batch show x --json", "check --json", "export"};
+    static const char *const words[] = {"today --json", "batch show x --json", "check --json",
+                                        "export"};
 
     (void)state;
     for (gsize i = 0; i < G_N_ELEMENTS(names); i++) {
@@ -345,10 +361,12 @@ static void passes_json_on_as_it_came(void **state)
 /* Fixtures of other commands are shapes that none of them expects. */
 static void survives_any_shape(void **state)
 {
-    static const char *const names[] = {"today", "week", "batches", "batch", "places", "crops", "weather",
-                                        "why", "jobs", "aways", "calendar", "check", "hello"};
-    static const char *const words[] = {"today", "week", "batch list", "batch show x", "places", "crops x",
-                                        "weather x", "why x", "done", "away", "calendar", "check", "batch end x"};
+    static const char *const names[] = {"today",    "week",    "batches", "batch", "places",
+                                        "crops",    "weather", "why",     "jobs",  "aways",
+                                        "calendar", "check",   "hello"};
+    static const char *const words[] = {
+        "today", "week", "batch list", "batch show x", "places", "crops x",    "weather x",
+        "why x", "done", "away",       "calendar",     "check",  "batch end x"};
 
     (void)state;
     for (gsize i = 0; i < G_N_ELEMENTS(names); i++) {
@@ -365,7 +383,8 @@ static void survives_any_shape(void **state)
 static bool is_route(const char *line)
 {
     for (gsize i = 0; i < wire_n_routes; i++) {
-        g_autofree char *route = g_strdup_printf("%s %s", wire_routes[i].method, wire_routes[i].path);
+        g_autofree char *route =
+            g_strdup_printf("%s %s", wire_routes[i].method, wire_routes[i].path);
         if (g_str_equal(route, line))
             return true;
     }
@@ -393,7 +412,8 @@ static void agrees_with_the_document(void **state)
         const WireRoute *route = &wire_routes[i];
         g_autofree char *row = g_strdup_printf("\n| %s | `%s` | ", route->method, route->path);
         g_autofree char *schema = g_strdup_printf("| `%s` |\n", route->schema);
-        g_autofree char *file = g_strdup_printf("%s/docs/schema/%s.json", g_getenv("THOLE_SOURCE_DIR"), route->schema);
+        g_autofree char *file =
+            g_strdup_printf("%s/docs/schema/%s.json", g_getenv("THOLE_SOURCE_DIR"), route->schema);
         g_autofree char *line = g_strdup_printf("\n%s %s\n", route->method, route->path);
         const char *found = strstr(document, row);
         if (!found || strstr(found, schema) != strchr(found + 1, '\n') - strlen(schema) + 1)
@@ -483,7 +503,8 @@ static void completes_names_from_the_daemon(void **state)
 
 static char *run_on_terminal(const char *term, const char *no_color)
 {
-    g_autofree char *program = g_build_filename(g_getenv("THOLE_BUILD_DIR"), "ctl", "tholectl", NULL);
+    g_autofree char *program =
+        g_build_filename(g_getenv("THOLE_BUILD_DIR"), "ctl", "tholectl", NULL);
     g_autoptr(GSubprocessLauncher) launcher = g_subprocess_launcher_new(G_SUBPROCESS_FLAGS_NONE);
     g_autoptr(GString) out = g_string_new(NULL);
     g_autoptr(GError) error = NULL;
@@ -533,14 +554,27 @@ static void prints_numbers_as_people_write_them(void **state)
         double value, spread;
         const char *units, *text;
     } rows[] = {
-        {-2.04, 0.5, "C", "−2.0 ±0.5"}, {-0.04, 0.5, "C", "0.0 ±0.5"}, {0, 1, "F", "32.0 ±1.8"},
-        {-40, 0, "F", "−40.0 ±0.0"},    {NAN, 1, "C", "–"},            {1e300, 1, "C", "– ±1.0"},
+        {-2.04, 0.5, "C", "−2.0 ±0.5"},
+        {-0.04, 0.5, "C", "0.0 ±0.5"},
+        {0, 1, "F", "32.0 ±1.8"},
+        {-40, 0, "F", "−40.0 ±0.0"},
+        {NAN, 1, "C", "–"},
+        {1e300, 1, "C", "– ±1.0"},
     };
 
     (void)state;
     for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
         g_autofree char *text = print_spread(rows[i].value, rows[i].spread, rows[i].units);
         assert_string_equal(text, rows[i].text);
+    }
+    static const struct {
+        double odds;
+        const char *text;
+    } odds[] = {{0, "0%"},   {0.004, "<1%"}, {0.02, "2%"}, {0.999, ">99%"},
+                {1, "100%"}, {NAN, "–"},     {2, "–"}};
+    for (gsize i = 0; i < G_N_ELEMENTS(odds); i++) {
+        g_autofree char *text = print_odds(odds[i].odds);
+        assert_string_equal(text, odds[i].text);
     }
     assert_int_equal(print_width("−2 °C"), 5);
     assert_int_equal(print_width("e\xcc\x81 苗"), 4);
@@ -562,10 +596,10 @@ static void writes_a_first_file_once(void **state)
     g_autofree char *program = g_build_filename(folder, "tholed", NULL);
     g_autofree char *deeper = g_build_filename(folder, "etc", NULL);
     g_autofree char *config = g_build_filename(deeper, "thole.conf", NULL);
-    g_autofree char *words = g_strdup_printf(
-        "init --config '%s' --lat 53.12 --lon -2.04 --own 'sill, cold-frame 6 trays' --when 07:00-08:30 "
-        "--batch 'tomato 12 sill'",
-        config);
+    g_autofree char *words = g_strdup_printf("init --config '%s' --lat 53.12 --lon -2.04 --own "
+                                             "'sill, cold-frame 6 trays' --when 07:00-08:30 "
+                                             "--batch 'tomato 12 sill'",
+                                             config);
     g_autofree char *text = NULL;
     GStatBuf status;
 
@@ -590,8 +624,9 @@ static void writes_a_first_file_once(void **state)
         assert_int_equal(run.status, WIRE_EXIT_DONE);
         assert_non_null(strstr(run.out, "tholectl batch add tomato 12 sill"));
         assert_true(g_file_get_contents(config, &text, NULL, NULL));
-        assert_string_equal(text, "--init-config\nlatitude=53.12\nlongitude=-2.04\nown=sill, cold-frame 6 trays\n"
-                                  "visits=07:00-08:30\nbatch=tomato 12 sill\n");
+        assert_string_equal(
+            text, "--init-config\nlatitude=53.12\nlongitude=-2.04\nown=sill, cold-frame 6 trays\n"
+                  "visits=07:00-08:30\nbatch=tomato 12 sill\n");
         assert_int_equal(g_stat(config, &status), 0);
         assert_int_equal(status.st_mode & 0777, 0600);
     }

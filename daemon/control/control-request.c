@@ -224,8 +224,8 @@ gboolean control_body_bool(const ControlRequest *request, const char *name, gboo
 gboolean control_body_handles(const ControlRequest *request, const char *name, gboolean required,
                               guint most_n, GArray **ret, GError **error)
 {
-    g_autofree char *accepted = g_strdup_printf(
-        "an array of 1 to %u whole numbers above 0, each once", most_n);
+    g_autofree char *accepted =
+        g_strdup_printf("an array of 1 to %u whole numbers above 0, each once", most_n);
     g_autoptr(GArray) handles = g_array_new(FALSE, FALSE, sizeof(int64_t));
     gboolean result = FALSE;
     JsonNode *node = get(request, name, required, accepted, &result, error);

@@ -16,12 +16,12 @@
 #define CONTROL_TEXT_MAX 2000 /* bytes of a text in a body; chosen */
 
 typedef struct ControlRequest {
-    const char *method;  /* (unowned) "GET" */
-    const char *path;    /* (unowned) decoded */
-    GHashTable *params;  /* (owned) utf8 -> utf8: what the {…} of the pattern took */
-    GHashTable *query;   /* (owned) utf8 -> utf8 */
-    JsonObject *body;    /* (owned) (nullable) */
-    GPtrArray *asked;    /* (owned) (element-type utf8) names read so far, of body or query */
+    const char *method; /* (unowned) "GET" */
+    const char *path;   /* (unowned) decoded */
+    GHashTable *params; /* (owned) utf8 -> utf8: what the {…} of the pattern took */
+    GHashTable *query;  /* (owned) utf8 -> utf8 */
+    JsonObject *body;   /* (owned) (nullable) */
+    GPtrArray *asked;   /* (owned) (element-type utf8) names read so far, of body or query */
 } ControlRequest;
 
 /* What {NAME} took; never empty. NAME must stand in the pattern. */
@@ -35,7 +35,8 @@ gboolean control_query_flag(const ControlRequest *request, const char *name, gbo
                             GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /* Refuses query parameters and body members that nobody read, with the list of those accepted. */
-gboolean control_reject_rest(const ControlRequest *request, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+gboolean control_reject_rest(const ControlRequest *request,
+                             GError **error) G_GNUC_WARN_UNUSED_RESULT;
 gboolean control_body_reject_rest(const ControlRequest *request,
                                   GError **error) G_GNUC_WARN_UNUSED_RESULT; /* the same */
 
@@ -59,21 +60,23 @@ gboolean control_body_double(const ControlRequest *request, const char *name, gb
 gboolean control_body_bool(const ControlRequest *request, const char *name, gboolean required,
                            gboolean *ret, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
-/* Whole numbers from 1 on, 1 to MOST_N of them, each once: *RET is an array of int64_t, the caller's. */
+/* Whole numbers from 1 on, 1 to MOST_N of them, each once: *RET is an array of int64_t, the
+ * caller's. */
 gboolean control_body_handles(const ControlRequest *request, const char *name, gboolean required,
                               guint most_n, GArray **ret, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /*
- * A time: an instant "2026-04-12T17:30:00Z", or by the clocks of ZONE "18:30" (of the day that holds
- * NOW_UTC), "2026-04-12 18:30", "2026-04-12T18:30", or "2026-04-12", which is its first instant. ZONE NULL: only the first.
+ * A time: an instant "2026-04-12T17:30:00Z", or by the clocks of ZONE "18:30" (of the day that
+ * holds NOW_UTC), "2026-04-12 18:30", "2026-04-12T18:30", or "2026-04-12", which is its first
+ * instant. ZONE NULL: only the first.
  */
 gboolean control_body_time(const ControlRequest *request, const char *name, gboolean required,
                            GTimeZone *zone, int64_t now_utc, int64_t *ret,
                            GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /*
- * A day number: "2026-04-12", or "yesterday", "today", "tonight", "tomorrow" as counted by ZONE from
- * NOW_UTC. Also from text that stood in a query, whose parameter NAME is for the message.
+ * A day number: "2026-04-12", or "yesterday", "today", "tonight", "tomorrow" as counted by ZONE
+ * from NOW_UTC. Also from text that stood in a query, whose parameter NAME is for the message.
  */
 gboolean control_body_day(const ControlRequest *request, const char *name, gboolean required,
                           GTimeZone *zone, int64_t now_utc, int *ret,

@@ -46,8 +46,8 @@ static gboolean clear_path(const char *path, GSocketAddress *address, GError **e
         return fail(error, THOLE_ERROR_CONFLICT, path,
                     "a file that is no socket stands there; remove it, or name another path");
     g_autoptr(GError) refused = NULL;
-    g_autoptr(GSocket) probe = g_socket_new(G_SOCKET_FAMILY_UNIX, G_SOCKET_TYPE_STREAM,
-                                            G_SOCKET_PROTOCOL_DEFAULT, error);
+    g_autoptr(GSocket) probe =
+        g_socket_new(G_SOCKET_FAMILY_UNIX, G_SOCKET_TYPE_STREAM, G_SOCKET_PROTOCOL_DEFAULT, error);
     if (!probe)
         return FALSE;
     g_socket_set_blocking(probe, FALSE); /* a full backlog must not hold us up */
@@ -76,8 +76,8 @@ static gboolean open_path(const char *path, ControlMode mode, ControlSocket *soc
     g_autoptr(GSocketAddress) address = g_unix_socket_address_new(path);
     if (!clear_path(path, address, error))
         return FALSE;
-    socket->socket = g_socket_new(G_SOCKET_FAMILY_UNIX, G_SOCKET_TYPE_STREAM,
-                                  G_SOCKET_PROTOCOL_DEFAULT, error);
+    socket->socket =
+        g_socket_new(G_SOCKET_FAMILY_UNIX, G_SOCKET_TYPE_STREAM, G_SOCKET_PROTOCOL_DEFAULT, error);
     if (!socket->socket)
         return FALSE;
     /* Linux makes the file with the mode of the unbound socket: there is no moment with more. */
@@ -112,8 +112,9 @@ static gboolean open_inherited(int fd, ControlSocket *socket, GError **error)
     }
     if (g_socket_get_family(socket->socket) != G_SOCKET_FAMILY_UNIX ||
         !g_socket_get_option(socket->socket, SOL_SOCKET, SO_ACCEPTCONN, &listens, NULL) || !listens)
-        return fail(error, THOLE_ERROR_INVALID, "(inherited)",
-                    "it is not a listening Unix socket; the unit's needs ListenStream= with a path");
+        return fail(
+            error, THOLE_ERROR_INVALID, "(inherited)",
+            "it is not a listening Unix socket; the unit's needs ListenStream= with a path");
     return TRUE;
 }
 
@@ -144,7 +145,8 @@ void control_socket_close(ControlSocket *socket)
     g_clear_pointer(&socket->path, g_free);
 }
 
-/* The peer's groups as the kernel knows them from the moment it connected: no look-up that may wait. */
+/* The peer's groups as the kernel knows them from the moment it connected: no look-up that may
+ * wait. */
 static gboolean peer_in_group(int fd, const struct ucred *peer, gid_t group)
 {
     socklen_t length = 0;

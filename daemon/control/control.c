@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Policy of the control interface: who asks is looked at as soon as the headers are there; a body is
- * counted as it arrives, and what is above the limit is read away without being kept, up to
+ * Policy of the control interface: who asks is looked at as soon as the headers are there; a body
+ * is counted as it arrives, and what is above the limit is read away without being kept, up to
  * DRAIN_MAX, so that the peer can read its 413; one request for each connection, at most
- * CONNECTIONS_MAX of them, each closed after WIRE_IDLE_S without a byte (the time-out of its socket:
- * there is no timer here).
+ * CONNECTIONS_MAX of them, each cut off WIRE_IDLE_S after it was made, so that neither silence nor
+ * a trickle holds one.
  *
  * Connections are accepted here and not by libsoup, whose listener stops for good when one accept
  * fails, and which takes the address of an HTTP/1.0 connection for one of the internet: it is
@@ -15,20 +15,21 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <libsoup/soup.h>
-#include <math.h>
 #include <string.h>
 #include <unistd.h>
 
 #include "base/error.h"
 #include "base/log.h"
 #include "base/local-time.h"
+#include "control/control-reply.h"
 #include "control/control-socket.h"
 #include "control/json-check.h"
 
 #define TOPIC "control"
-#define CONNECTIONS_MAX 64          /* chosen */
-#define DRAIN_MAX (16 * WIRE_BODY_MAX) /* bytes of a body that is too long; then it is cut off; chosen */
-#define SOCKET_KEY "thole-socket"   /* on the peer's address: its socket */
+#define CONNECTIONS_MAX 64 /* chosen */
+#define DRAIN_MAX                                                                                  \
+    (16 * WIRE_BODY_MAX)          /* bytes of a body that is too long; then it is cut off; chosen */
+#define SOCKET_KEY "thole-socket" /* on the peer's address: its socket */
 #define COUNT_KEY "thole-body-bytes" /* on a message */
 
 typedef struct Route {
@@ -42,10 +43,10 @@ struct Control {
     SoupServer *server;
     ControlSocket listening;
     ControlMode mode;
-    GSource *accepting;  /* (owned) */
-    GPtrArray *routes;   /* (owned) (element-type Route) */
-    int *connections;    /* (owned) a reference-counted box; each connection holds one too */
-    int spare_fd;        /* given up for a moment when there are no more descriptors */
+    GSource *accepting;    /* (owned) */
+    GPtrArray *routes;     /* (owned) (element-type Route) */
+    int *connections;      /* (owned) a reference-counted box; each connection holds one too */
+    int spare_fd;          /* given up for a moment when there are no more descriptors */
     GSocketAddress *local; /* (owned) what libsoup takes for the address of this end */
 };
 
@@ -65,84 +66,6 @@ gboolean control_peer_allowed(ControlMode mode, uid_t peer_uid, uid_t own_uid, g
         return peer_uid == own_uid || peer_uid == 0 || in_group;
     }
     return FALSE;
-}
-
-/* ---- replies ---- */
-
-static void send_node(SoupServerMessage *message, unsigned int status, const char *type,
-                      JsonNode *node)
-{
-    gsize length;
-    g_autoptr(JsonGenerator) generator = json_generator_new();
-
-    json_object_set_int_member(json_node_get_object(node), WIRE_VERSION_MEMBER, WIRE_API_VERSION);
-    json_generator_set_root(generator, node);
-    char *text = json_generator_to_data(generator, &length);
-    soup_server_message_set_status(message, status, NULL);
-    soup_server_message_set_response(message, type, SOUP_MEMORY_TAKE, text, length);
-}
-
-static void send_problem(SoupServerMessage *message, WireProblem problem, const char *detail)
-{
-    g_autofree char *type = g_strconcat(WIRE_PROBLEM_PREFIX, wire_problem_name(problem), NULL);
-    g_autofree char *valid = g_utf8_make_valid(detail, -1);
-    g_autoptr(JsonNode) node = json_node_new(JSON_NODE_OBJECT);
-    g_autoptr(JsonObject) object = json_object_new();
-
-    json_object_set_string_member(object, "type", type);
-    json_object_set_string_member(object, "title", wire_problem_title(problem));
-    json_object_set_int_member(object, "status", wire_problem_status(problem));
-    json_object_set_string_member(object, "detail", valid);
-    json_node_set_object(node, object);
-    send_node(message, wire_problem_status(problem), WIRE_PROBLEM_JSON, node);
-}
-
-static WireProblem problem_of(const GError *error)
-{
-    if (error->domain != THOLE_ERROR)
-        return WIRE_PROBLEM_FAILED;
-    switch ((TholeError)error->code) {
-    case THOLE_ERROR_INVALID:
-        return WIRE_PROBLEM_INVALID;
-    case THOLE_ERROR_NOT_FOUND:
-        return WIRE_PROBLEM_NOT_FOUND;
-    case THOLE_ERROR_CONFLICT:
-        return WIRE_PROBLEM_CONFLICT;
-    case THOLE_ERROR_LIMIT:
-        return WIRE_PROBLEM_TOO_LARGE;
-    case THOLE_ERROR_IO:
-    case THOLE_ERROR_STALE:
-    case THOLE_ERROR_FAILED:
-        break;
-    }
-    return WIRE_PROBLEM_FAILED;
-}
-
-/* JSON has no number that is not finite: it becomes null, which is how a missing one is written. */
-static void null_missing_numbers(JsonNode *node)
-{
-    switch (json_node_get_node_type(node)) {
-    case JSON_NODE_OBJECT: {
-        JsonObject *object = json_node_get_object(node);
-        g_autoptr(GList) members = json_object_get_members(object);
-        for (GList *l = members; l; l = l->next)
-            null_missing_numbers(json_object_get_member(object, l->data));
-        break;
-    }
-    case JSON_NODE_ARRAY: {
-        JsonArray *array = json_node_get_array(node);
-        for (guint i = 0; i < json_array_get_length(array); i++)
-            null_missing_numbers(json_array_get_element(array, i));
-        break;
-    }
-    case JSON_NODE_VALUE:
-        if (json_node_get_value_type(node) == G_TYPE_DOUBLE &&
-            !isfinite(json_node_get_double(node)))
-            json_node_init_null(node);
-        break;
-    case JSON_NODE_NULL:
-        break;
-    }
 }
 
 /* ---- requests ---- */
@@ -288,14 +211,13 @@ static void call_route(SoupServerMessage *message, const Route *route, const cha
         parse_body(message, request, &error))
         reply = route->fn(request, route->data, &error);
     if (reply) {
-        null_missing_numbers(reply);
-        send_node(message, SOUP_STATUS_OK, WIRE_JSON, reply);
+        control_reply(message, reply);
         return;
     }
-    const WireProblem problem = problem_of(error);
+    const WireProblem problem = control_problem_of(error);
     if (problem == WIRE_PROBLEM_FAILED)
         log_warning(TOPIC, path, "%s %s failed: %s", route->method, path, error->message);
-    send_problem(message, problem, error->message);
+    control_reply_problem(message, problem, error->message);
 }
 
 static void on_request(SoupServer *server, SoupServerMessage *message, const char *path,
@@ -309,7 +231,7 @@ static void on_request(SoupServer *server, SoupServerMessage *message, const cha
     (void)server;
     (void)query;
     if (!parts) {
-        send_problem(message, WIRE_PROBLEM_INVALID, "the path is not text in UTF-8");
+        control_reply_problem(message, WIRE_PROBLEM_INVALID, "the path is not text in UTF-8");
         return;
     }
     const Route *route = find_route(control, method, parts, allowed);
@@ -318,14 +240,14 @@ static void on_request(SoupServer *server, SoupServerMessage *message, const cha
     if (route) {
         call_route(message, route, decoded, parts);
     } else if (allowed->len > 0) {
-        g_autofree char *detail = g_strdup_printf("%s does not go with %s; accepted: %s", method,
-                                                  decoded, allowed->str);
+        g_autofree char *detail =
+            g_strdup_printf("%s does not go with %s; accepted: %s", method, decoded, allowed->str);
         soup_message_headers_replace(soup_server_message_get_response_headers(message), "Allow",
                                      allowed->str);
-        send_problem(message, WIRE_PROBLEM_METHOD, detail);
+        control_reply_problem(message, WIRE_PROBLEM_METHOD, detail);
     } else {
         g_autofree char *detail = g_strdup_printf("there is no %s here", decoded);
-        send_problem(message, WIRE_PROBLEM_NOT_FOUND, detail);
+        control_reply_problem(message, WIRE_PROBLEM_NOT_FOUND, detail);
     }
 }
 
@@ -333,7 +255,8 @@ static void on_request(SoupServer *server, SoupServerMessage *message, const cha
 
 static void send_too_large(SoupServerMessage *message)
 {
-    send_problem(message, WIRE_PROBLEM_TOO_LARGE, "the body is too long; up to 64 KiB are accepted");
+    control_reply_problem(message, WIRE_PROBLEM_TOO_LARGE,
+                          "the body is too long; up to 64 KiB are accepted");
 }
 
 static GSocket *message_socket(SoupServerMessage *message)
@@ -371,7 +294,7 @@ static void check_version(SoupServerMessage *message, const char *version)
             WIRE_API_HEADER " is not %s here; accepted: %s. Use a tholectl and a tholed of the "
                             "same release",
             version, own);
-        send_problem(message, WIRE_PROBLEM_VERSION, detail);
+        control_reply_problem(message, WIRE_PROBLEM_VERSION, detail);
     }
 }
 
@@ -393,12 +316,14 @@ static void on_headers(SoupServer *server, SoupServerMessage *message, const cha
     soup_message_headers_remove(asked, "Range"); /* libsoup would cut the reply to it */
     g_signal_connect(message, "got-chunk", G_CALLBACK(on_chunk), NULL);
 
-    if (!socket || !control_socket_peer_allowed(socket, control->mode, control->listening.group, &uid)) {
+    if (!socket ||
+        !control_socket_peer_allowed(socket, control->mode, control->listening.group, &uid)) {
         log_warning(TOPIC, NULL, "user %ld asked and is not allowed, ignoring", (long)(int32_t)uid);
-        send_problem(message, WIRE_PROBLEM_FORBIDDEN,
-                     control->mode == CONTROL_USER
-                         ? "only the user whose daemon this is may ask"
-                         : "only root, the daemon's user and members of the group thole may ask");
+        control_reply_problem(
+            message, WIRE_PROBLEM_FORBIDDEN,
+            control->mode == CONTROL_USER
+                ? "only the user whose daemon this is may ask"
+                : "only root, the daemon's user and members of the group thole may ask");
         return;
     }
     if (soup_message_headers_get_encoding(asked) == SOUP_ENCODING_CONTENT_LENGTH &&
@@ -408,8 +333,8 @@ static void on_headers(SoupServer *server, SoupServerMessage *message, const cha
     }
     const char *sent = g_uri_get_query(soup_server_message_get_uri(message));
     if (strlen(path) + (sent ? strlen(sent) : 0) > WIRE_TARGET_MAX) {
-        send_problem(message, WIRE_PROBLEM_INVALID,
-                     "the path is too long; up to 2048 bytes are accepted");
+        control_reply_problem(message, WIRE_PROBLEM_INVALID,
+                              "the path is too long; up to 2048 bytes are accepted");
         return;
     }
     check_version(message, soup_message_headers_get_one(asked, WIRE_API_HEADER));
@@ -417,13 +342,49 @@ static void on_headers(SoupServer *server, SoupServerMessage *message, const cha
 
 /* ---- connections ---- */
 
+/* One connection as long as it lasts. */
+typedef struct Watch {
+    int *connections;  /* (owned) a reference */
+    GSource *deadline; /* (owned) */
+} Watch;
+
 static void on_connection_gone(gpointer data, GObject *connection)
 {
-    int *connections = data;
+    Watch *watch = data;
 
     (void)connection;
-    (*connections)--;
-    g_rc_box_release(connections);
+    (*watch->connections)--;
+    g_rc_box_release(watch->connections);
+    g_source_destroy(watch->deadline);
+    g_source_unref(watch->deadline);
+    g_free(watch);
+}
+
+/* libsoup then sees the end of the stream, and closes it. */
+static gboolean on_deadline(GSocket *socket, GIOCondition condition, gpointer data)
+{
+    (void)data;
+    if (!(condition & (G_IO_HUP | G_IO_ERR | G_IO_NVAL)))
+        g_socket_shutdown(socket, TRUE, TRUE, NULL);
+    return G_SOURCE_REMOVE;
+}
+
+/*
+ * The time-out of a socket is kept by each of its sources from the moment it is made. libsoup makes
+ * a new one for every step, and may run past it; ours waits for nothing else.
+ */
+static void watch(Control *control, GSocket *socket, GSocketConnection *connection)
+{
+    Watch *made = g_new0(Watch, 1);
+
+    g_socket_set_timeout(socket, WIRE_IDLE_S);
+    made->deadline = g_socket_create_source(socket, 0, NULL);
+    g_socket_set_timeout(socket, 0);
+    g_source_set_callback(made->deadline, G_SOURCE_FUNC(on_deadline), NULL, NULL);
+    g_source_attach(made->deadline, g_main_context_get_thread_default());
+    made->connections = g_rc_box_acquire(control->connections);
+    ++*made->connections;
+    g_object_weak_ref(G_OBJECT(connection), on_connection_gone, made);
 }
 
 static void serve(Control *control, GSocket *socket)
@@ -432,17 +393,17 @@ static void serve(Control *control, GSocket *socket)
     g_autoptr(GSocketConnection) connection = g_socket_connection_factory_create_connection(socket);
     g_autoptr(GSocketAddress) peer = g_inet_socket_address_new_from_string("127.0.0.1", 0);
 
-    g_socket_set_timeout(socket, WIRE_IDLE_S);
-    ++*control->connections;
-    g_object_weak_ref(G_OBJECT(connection), on_connection_gone,
-                      g_rc_box_acquire(control->connections));
+    watch(control, socket, connection);
     g_object_set_data_full(G_OBJECT(peer), SOCKET_KEY, g_object_ref(socket), g_object_unref);
     if (!soup_server_accept_iostream(control->server, G_IO_STREAM(connection), control->local, peer,
                                      &error))
         log_warning(TOPIC, NULL, "a connection could not be served: %s, ignoring", error->message);
 }
 
-/* Without a descriptor left, the waiting connection is taken with the spare one and closed: else it would wait, and wake us, for ever. */
+/*
+ * Without a descriptor left, the waiting connection is taken with the spare one and closed: else it
+ * would wait, and wake us, for ever.
+ */
 static void refuse_one(Control *control)
 {
     if (control->spare_fd < 0)

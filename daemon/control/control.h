@@ -17,7 +17,8 @@ typedef struct Control Control;
 
 typedef enum ControlMode {
     CONTROL_USER,   /* socket 0600; peer uid = own */
-    CONTROL_SYSTEM, /* socket 0660 and group `thole` where there is one; peer uid 0, own, or a member */
+    CONTROL_SYSTEM, /* socket 0660 and group `thole` where there is one; peer uid 0, own, or a
+                       member */
 } ControlMode;
 
 /*
@@ -28,10 +29,11 @@ typedef enum ControlMode {
 typedef JsonNode *(*ControlHandler)(const ControlRequest *request, gpointer data, GError **error);
 
 /*
- * Listens at SOCKET_PATH, whose folder must exist; a socket there that nobody listens at any more is
- * replaced, anything else there is refused (conflict). INHERITED_FD is a listening socket that somebody
- * else made (systemd), taken over whatever becomes of the call, or -1: its path is left alone then. Serves in the
- * thread-default main context, from the moment of the call; nothing but 404 until routes are added.
+ * Listens at SOCKET_PATH, whose folder must exist; a socket there that nobody listens at any more
+ * is replaced, anything else there is refused (conflict). INHERITED_FD is a listening socket that
+ * somebody else made (systemd), taken over whatever becomes of the call, or -1: its path is left
+ * alone then. Serves in the thread-default main context, from the moment of the call; nothing but
+ * 404 until routes are added.
  */
 Control *control_new(const char *socket_path, ControlMode mode, int inherited_fd,
                      GError **error) G_GNUC_WARN_UNUSED_RESULT;
