@@ -139,3 +139,12 @@ TESTS += %D%/test-calendar %D%/test-calendar-file %D%/test-calendar-match
 %C%_test_calendar_match_SOURCES = %D%/test-calendar-match.c %D%/calendar-check.c %D%/calendar-check.h
 %C%_test_calendar_match_CFLAGS = $(TEST_CFLAGS)
 %C%_test_calendar_match_LDADD = $(CALENDAR_TEST_LIBS)
+# Its wait, its user and its group are played by wrapping the functions.
+check_PROGRAMS += %D%/test-control
+TESTS += %D%/test-control
+%C%_test_control_SOURCES = %D%/test-control.c
+%C%_test_control_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_control_LDFLAGS = $(AM_LDFLAGS) \
+	-Wl,--wrap=geteuid -Wl,--wrap=getgrnam -Wl,--wrap=g_socket_set_timeout
+%C%_test_control_LDADD = daemon/control/libcontrol.a daemon/control/libwire.a \
+	daemon/base/libbase.a $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)

@@ -1,10 +1,14 @@
 # SPDX-License-Identifier: MIT
 
 noinst_LIBRARIES += %D%/libcontrol.a
-%C%_libcontrol_a_SOURCES =
+%C%_libcontrol_a_SOURCES = \
+	%D%/control.c %D%/control.h \
+	%D%/control-request.c %D%/control-request.h \
+	%D%/control-socket.c %D%/control-socket.h \
+	%D%/json-check.c %D%/json-check.h
 %C%_libcontrol_a_CFLAGS = $(AM_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 
 # The wire format: all that tholectl shares with the daemon.
 noinst_LIBRARIES += %D%/libwire.a
-%C%_libwire_a_SOURCES =
-%C%_libwire_a_CFLAGS = $(AM_CFLAGS) $(JSON_CFLAGS)
+%C%_libwire_a_SOURCES = %D%/wire.c %D%/wire.h
+%C%_libwire_a_CFLAGS = $(AM_CFLAGS)

@@ -1,0 +1,64 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The control interface: HTTP/1.1 with JSON bodies on a Unix socket, one handler for each route.
+ * Who asks is looked at on every request. A handler runs in the main loop and answers at once; what
+ * it reads of the request and how it refuses: control-request.h.
+ */
+#pragma once
+
+#include <glib.h>
+#include <json-glib/json-glib.h>
+#include <sys/types.h>
+
+#include "control/control-request.h"
+#include "control/wire.h"
+
+typedef struct Control Control;
+
+typedef enum ControlMode {
+    CONTROL_USER,   /* socket 0600; peer uid = own */
+    CONTROL_SYSTEM, /* socket 0660 and group `thole` where there is one; peer uid 0, own, or a member */
+} ControlMode;
+
+/*
+ * Answers REQUEST with an object, which becomes the caller's (`v` is added to it), or NULL and an
+ * error: THOLE_ERROR_INVALID gives 400, NOT_FOUND 404, CONFLICT 409, LIMIT 413, all others 500. The
+ * error's message is the `detail` that the grower reads. REQUEST is valid during the call.
+ */
+typedef JsonNode *(*ControlHandler)(const ControlRequest *request, gpointer data, GError **error);
+
+/*
+ * Listens at SOCKET_PATH, whose folder must exist; a socket there that nobody listens at any more is
+ * replaced, anything else there is refused (conflict). INHERITED_FD is a listening socket that somebody
+ * else made (systemd), taken over whatever becomes of the call, or -1: its path is left alone then. Serves in the
+ * thread-default main context, from the moment of the call; nothing but 404 until routes are added.
+ */
+Control *control_new(const char *socket_path, ControlMode mode, int inherited_fd,
+                     GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/*
+ * FN answers METHOD at PATH_PATTERN, "/v1/batches/{name}": each {…} takes one part of the path, and
+ * where a plain part fits too, the plain one goes first. A pair may be added once.
+ */
+void control_add(Control *control, const char *method, const char *path_pattern, ControlHandler fn,
+                 gpointer data);
+
+/* Closes all connections, and unlinks the socket if it made it. NULL is ignored. */
+void control_free(Control *control);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(Control, control_free)
+
+/* What GET /v1/ says besides the versions. */
+typedef struct ControlHello {
+    const char *garden;  /* path of the garden's file; (unowned) */
+    gboolean is_virtual; /* the clock is a virtual one */
+    gint64 now_utc;
+} ControlHello;
+
+/* The reply to GET /v1/, for its handler. The caller owns it. */
+JsonNode *control_hello_node(const ControlHello *hello);
+
+/*
+ * Whether a peer of PEER_UID may ask a daemon of OWN_UID. IN_GROUP: it is a member of the group
+ * `thole`, looked at in system mode only.
+ */
+gboolean control_peer_allowed(ControlMode mode, uid_t peer_uid, uid_t own_uid, gboolean in_group);
