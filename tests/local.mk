@@ -50,3 +50,9 @@ TESTS += %D%/test-clock
 %C%_test_clock_LDFLAGS = $(AM_LDFLAGS) \
 	-Wl,--wrap=clock_gettime -Wl,--wrap=timerfd_settime -Wl,--wrap=read
 %C%_test_clock_LDADD = daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS)
+
+check_PROGRAMS += %D%/test-wording
+TESTS += %D%/test-wording
+%C%_test_wording_SOURCES = %D%/test-wording.c
+%C%_test_wording_CFLAGS = $(TEST_CFLAGS)
+%C%_test_wording_LDADD = daemon/service/libservice.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
