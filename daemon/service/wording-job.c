@@ -1,0 +1,260 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * What to do, as one imperative sentence, and short for a summary. It names the state to be reached, so it is
+ * right whatever was before it. Each word is the trade's for that kind of cover: a light comes off a frame, a
+ * lid off a box, doors and vents are opened, a sheet is laid on.
+ */
+#include "service/wording-private.h"
+
+#include <string.h>
+
+/* ---- covers ---- */
+
+static const char *position_name(const Place *place, int position)
+{
+    if (place == NULL || !place->covered || position < 0 || position >= POSITIONS_MAX ||
+        position >= place->cover.n_positions)
+        return NULL;
+    return place->cover.positions[position].name;
+}
+
+CoverAct wording_cover_act(const Place *place, int position)
+{
+    const char *given = position_name(place, position);
+
+    if (given == NULL)
+        return ACT_UNKNOWN;
+    g_autofree char *name = wording_name(given, NAME_SIZE);
+    const CoverPosition *to = &place->cover.positions[position];
+    const bool sheet = place->kind == PLACE_FLEECE || strcmp(place->cover.positions[0].name, "on") == 0;
+
+    if (position == 0)
+        return sheet ? ACT_SHEET_ON : ACT_CLOSE;
+    if (to->open)
+        return sheet ? ACT_SHEET_OFF : ACT_OPEN;
+    if (g_str_has_suffix(name, " open") && strlen(name) > strlen(" open"))
+        return ACT_OPEN_PART;
+    return *name == '\0' ? ACT_UNKNOWN : ACT_PROP;
+}
+
+/* "doors" of "doors open". */
+static char *part_name(const Place *place, int position)
+{
+    g_autofree char *name = wording_name(place->cover.positions[position].name, NAME_SIZE);
+
+    return g_strndup(name, strlen(name) - strlen(" open"));
+}
+
+/* Adds a crop's plants once. */
+static void add_crop(const WordingContext *context, const Batch *batch, GPtrArray *words)
+{
+    g_autofree char *plural = wording_crop_words(wording_crop(context, batch), batch->number != 1);
+
+    if (!g_ptr_array_find_with_equal_func(words, plural, g_str_equal, NULL))
+        g_ptr_array_add(words, g_steal_pointer(&plural));
+}
+
+/* What lies under a sheet: "the cabbages", "the cabbages and leeks", "the plants". */
+static char *under_sheet(const WordingContext *context, const Job *job)
+{
+    g_autoptr(GPtrArray) words = g_ptr_array_new_with_free_func(g_free);
+    const Batch *bound = wording_batch(context, job->reason.batch);
+
+    if (bound != NULL && job->reason.place == job->place)
+        add_crop(context, bound, words);
+    for (int i = 0; i < context->n_batches; i++) {
+        const Batch *batch = &context->batches[i];
+        if (batch->place == job->place && batch->stage != STAGE_ENDED)
+            add_crop(context, batch, words);
+    }
+    if (words->len == 1)
+        return g_strdup_printf("the %s", (char *)words->pdata[0]);
+    if (words->len == 2)
+        return g_strdup_printf("the %s and %s", (char *)words->pdata[0], (char *)words->pdata[1]);
+    return g_strdup("the plants");
+}
+
+static char *cover_clause(const WordingContext *context, const Job *job)
+{
+    const Place *place = wording_place(context, job->place);
+    g_autofree char *name = wording_place_words(context, job->place);
+    const CoverAct act = wording_cover_act(place, job->position);
+
+    if (act == ACT_UNKNOWN)
+        return g_strdup_printf("See to the cover of %s", name);
+    g_autofree char *position = wording_name(place->cover.positions[job->position].name, NAME_SIZE);
+
+    switch (act) {
+    case ACT_CLOSE:
+        return g_strdup_printf("Close %s", name);
+    case ACT_PROP:
+        return g_ascii_isdigit(*position) ? g_strdup_printf("Prop %s %s", name, position)
+                                          : g_strdup_printf("Set %s to %s", name, position);
+    case ACT_OPEN:
+        if (place->kind == PLACE_COLD_FRAME)
+            return g_strdup_printf("Take the light off %s", name);
+        if (place->kind == PLACE_BOX)
+            return g_strdup_printf("Take the lid off %s", name);
+        return g_strdup_printf("Open %s", name);
+    case ACT_OPEN_PART: {
+        g_autofree char *part = part_name(place, job->position);
+        return g_strdup_printf("Open the %s of %s", part, name);
+    }
+    case ACT_SHEET_ON:
+    case ACT_SHEET_OFF: {
+        g_autofree char *sheet = wording_sheet_words(place, false);
+        g_autofree char *plants = under_sheet(context, job);
+        return act == ACT_SHEET_ON ? g_strdup_printf("Lay %s over %s", sheet, plants)
+                                   : g_strdup_printf("Take %s off %s", sheet, plants);
+    }
+    case ACT_UNKNOWN:
+        break;
+    }
+    return g_strdup_printf("See to the cover of %s", name);
+}
+
+/* ---- plants ---- */
+
+static bool goes_indoors(const WordingContext *context, const Job *job)
+{
+    const Place *to = wording_place(context, job->place), *from = wording_place(context, job->from_place);
+
+    return to != NULL && to->indoors && (from == NULL || !from->indoors);
+}
+
+static char *move_clause(const WordingContext *context, const Job *job)
+{
+    g_autofree char *plants = wording_batch_words(context, job->batch);
+    g_autofree char *to = wording_place_words(context, job->place);
+    g_autofree char *from = wording_place_words(context, job->from_place);
+    const Place *there = wording_place(context, job->place);
+    const bool known = wording_place(context, job->from_place) != NULL;
+
+    if (job->kind == JOB_PLANT_OUT)
+        return g_strdup_printf("Plant out %s in %s", plants, to);
+    if (job->kind == JOB_TRANSFER) {
+        g_autofree char *site =
+            there != NULL && there->site >= 0 && there->site < context->garden->n_sites
+                ? wording_name(context->garden->sites[there->site].name, NAME_SIZE)
+                : g_strdup("");
+        return g_strdup_printf("Carry %s%s%s to %s%s%s", plants, known ? " from " : "", known ? from : "", to,
+                               *site != '\0' ? " at " : "", site);
+    }
+    return g_strdup_printf("%s %s%s%s %sto %s", goes_indoors(context, job) ? "Bring" : "Move", plants,
+                           known ? " from " : "", known ? from : "",
+                           goes_indoors(context, job) ? "in " : "", to);
+}
+
+static bool stands_under_cover(const WordingContext *context, int place)
+{
+    for (int depth = 0; depth <= context->garden->n_places; depth++) {
+        const Place *here = wording_place(context, place);
+        if (here == NULL)
+            return false;
+        if (here->covered)
+            return true;
+        place = here->parent;
+    }
+    return false;
+}
+
+static char *leave_clause(const WordingContext *context, const Job *job)
+{
+    g_autofree char *name = wording_place_words(context, job->place);
+    const Place *place = wording_place(context, job->place);
+    const int site = wording_site(context, job->place, job->batch);
+    g_autofree char *thawed = wording_clock(context, site, job->reason.at_utc);
+    g_autofree char *leave = NULL;
+
+    if (place != NULL && wording_cover_act(place, 0) == ACT_SHEET_ON) {
+        g_autofree char *sheet = wording_sheet_words(place, false);
+        leave = g_strdup_printf("Leave %s on", sheet);
+    } else if (stands_under_cover(context, job->place)) {
+        leave = g_strdup_printf("Leave %s shut", name);
+    } else {
+        leave = g_strdup_printf("Leave the plants in %s alone", name);
+    }
+    return g_strdup_printf("%s: plants are frozen. Do not touch or water them until thawed%s%s", leave,
+                           *thawed != '\0' ? ", about " : "", thawed);
+}
+
+/* What can still be done where plants stand at risk, best first. */
+static char *rescue_means(const WordingContext *context, const Job *job)
+{
+    const Batch *batch = wording_batch(context, job->batch);
+    const bool rooted = batch != NULL && batch->stage == STAGE_PLANTED_OUT, one = wording_is_one(context, job->batch);
+    const Place *stands = wording_place(context, job->place);
+    bool closes = false, house = false;
+    int place = job->place;
+
+    for (int depth = 0; depth <= context->garden->n_places; depth++) {
+        const Place *here = wording_place(context, place);
+        if (here == NULL)
+            break;
+        closes = closes || (here->covered && here->cover.n_positions > 1 &&
+                            wording_cover_act(here, 0) == ACT_CLOSE);
+        house = house || here->kind == PLACE_TUNNEL || here->kind == PLACE_GREENHOUSE;
+        place = here->parent;
+    }
+    return g_strdup_printf("%s%slay a second layer of fleece over %s%s%s",
+                           rooted ? "" : one ? "bring it in if you can; if not, " : "bring them in if you can; if not, ",
+                           !rooted && stands != NULL && stands->floor == FLOOR_SLAB
+                               ? one ? "lift it off the cold slab, " : "lift them off the cold slab, "
+                               : "",
+                           one ? "it" : "them", closes ? " and close everything" : "",
+                           house ? ", with a little heat if you have it" : "");
+}
+
+static char *rescue_clause(const WordingContext *context, const Job *job)
+{
+    g_autofree char *plants = wording_batch_words(context, job->batch);
+    g_autofree char *place = wording_place_words(context, job->place);
+    g_autofree char *means = rescue_means(context, job);
+    const int site = wording_site(context, job->place, job->batch);
+    g_autofree char *until = wording_when(context, site, job->deadline_utc);
+    const bool known = wording_place(context, job->place) != NULL;
+
+    return g_strdup_printf("Save %s%s%s: %s%s%s", plants, known ? " in " : "", known ? place : "", means,
+                           *until != '\0' ? ". It is worth going until " : "", until);
+}
+
+static char *choose_clause(const WordingContext *context, const Job *job)
+{
+    g_autofree char *plants = wording_batch_words(context, job->batch);
+    const bool one = wording_is_one(context, job->batch);
+
+    if (job->reason.limit == LIMIT_DESTINATION)
+        return g_strdup_printf("Say where %s %s to be planted: in a bed, under fleece or in the tunnel", plants,
+                               one ? "is" : "are");
+    return g_strdup_printf("Decide about %s: plant out under fleece, or pot on", plants);
+}
+
+char *wording_job_clause(const WordingContext *context, const Job *job)
+{
+    switch (job->kind) {
+    case JOB_SET_COVER:
+        return cover_clause(context, job);
+    case JOB_MOVE:
+    case JOB_TRANSFER:
+    case JOB_PLANT_OUT:
+        return move_clause(context, job);
+    case JOB_LEAVE_SHUT:
+        return leave_clause(context, job);
+    case JOB_RESCUE:
+        return rescue_clause(context, job);
+    case JOB_CHOOSE:
+        return choose_clause(context, job);
+    }
+    return g_strdup("See to the plants");
+}
+
+char *wording_job(const WordingContext *context, const Job *job)
+{
+    g_autofree char *clause = wording_job_clause(context, job);
+    const int site = wording_site(context, job->place, job->batch);
+    const bool said = job->kind == JOB_RESCUE || job->kind == JOB_LEAVE_SHUT;
+    g_autofree char *deadline =
+        said ? g_strdup("") : wording_when(context, site, job->deadline_utc);
+
+    return g_strdup_printf("%s%s%s.", clause, *deadline != '\0' ? " by " : "", deadline);
+}

@@ -1,0 +1,302 @@
+/* SPDX-License-Identifier: MIT */
+/* Numbers, odds, times and the trade's words. */
+#include "base/local-time.h"
+#include "service/wording-private.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#define MINUS "\u2212"
+#define LAST_UTC INT64_C(253370764800) /* 9999-01-01: later there is no calendar */
+#define NEAR_DAYS 6                    /* within them a weekday says which day is meant */
+#define WHOLE_MAX 999999.0             /* figures beyond are not weather */
+
+static const char *const weekdays[] = {"Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"};
+static const char *const months[] = {"Jan", "Feb", "Mar", "Apr", "May", "Jun",
+                                     "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"};
+
+/* ---- numbers ---- */
+
+static char *whole_text(double value)
+{
+    if (isnan(value))
+        return g_strdup("");
+    const long whole = lround(CLAMP(value, -WHOLE_MAX, WHOLE_MAX));
+
+    return g_strdup_printf("%s%ld", whole < 0 ? MINUS : "", labs(whole));
+}
+
+char *wording_whole(double value)
+{
+    return whole_text(fabs(value));
+}
+
+static bool shows_fahrenheit(const Garden *garden)
+{
+    return garden != NULL && garden->fahrenheit;
+}
+
+char *wording_degrees(const Garden *garden, double c)
+{
+    return whole_text(shows_fahrenheit(garden) ? c * 1.8 + 32.0 : c);
+}
+
+static char *with_unit(const Garden *garden, const char *number)
+{
+    return *number == '\0' ? g_strdup("")
+                           : g_strconcat(number, shows_fahrenheit(garden) ? " °F" : " °C", NULL);
+}
+
+char *wording_temperature(const Garden *garden, double c)
+{
+    g_autofree char *number = wording_degrees(garden, c);
+
+    return with_unit(garden, number);
+}
+
+char *wording_difference(const Garden *garden, double k)
+{
+    g_autofree char *number = wording_whole(shows_fahrenheit(garden) ? k * 1.8 : k);
+
+    return with_unit(garden, number);
+}
+
+/* ---- odds ---- */
+
+/* Upper edges; the accepted odds of damage, 1 %, are the first. Chosen: finer where it matters more. */
+static const double edges[] = {0.01, 0.05, 0.10, 0.25, 0.50, 0.75};
+static const char *const bands[] = {"practically none", "1–5 %",   "5–10 %",   "10–25 %",
+                                    "25–50 %",          "50–75 %", "over 75 %"};
+#define EDGE_SLACK 0.1 /* of the edge; chosen */
+
+int wording_odds_band(double odds, int previous_band)
+{
+    if (isnan(odds))
+        return -1;
+    int band = 0;
+    while (band < (int)G_N_ELEMENTS(edges) && odds >= edges[band])
+        band++;
+    if (previous_band < 0 || previous_band > (int)G_N_ELEMENTS(edges) || ABS(band - previous_band) != 1)
+        return band;
+    const double edge = edges[MIN(band, previous_band)];
+
+    return fabs(odds - edge) <= EDGE_SLACK * edge ? previous_band : band;
+}
+
+const char *wording_odds_words(int band)
+{
+    return band < 0 || band >= (int)G_N_ELEMENTS(bands) ? "" : bands[band];
+}
+
+const char *wording_odds(double odds)
+{
+    return wording_odds_words(wording_odds_band(odds, -1));
+}
+
+char *wording_odds_of(const char *what, double odds)
+{
+    const int band = wording_odds_band(odds, -1);
+
+    if (band < 0)
+        return g_strdup("");
+    return band == 0 ? g_strdup_printf("hardly any risk of %s", what)
+                     : g_strdup_printf("odds of %s %s", what, wording_odds_words(band));
+}
+
+/* ---- times ---- */
+
+bool wording_local(const WordingContext *context, int site, int64_t utc, int *ret_day, int *ret_minute)
+{
+    g_autoptr(GTimeZone) universal = NULL;
+    GTimeZone *zone = NULL;
+
+    if (utc <= 0 || utc >= LAST_UTC)
+        return false;
+    if (context->zones != NULL && site >= 0 && site < context->garden->n_sites)
+        zone = context->zones[site];
+    if (zone == NULL)
+        zone = universal = g_time_zone_new_utc();
+    *ret_day = local_day(zone, utc);
+    *ret_minute = local_minute_of_day(zone, utc);
+    return true;
+}
+
+char *wording_clock(const WordingContext *context, int site, int64_t utc)
+{
+    int day, minute;
+
+    if (!wording_local(context, site, utc, &day, &minute))
+        return g_strdup("");
+    return g_strdup_printf("%02d:%02d", minute / 60, minute % 60);
+}
+
+static char *day_text(int day, bool with_date)
+{
+    int year, month, day_of_month;
+    const char *weekday = weekdays[local_weekday(day) - 1];
+
+    if (!with_date)
+        return g_strdup(weekday);
+    local_day_to_date(day, &year, &month, &day_of_month);
+    return g_strdup_printf("%s %d %s", weekday, day_of_month, months[month - 1]);
+}
+
+/* A day as it is called from now: its weekday, with the date where that could be another week's. */
+static char *called(const WordingContext *context, int site, int day)
+{
+    int today, minute;
+    const bool near_by = wording_local(context, site, context->now_utc, &today, &minute) &&
+                         ABS(day - today) <= NEAR_DAYS;
+
+    return day_text(day, !near_by);
+}
+
+char *wording_date(const WordingContext *context, int site, int64_t utc)
+{
+    int day, minute;
+
+    return wording_local(context, site, utc, &day, &minute) ? day_text(day, true) : g_strdup("");
+}
+
+char *wording_when(const WordingContext *context, int site, int64_t utc)
+{
+    int day, minute;
+
+    if (!wording_local(context, site, utc, &day, &minute))
+        return g_strdup("");
+    g_autofree char *name = called(context, site, day);
+
+    return g_strdup_printf("%s %02d:%02d", name, minute / 60, minute % 60);
+}
+
+char *wording_night(const WordingContext *context, int site, int64_t utc)
+{
+    int day, minute;
+
+    if (!wording_local(context, site, utc, &day, &minute))
+        return g_strdup("at night");
+    g_autofree char *name = called(context, site, minute >= 15 * 60 ? day + 1 : day);
+
+    return g_strdup_printf("in the night to %s", name);
+}
+
+char *wording_moment(const WordingContext *context, int site, int64_t utc)
+{
+    static const struct {
+        int until_h;
+        const char *format;
+    } parts[] = {
+        {4, NULL}, {9, "early on %s"}, {11, "on %s morning"}, {14, "around noon on %s"},
+        {18, "on %s afternoon"}, {21, "on %s evening"}, {24, NULL},
+    };
+    int day, minute;
+    gsize i = 0;
+
+    if (!wording_local(context, site, utc, &day, &minute))
+        return g_strdup("then");
+    while (minute >= parts[i].until_h * 60)
+        i++;
+    if (parts[i].format == NULL)
+        return wording_night(context, site, utc);
+    g_autofree char *name = called(context, site, day);
+    g_auto(GStrv) around = g_strsplit(parts[i].format, "%s", 2);
+
+    return g_strjoin(NULL, around[0], name, around[1], NULL);
+}
+
+/* ---- the trade's words ---- */
+
+const char *wording_stage(Stage stage)
+{
+    switch (stage) {
+    case STAGE_SOWN:
+        return "sown";
+    case STAGE_EMERGED:
+        return "emerged";
+    case STAGE_GROWING_ON:
+        return "growing on";
+    case STAGE_SETTLING:
+        return "settling";
+    case STAGE_HARDENING:
+        return "hardening";
+    case STAGE_READY:
+        return "ready";
+    case STAGE_PLANTED_OUT:
+        return "planted out";
+    case STAGE_ENDED:
+        return "ended";
+    }
+    return "unknown";
+}
+
+const char *wording_limit(LimitKind limit)
+{
+    switch (limit) {
+    case LIMIT_NONE:
+        return "nothing";
+    case LIMIT_DAMAGE:
+        return "frost damage";
+    case LIMIT_CHECK:
+        return "a night colder than allowed";
+    case LIMIT_HEAT:
+        return "heat";
+    case LIMIT_GUST:
+        return "wind";
+    case LIMIT_SCORCH:
+        return "too much light and wind at once";
+    case LIMIT_FROZEN:
+        return "frozen plants";
+    case LIMIT_CAPACITY:
+        return "no room";
+    case LIMIT_NO_VISIT:
+        return "nobody there";
+    case LIMIT_PROGRESS:
+        return "progress";
+    case LIMIT_EXPOSURE:
+        return "days in the open";
+    case LIMIT_NIGHTS:
+        return "nights under less cover";
+    case LIMIT_HOLD:
+        return "rest after a check";
+    case LIMIT_SETTLING:
+        return "settling after potting on";
+    case LIMIT_SIZE:
+        return "size";
+    case LIMIT_SOIL:
+        return "cold ground";
+    case LIMIT_GROUND:
+        return "wet ground or wind";
+    case LIMIT_DESTINATION:
+        return "nights at the destination";
+    case LIMIT_HELD_TOO_LONG:
+        return "too long in its container";
+    }
+    return "unknown";
+}
+
+const char *wording_place_kind(PlaceKind kind)
+{
+    switch (kind) {
+    case PLACE_PROPAGATOR:
+        return "propagator";
+    case PLACE_SILL:
+        return "window sill";
+    case PLACE_PORCH:
+        return "porch";
+    case PLACE_TUNNEL:
+        return "polytunnel";
+    case PLACE_GREENHOUSE:
+        return "greenhouse";
+    case PLACE_COLD_FRAME:
+        return "cold frame";
+    case PLACE_BOX:
+        return "box";
+    case PLACE_FLEECE:
+        return "fleece";
+    case PLACE_STANDING:
+        return "standing ground";
+    case PLACE_BED:
+        return "bed";
+    }
+    return "place";
+}
