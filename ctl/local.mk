@@ -1,6 +1,30 @@
 # SPDX-License-Identifier: MIT
 
-# bin_PROGRAMS += %D%/tholectl
-# %C%_tholectl_SOURCES = %D%/main.c
-# %C%_tholectl_CFLAGS = $(AM_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
-# %C%_tholectl_LDADD = daemon/control/libwire.a $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS)
+# All of tholectl but main(), for the tests too.
+noinst_LIBRARIES += %D%/libctl.a
+%C%_libctl_a_SOURCES = \
+	%D%/batch.c \
+	%D%/batch-show.c \
+	%D%/body.c %D%/body.h \
+	%D%/client.c %D%/client.h \
+	%D%/command.c %D%/command.h \
+	%D%/complete.c \
+	%D%/garden.c \
+	%D%/help.c \
+	%D%/init.c \
+	%D%/print.c %D%/print.h \
+	%D%/read.c %D%/read.h \
+	%D%/records.c \
+	%D%/service.c \
+	%D%/show.c %D%/show.h \
+	%D%/table.c %D%/table.h \
+	%D%/today.c \
+	%D%/why.c
+%C%_libctl_a_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
+%C%_libctl_a_CFLAGS = $(AM_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+
+bin_PROGRAMS += %D%/tholectl
+%C%_tholectl_SOURCES = %D%/main.c
+%C%_tholectl_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
+%C%_tholectl_LDADD = %D%/libctl.a daemon/control/libwire.a daemon/base/libbase.a \
+	$(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS)

@@ -139,6 +139,12 @@ TESTS += %D%/test-calendar %D%/test-calendar-file %D%/test-calendar-match
 %C%_test_calendar_match_SOURCES = %D%/test-calendar-match.c %D%/calendar-check.c %D%/calendar-check.h
 %C%_test_calendar_match_CFLAGS = $(TEST_CFLAGS)
 %C%_test_calendar_match_LDADD = $(CALENDAR_TEST_LIBS)
+check_PROGRAMS += %D%/test-wording
+TESTS += %D%/test-wording
+%C%_test_wording_SOURCES = %D%/test-wording.c %D%/wording-garden.c %D%/wording-garden.h
+EXTRA_DIST += %D%/wording-rows.inc
+%C%_test_wording_CFLAGS = $(TEST_CFLAGS)
+%C%_test_wording_LDADD = daemon/service/libservice.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 # Its wait, its user and its group are played by wrapping the functions.
 check_PROGRAMS += %D%/test-control
 TESTS += %D%/test-control
@@ -153,3 +159,15 @@ TESTS += %D%/test-wording
 %C%_test_wording_SOURCES = %D%/test-wording.c
 %C%_test_wording_CFLAGS = $(TEST_CFLAGS)
 %C%_test_wording_LDADD = daemon/service/libservice.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
+check_PROGRAMS += %D%/test-ctl
+TESTS += %D%/test-ctl
+%C%_test_ctl_SOURCES = %D%/test-ctl.c
+%C%_test_ctl_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
+%C%_test_ctl_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_ctl_LDADD = ctl/libctl.a daemon/control/libcontrol.a daemon/control/libwire.a \
+	daemon/base/libbase.a $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
+
+# Each fixture of tholectl has the shape that docs/schema says.
+TESTS += %D%/test-ctl-schema.sh
+EXTRA_DIST += %D%/test-ctl-schema.sh $(wildcard $(srcdir)/%D%/ctl/*.json $(srcdir)/%D%/ctl/*.txt)

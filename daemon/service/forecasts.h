@@ -18,10 +18,11 @@ void forecasts_free(Forecasts *forecasts);
 void forecasts_fetch(Forecasts *forecasts);
 
 /* Takes forecasts (element-type Forecast) for `site` as if its source had given them. */
-gboolean forecasts_take(Forecasts *forecasts, int site, const GPtrArray *given, GError **error);
+void forecasts_take(Forecasts *forecasts, int site, const GPtrArray *given);
 
-/* Shows those whose time has come; TRUE where there was one. */
-gboolean forecasts_show_due(Forecasts *forecasts, GError **error);
+/* Whether there are some whose time of issue has come; showing them keeps them in the store. */
+gboolean forecasts_are_due(const Forecasts *forecasts);
+gboolean forecasts_show_due(Forecasts *forecasts, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /* When the next one is to be shown, or the one in use turns old or missing; 0 never. */
 int64_t forecasts_next_utc(const Forecasts *forecasts);

@@ -8,8 +8,12 @@
 
 #include "service/service.h"
 
-/* Moves visits along to now: begins those due, closes those whose time to report is over. TRUE where the plan must be made anew. */
-gboolean jobs_pass_time(Service *service, GError **error);
+/*
+ * Moves visits along to now: begins those due, asks again, closes those whose time to report is over. Sets
+ * *ret_replan where the plan must be made anew, *ret_events where the calendar must be.
+ */
+gboolean jobs_pass_time(Service *service, gboolean *ret_replan, gboolean *ret_events,
+                        GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /* When that is next to be looked at; 0 never. */
 int64_t jobs_next_utc(const Service *service);

@@ -27,9 +27,12 @@ typedef struct ServiceOptions {
     char *config_path, *crops_path, *state_dir, *calendar_path; /* (owned) */
     char *socket_path; /* (owned) (nullable) no control interface */
     gboolean system;   /* the system's daemon: group `thole` may ask */
+    gboolean throwaway; /* a rehearsal's state: nothing is synchronised */
     gboolean virtual_clock;
     int socket_fd;     /* inherited, -1 none */
 } ServiceOptions;
+
+void service_options_clear(ServiceOptions *options);
 
 /* The weather of one site, as the plan reads it. */
 typedef struct SiteWeather {
@@ -81,10 +84,9 @@ struct Service {
     char *config_problem; /* (owned) (nullable) why the file as it is now was refused */
     char *calendar_problem; /* (owned) (nullable) */
     char *store_problem;  /* (owned) (nullable) */
-    int64_t planned_utc, config_read_utc;
-    int next_handle;
+    int64_t planned_utc, config_read_utc, midnight_utc, stale_utc;
     guint64 plans;
-    guint wake, plan_alarm; /* alarms */
+    guint wake, plan_alarm, config_alarm; /* alarms */
     char *plan_trigger;   /* (owned) of the plan asked for */
     GFileMonitor *config_monitor;
     struct Control *control;
@@ -105,6 +107,9 @@ void service_ask_plan(Service *service, const char *trigger);
 
 /* Makes it now, if one was asked for. Handlers call this so that their reply tells what came of it. */
 void service_plan_now(Service *service);
+
+/* Reads batches and positions from the store again, after something other than a plan changed them. */
+gboolean service_refresh(Service *service, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /* Reads the garden's file again. FALSE: refused, the running garden stays. */
 gboolean service_reload(Service *service, GError **error);

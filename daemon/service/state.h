@@ -25,8 +25,11 @@ typedef struct State {
 
 struct Service;
 
-/* Chains of the garden, batches and checkpoints from the store. A chain never seen is at rest and far in the past. */
-gboolean state_load(State *state, Store *store, const Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+#define STATE_SPIN_UP_S (3 * 86400) /* a chain never seen starts at rest so long before now; chosen */
+
+/* Chains of the garden, batches and checkpoints from the store; without any, at rest before `now_utc`. */
+gboolean state_load(State *state, Store *store, const Garden *garden, int64_t now_utc,
+                    GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /* Writes the batches and chains as checkpoints of state->as_of_utc. */
 gboolean state_save(const State *state, Store *store, const Garden *garden,

@@ -1,13 +1,14 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Every sentence that the grower reads about the plan, made from plain data. Nothing here asks for the time
- * or keeps anything; the same data give the same words. docs/wording.md says how the sentences are built.
+ * Every sentence that the grower reads about the plan, made from plain data. Nothing here asks for
+ * the time or keeps anything; the same data give the same words. docs/wording.md says how the
+ * sentences are built.
  *
- * Temperatures are shown in whole degrees and odds in bands only, so that a text changes when what it means
- * changes and not with every new forecast. Times are wall times of the site, 24 hours.
+ * Temperatures are shown in whole degrees and odds in bands only, so that a text changes when what
+ * it means changes and not with every new forecast. Times are wall times of the site, 24 hours.
  *
- * All `char *` results are UTF-8, never NULL, and belong to the caller. Indices out of range and missing
- * numbers are left out of the sentence, never an error.
+ * All `char *` results are UTF-8, never NULL, and belong to the caller. Indices out of range and
+ * missing numbers are left out of the sentence, never an error.
  */
 #pragma once
 
@@ -27,39 +28,45 @@ typedef struct WordingContext {
     int64_t now_utc;
 } WordingContext;
 
-/* One job as one imperative sentence that is true whatever was before it: "Prop the frame 10 cm by 18:30." */
+/* One job as one imperative sentence that is true whatever was before it: "Prop the frame 10 cm by
+ * 18:30." */
 char *wording_job(const WordingContext *context, const Job *job);
 
-/* Why, in one sentence. The plain one is not about any job: what is ahead, or what holds a batch back. */
+/* Why, in one sentence. The plain one is not about any job: what is ahead, or what holds a batch
+ * back. */
 char *wording_reason(const WordingContext *context, const Job *job);
 char *wording_reason_plain(const WordingContext *context, const Reason *reason, int site);
 
 /*
- * A visit in at most WORDING_SUMMARY_MAX characters, verb first, the most important job first, the deadline
- * where there is one. `jobs` are the visit's own, `n_jobs` of them; first_job of the visit is not used. `visit`
- * is nullable here and below: a job that no visit can do. With no job at all it says so.
+ * A visit in at most WORDING_SUMMARY_MAX characters, verb first, the most important job first, the
+ * deadline where there is one. `jobs` are the visit's own, `n_jobs` of them; first_job of the visit
+ * is not used. `visit` is nullable here and below: a job that no visit can do. With no job at all
+ * it says so.
  */
-char *wording_summary(const WordingContext *context, const Visit *visit, const Job *jobs, int n_jobs);
+char *wording_summary(const WordingContext *context, const Visit *visit, const Job *jobs,
+                      int n_jobs);
 
 /*
- * The visit at length, one item a line and not wrapped (a phone does that): what to take along, at most
- * WORDING_JOBS_MAX jobs in walking order with a reason each, then numbers and cautions. `weather_note`
- * (nullable) is said among the numbers.
+ * The visit at length, one item a line and not wrapped (a phone does that): what to take along, at
+ * most WORDING_JOBS_MAX jobs in walking order with a reason each, then numbers and cautions.
+ * `weather_note` (nullable) is said among the numbers.
  */
-char *wording_description(const WordingContext *context, const Visit *visit, const Job *jobs, int n_jobs,
-                          const char *weather_note);
+char *wording_description(const WordingContext *context, const Visit *visit, const Job *jobs,
+                          int n_jobs, const char *weather_note);
 
 /*
- * What the jobs come to, for comparing: changes exactly when what is to be done changes (kinds, batches by
- * id, places, positions, the deadline to the half hour). Not for reading.
+ * What the jobs come to, for comparing: changes exactly when what is to be done changes (kinds,
+ * batches by id, places, positions, the deadline to the half hour). Not for reading.
  */
-char *wording_substance(const WordingContext *context, const Visit *visit, const Job *jobs, int n_jobs);
+char *wording_substance(const WordingContext *context, const Visit *visit, const Job *jobs,
+                        int n_jobs);
 
 /* What a reminder says, in one line: the summary, and where and when to be there. */
 char *wording_alarm(const WordingContext *context, const Visit *visit, const Job *jobs, int n_jobs);
 
 /* A batch in one line: stage, what it bears, tonight, and when it may be ready. */
-char *wording_outlook(const WordingContext *context, const Batch *batch, const BatchOutlook *outlook);
+char *wording_outlook(const WordingContext *context, const Batch *batch,
+                      const BatchOutlook *outlook);
 
 /* What holds a batch back, one sentence with its numbers. */
 char *wording_bound(const WordingContext *context, const Batch *batch, const BatchOutlook *outlook);
@@ -71,9 +78,10 @@ char *wording_when(const WordingContext *context, int site, int64_t utc);
 char *wording_temperature(const Garden *garden, double c);
 
 /*
- * Odds in bands: "practically none" (under 1 %), "1–5 %", "5–10 %", "10–25 %", "25–50 %", "50–75 %",
- * "over 75 %"; "" for NAN. A caller that keeps the band a text was made with gets the same band until the
- * odds are clearly (a tenth of the edge) past its edge; `previous_band` -1: none. Band -1 for NAN.
+ * Odds in bands: "practically none" (under 1 %), "1–5 %", "5–10 %", "10–25 %", "25–50 %", "50–75
+ * %", "over 75 %"; "" for NAN. A caller that keeps the band a text was made with gets the same band
+ * until the odds are clearly (a tenth of the edge) past its edge; `previous_band` -1: none. Band -1
+ * for NAN.
  */
 const char *wording_odds(double odds);
 int wording_odds_band(double odds, int previous_band);

@@ -1,0 +1,132 @@
+/* SPDX-License-Identifier: MIT */
+/* All about one batch. */
+#include "ctl/print.h"
+#include "ctl/read.h"
+#include "ctl/show.h"
+#include "ctl/table.h"
+
+#include <math.h>
+
+/* A line "label  value", where there is a value. */
+static void add_line(Table *table, const char *label, const char *value)
+{
+    if (*value)
+        table_row(table, label, value);
+}
+
+static void add_degrees(Table *table, const char *label, double value_c, const char *units,
+                        const char *meaning)
+{
+    if (!isfinite(value_c))
+        return;
+    g_autofree char *value = print_temperature(value_c, units);
+    g_autofree char *text = g_strdup_printf("%s %s%s", value, print_degree(units), meaning);
+    table_row(table, label, text);
+}
+
+static void show_life(JsonObject *object, JsonObject *batch)
+{
+    Table *table = table_new("", "~", NULL);
+    g_autofree char *number = print_number(read_number(batch, "number"), 0);
+    g_autofree char *trays = print_number(read_number(batch, "trays"), 0);
+    const char *container = read_text(batch, "container");
+    g_autofree char *plants = g_strdup_printf("%s in %s%s%s %s", number, trays, *container ? " × " : "",
+                                              container, g_str_equal(trays, "1") ? "tray" : "trays");
+    g_autofree char *place = show_join(", ", read_text(batch, "place"), read_text(batch, "site"),
+                                       read_text(batch, "position"), NULL);
+
+    add_line(table, "plants", plants);
+    add_line(table, read_flag(object, "bought") ? "bought" : "sown", read_text(object, "sown"));
+    add_line(table, "stage", read_text(batch, "stage"));
+    add_line(table, "stands in", place);
+    add_line(table, "ends in", *read_text(batch, "destination") ? read_text(batch, "destination")
+                                                                : "to be told: batch destination");
+    add_line(table, "settled", read_text(object, "settled"));
+    add_line(table, "planted out", read_text(object, "planted"));
+    add_line(table, "ready", read_text(batch, "ready"));
+    table_print(table, 2);
+    const char *bound = read_text(read_object(batch, "bound"), "text");
+    if (*bound)
+        print_wrapped(2, bound);
+}
+
+static void show_hardness(JsonObject *object, JsonObject *batch, const char *units)
+{
+    JsonObject *ramp = read_object(object, "ramp"), *tonight = read_object(batch, "tonight");
+    g_autofree char *days = print_number(read_number(ramp, "exposure_days"), 0);
+    g_autofree char *exposure = g_strdup_printf("%s of 6 days in the open", days);
+    g_autofree char *had = print_number(read_number(ramp, "exposed_h"), 1);
+    g_autofree char *allowed = print_number(read_number(ramp, "allowed_h"), 1);
+    g_autofree char *hours = g_strdup_printf("%s of %s h", had, allowed);
+    g_autofree char *tolerance = print_number(read_number(ramp, "frost_tolerance"), 2);
+    g_autofree char *leaf =
+        print_spread(read_number(tonight, "leaf_c"), read_number(tonight, "spread_k"), units);
+    Table *table = table_new("", "~", NULL);
+
+    print_blank();
+    print_styled(PRINT_STRONG, 0, "How hard it is");
+    add_degrees(table, "hardened to", read_number(batch, "hardened_to_c"), units, "");
+    add_line(table, "exposure", exposure);
+    add_line(table, "today", hours);
+    add_line(table, "frost tolerance", tolerance);
+    add_degrees(table, "lowest air", read_number(object, "floor_c"), units, "");
+    add_degrees(table, "leaf is harmed at", read_number(object, "damage_c"), units, "");
+    add_degrees(table, "tonight may be", read_number(batch, "allowed_low_c"), units,
+                ", the coldest ten hours");
+    if (tonight) {
+        add_degrees(table, "tonight will be", read_number(tonight, "expected_c"), units, "");
+        g_autofree char *text = g_strdup_printf("%s %s", leaf, print_degree(units));
+        add_line(table, "leaf tonight", text);
+        add_line(table, "harm", read_text(tonight, "odds"));
+    }
+    table_print(table, 2);
+    print_wrapped(2, read_text(ramp, "text"));
+}
+
+/* The array NAME as "when  what" lines under a heading. */
+static void show_history(JsonObject *object, const char *name, const char *heading, const char *when,
+                         const char *what)
+{
+    const guint n = read_count(object, name);
+
+    if (n == 0)
+        return;
+    print_blank();
+    print_styled(PRINT_STRONG, 0, heading);
+    for (guint i = 0; i < n; i++) {
+        JsonObject *item = read_item(object, name, i);
+        const double number = read_number(item, "number");
+        g_autofree char *count = isfinite(number) ? print_number(number, 0) : g_strdup("");
+        g_autofree char *text = show_join(", ", count, read_text(item, what), NULL);
+        g_autofree char *head = g_strdup_printf("%s ", read_text(item, when));
+        print_hanging(2, head, *text ? text : "–");
+    }
+}
+
+static void show_batch(const Reply *reply, const Call *call)
+{
+    JsonObject *object = reply->object, *batch = read_object(object, "batch");
+    g_autofree char *heading = show_join(" · ", read_text(batch, "name"), read_text(batch, "crop"),
+                                         read_text(batch, "cultivar"), NULL);
+
+    (void)call;
+    print_styled(PRINT_STRONG, 0, heading);
+    show_life(object, batch);
+    show_hardness(object, batch, read_text(object, "units"));
+    if (read_count(object, "jobs") > 0) {
+        print_blank();
+        print_styled(PRINT_STRONG, 0, "Jobs");
+        for (guint i = 0; i < read_count(object, "jobs"); i++)
+            show_job(read_item(object, "jobs", i), 2, true);
+    }
+    show_history(object, "placements", "Where it stood", "from", "place");
+    show_history(object, "losses", "Lost", "when", "cause");
+    show_history(object, "notes", "Notes", "when", "text");
+}
+
+WireExit run_batch_show(const Call *call)
+{
+    g_autofree char *path = client_path("/v1/batches/{name}", call->args[0]);
+
+    return client_run(call, "GET", path, NULL, show_batch);
+}

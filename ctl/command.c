@@ -1,0 +1,296 @@
+/* SPDX-License-Identifier: MIT */
+#include "ctl/command.h"
+
+#include <string.h>
+
+#define AT                                                                                         \
+    {                                                                                              \
+        "at", "TIME", "when it was: 18:30, \"2026-04-12 18:30\"; without it, now"                  \
+    }
+
+const CommandOption common_options[] = {
+    {"json", NULL, "print the daemon's reply as it came"},
+    {"socket", "PATH", "where the daemon listens"},
+    {"help", NULL, "say how the command is used"},
+    {NULL, NULL, NULL},
+};
+
+static const CommandOption add_options[] = {
+    {"name", "NAME", "instead of one made from the crop"},
+    {"cultivar", "NAME", "cultivar"},
+    {"container", "CONTAINER", "what they grow in"},
+    {"sown", "DATE", "when; without it, today"},
+    {"bought", NULL, "bought as plants, not sown"},
+    {"destination", "PLACE", "where they end"},
+    {NULL, NULL, NULL},
+};
+static const CommandOption list_options[] = {
+    {"ended", NULL, "those that have ended too"},
+    {NULL, NULL, NULL},
+};
+static const CommandOption at_options[] = {AT, {NULL, NULL, NULL}};
+static const CommandOption lost_options[] = {
+    AT,
+    {"cause", "TEXT", "what took them"},
+    {NULL, NULL, NULL},
+};
+static const CommandOption prick_out_options[] = {
+    AT,
+    {"container", "CONTAINER", "what they are in now"},
+    {"number", "NUMBER", "how many there are now"},
+    {"place", "PLACE", "where they stand now"},
+    {NULL, NULL, NULL},
+};
+static const CommandOption pot_on_options[] = {
+    AT,
+    {"place", "PLACE", "where they stand now"},
+    {NULL, NULL, NULL},
+};
+static const CommandOption split_options[] = {
+    {"name", "NAME", "of the new batch"},
+    {"place", "PLACE", "of the new batch"},
+    {NULL, NULL, NULL},
+};
+static const CommandOption reading_options[] = {
+    AT,
+    {"min", NULL, "the lowest since the thermometer was reset"},
+    {"max", NULL, "the highest since then"},
+    {NULL, NULL, NULL},
+};
+static const CommandOption init_options[] = {
+    {"lat", "DEGREES", "latitude of home"},
+    {"lon", "DEGREES", "longitude of home, east is positive"},
+    {"own", "TEXT", "\"sill, cold-frame 6 trays at plot\""},
+    {"when", "TEXT", "when you are at home: \"07:00-08:30; 17:30-dusk\""},
+    {"batch", "TEXT", "a first batch: \"tomato 12 sill\""},
+    {"weather", "ADDRESS", "source of the forecast"},
+    {"plot", "NAME", "a second site"},
+    {"plot-lat", "DEGREES", "its latitude"},
+    {"plot-lon", "DEGREES", "its longitude"},
+    {"plot-when", "TEXT", "when you are there"},
+    {"travel-minutes", "MINUTES", "from home to there"},
+    {"config", "FILE", "the file to write"},
+    {NULL, NULL, NULL},
+};
+
+const Command commands[] = {
+    {"today", "", 0, 0, NULL, "what today asks for; the same without a command", "GET /v1/today",
+     run_today},
+    {"week", "", 0, 0, NULL, "the visits and nights ahead", "GET /v1/week", run_week},
+    {"batch add", "CROP NUMBER [PLACE]", 2, 3, add_options, "begin a batch, sown today",
+     "POST /v1/batches", run_batch_add},
+    {"batch list", "", 0, 0, list_options, "all batches", "GET /v1/batches", run_batch_list},
+    {"batch show", "BATCH", 1, 1, NULL, "all about one batch", "GET /v1/batches/{name}",
+     run_batch_show},
+    {"batch move", "BATCH PLACE", 2, 2, at_options, "it stands somewhere else now",
+     "POST /v1/batches/{name}/move", run_batch_change},
+    {"batch destination", "BATCH PLACE", 2, 2, NULL, "where it will end",
+     "POST /v1/batches/{name}/destination", run_batch_change},
+    {"batch prick-out", "BATCH", 1, 1, prick_out_options, "seedlings were pricked out",
+     "POST /v1/batches/{name}/prick-out", run_batch_change},
+    {"batch pot-on", "BATCH CONTAINER", 2, 2, pot_on_options, "plants were potted on",
+     "POST /v1/batches/{name}/pot-on", run_batch_change},
+    {"batch split", "BATCH NUMBER", 2, 2, split_options, "some become a batch of their own",
+     "POST /v1/batches/{name}/split", run_batch_split},
+    {"batch plant-out", "BATCH [PLACE]", 1, 2, at_options, "it was planted out",
+     "POST /v1/batches/{name}/plant-out", run_batch_change},
+    {"batch lost", "BATCH NUMBER", 2, 2, lost_options, "some plants were lost",
+     "POST /v1/batches/{name}/losses", run_batch_change},
+    {"batch note", "BATCH TEXT", 2, 2, at_options, "write something down about it",
+     "POST /v1/batches/{name}/notes", run_batch_change},
+    {"batch end", "BATCH", 1, 1, at_options, "it is over: eaten, given away, dead",
+     "POST /v1/batches/{name}/end", run_batch_change},
+    {"places", "", 0, 0, NULL, "where things stand, and how cold it gets there", "GET /v1/places",
+     run_places},
+    {"crops", "[CROP]", 0, 1, NULL, "the crops known, or the figures of one", "GET /v1/crops",
+     run_crops},
+    {"weather", "SITE", 1, 1, NULL, "the nights ahead", "GET /v1/weather/{site}", run_weather},
+    {"why", "BATCH [DATE]", 1, 2, NULL, "how a decision came about", "GET /v1/why/{batch}", run_why},
+    {"done", "[JOB...|all]", 0, -1, at_options, "jobs were done; without one: which are open",
+     "GET /v1/jobs\nPOST /v1/jobs/report", run_report},
+    {"missed", "JOB...", 1, -1, at_options, "jobs were not done", "POST /v1/jobs/report",
+     run_report},
+    {"reading", "PLACE VALUE", 2, 2, reading_options, "what a thermometer shows: 3.5, −2, 28F",
+     "POST /v1/readings", run_reading},
+    {"frost", "SITE NIGHT LOW", 3, 3, NULL, "a low you heard of: plot tonight −3",
+     "POST /v1/frosts", run_frost},
+    {"away", "[end|FROM TO]", 0, 2, NULL, "you will be away, or are back",
+     "GET /v1/aways\nPOST /v1/aways\nPOST /v1/aways/end", run_away},
+    {"calendar", "", 0, 0, NULL, "what is in the calendar", "GET /v1/calendar", run_calendar},
+    {"check", "", 0, 0, NULL, "whether all is well", "GET /v1/check", run_check},
+    {"export", "", 0, 0, NULL, "all your records, as JSON", "GET /v1/export", run_export},
+    {"init", "", 0, 0, init_options, "write a first thole.conf", "", run_init},
+    {"help", "[COMMAND...]", 0, 2, NULL, "say how a command is used", "", run_help},
+    {"complete", "[WORD...]", 0, -1, NULL, "words that may follow, for a shell", "", run_complete},
+};
+const gsize n_commands = G_N_ELEMENTS(commands);
+
+const Command *command_find(char **words, int n_words, int *ret_used)
+{
+    for (int n = MIN(n_words, 2); n > 0; n--) {
+        g_autofree char *name = n == 2 ? g_strjoin(" ", words[0], words[1], NULL) : g_strdup(words[0]);
+        for (gsize i = 0; i < n_commands; i++) {
+            if (g_str_equal(commands[i].name, name)) {
+                *ret_used = n;
+                return &commands[i];
+            }
+        }
+    }
+    return NULL;
+}
+
+static const CommandOption *find_option(const CommandOption *options, const char *name)
+{
+    for (const CommandOption *option = options; option && option->name; option++)
+        if (g_str_equal(option->name, name))
+            return option;
+    return NULL;
+}
+
+const CommandOption *command_option(const Command *command, const char *name)
+{
+    const CommandOption *own = command ? find_option(command->options, name) : NULL;
+
+    return own ? own : find_option(common_options, name);
+}
+
+const char *call_option(const Call *call, const char *name)
+{
+    return g_hash_table_lookup(call->options, name);
+}
+
+/* −2 and -.5 are values, not options; "-" alone is one too. */
+static bool is_option(const char *word)
+{
+    return word[0] == '-' && word[1] != '\0' && !g_ascii_isdigit(word[1]) && word[1] != '.';
+}
+
+/* Whether any command takes a value after --NAME: its command may not be known yet. */
+static bool takes_value(const char *name)
+{
+    for (gsize i = 0; i < n_commands; i++) {
+        const CommandOption *option = command_option(&commands[i], name);
+        if (option)
+            return option->value != NULL;
+    }
+    return false;
+}
+
+/* Sorts the words into options and the rest. Returns what is wrong, or NULL. */
+static char *sort_words(int argc, char **argv, Call *call, GPtrArray *rest)
+{
+    bool options_over = false;
+
+    for (int i = 1; i < argc; i++) {
+        if (!g_utf8_validate(argv[i], -1, NULL))
+            return g_strdup_printf("word %d is not UTF-8", i);
+        if (rest->len > 0 && g_str_equal(rest->pdata[0], "complete"))
+            options_over = true; /* what follows is somebody else's command line */
+        if (options_over || !is_option(argv[i])) {
+            g_ptr_array_add(rest, g_strdup(argv[i]));
+            continue;
+        }
+        if (g_str_equal(argv[i], "--")) {
+            options_over = true;
+            continue;
+        }
+        if (!g_str_has_prefix(argv[i], "--"))
+            return g_strdup_printf("%s is not known; options begin with --", argv[i]);
+        g_auto(GStrv) parts = g_strsplit(argv[i] + 2, "=", 2);
+        if (g_hash_table_contains(call->options, parts[0]))
+            return g_strdup_printf("--%s is given twice", parts[0]);
+        const char *value = parts[1];
+        if (!value && takes_value(parts[0])) {
+            if (++i == argc)
+                return g_strdup_printf("--%s needs a value", parts[0]);
+            value = argv[i];
+            if (!g_utf8_validate(value, -1, NULL))
+                return g_strdup_printf("word %d is not UTF-8", i);
+        } else if (value && command_option(&commands[0], parts[0]) && !takes_value(parts[0])) {
+            return g_strdup_printf("--%s takes no value", parts[0]);
+        }
+        g_hash_table_insert(call->options, g_strdup(parts[0]), g_strdup(value ? value : ""));
+    }
+    return NULL;
+}
+
+static char *check_options(const Call *call)
+{
+    GHashTableIter iter;
+    gpointer name;
+
+    g_hash_table_iter_init(&iter, call->options);
+    while (g_hash_table_iter_next(&iter, &name, NULL))
+        if (!command_option(call->command, name))
+            return g_strdup_printf("--%s does not go with %s", (char *)name, call->command->name);
+    return NULL;
+}
+
+static char *check_args(const Call *call)
+{
+    const Command *command = call->command;
+
+    if (call_option(call, "help"))
+        return NULL;
+    if (call->n_args < command->min || (command->max >= 0 && call->n_args > command->max))
+        return g_strdup_printf("too %s words; usage: tholectl %s%s%s",
+                               call->n_args < command->min ? "few" : "many", command->name,
+                               *command->args ? " " : "", command->args);
+    return NULL;
+}
+
+/* "batch" alone, or with a verb it does not have: which it has. */
+static char *explain_unknown(GPtrArray *rest)
+{
+    g_autoptr(GString) known = g_string_new(NULL);
+    g_autofree char *prefix = g_strconcat(rest->pdata[0], " ", NULL);
+
+    for (gsize i = 0; i < n_commands; i++)
+        if (g_str_has_prefix(commands[i].name, prefix))
+            g_string_append_printf(known, "%s%s", known->len > 0 ? ", " : "",
+                                   commands[i].name + strlen(prefix));
+    if (known->len > 0)
+        return g_strdup_printf("what about the %s? %s", (char *)rest->pdata[0], known->str);
+    return g_strdup_printf("%s is not known; \"tholectl help\" lists the commands",
+                           (char *)rest->pdata[0]);
+}
+
+Call *call_new(int argc, char **argv, char **ret_why)
+{
+    g_autoptr(Call) call = g_new0(Call, 1);
+    g_autoptr(GPtrArray) rest = g_ptr_array_new_with_free_func(g_free);
+    int used = 0;
+
+    call->program = argv[0];
+    call->options = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+    char *why = sort_words(argc, argv, call, rest);
+    if (!why) {
+        call->command = rest->len == 0 ? &commands[0]
+                                       : command_find((char **)rest->pdata, (int)rest->len, &used);
+        if (!call->command)
+            why = explain_unknown(rest);
+    }
+    if (!why) {
+        call->n_args = (int)rest->len - used;
+        call->args = g_new0(char *, (gsize)call->n_args + 1);
+        for (int i = 0; i < call->n_args; i++)
+            call->args[i] = g_strdup(rest->pdata[used + i]);
+        why = check_options(call);
+    }
+    if (!why)
+        why = check_args(call);
+    if (why) {
+        *ret_why = why;
+        return NULL;
+    }
+    return g_steal_pointer(&call);
+}
+
+void call_free(Call *call)
+{
+    if (!call)
+        return;
+    g_strfreev(call->args);
+    g_clear_pointer(&call->options, g_hash_table_unref);
+    g_free(call);
+}

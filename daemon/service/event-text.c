@@ -1,0 +1,236 @@
+/* SPDX-License-Identifier: MIT */
+#include "service/event-text.h"
+
+#include <json-glib/json-glib.h>
+#include <string.h>
+
+#include "base/error.h"
+#include "base/local-time.h"
+#include "store/store-calendar.h"
+
+#define EARLY_ALARM_MIN 60   /* the second alarm of a visit that guards plants, before the first; chosen */
+#define ASK_AFTER_S 3600     /* a question stands in the calendar so long after the visit began; chosen */
+#define ASK_LASTS_S 900
+#define ALERT_BEFORE_S 3600  /* an alert that no visit can answer, before it is too late; chosen */
+
+static GArray *jobs_of(const OpenVisit *v, gboolean only_asked)
+{
+    GArray *jobs = g_array_new(FALSE, FALSE, sizeof(Job));
+    for (guint i = 0; i < v->jobs->len; i++) {
+        const OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
+        if (job->state == STORE_JOB_PLANNED && (!only_asked || job->asked_again))
+            g_array_append_val(jobs, job->job);
+    }
+    return jobs;
+}
+
+static gboolean any_guard(const GArray *jobs)
+{
+    for (guint i = 0; i < jobs->len; i++) {
+        if (g_array_index(jobs, Job, i).guard || g_array_index(jobs, Job, i).urgent)
+            return TRUE;
+    }
+    return FALSE;
+}
+
+static EventWanted *event_at(const Service *s, int site, const char *id, int64_t start_utc, int64_t end_utc)
+{
+    EventWanted *event = event_wanted_new();
+    GTimeZone *zone = s->zones[site];
+    event->visit_id = g_strdup(id);
+    event->start_utc = start_utc;
+    event->end_utc = end_utc;
+    event->day_end_utc = local_midnight(zone, local_day(zone, start_utc) + 1);
+    event->location = g_strdup(s->garden->sites[site].name);
+    event->alarms = event_alarms_new();
+    return event;
+}
+
+static EventWanted *visit_event(Service *s, const OpenVisit *v)
+{
+    WordingContext context = service_wording(s);
+    g_autoptr(GArray) array = jobs_of(v, FALSE);
+    const Job *jobs = (const Job *)(gconstpointer)array->data;
+    int n = (int)array->len, site = v->visit.site;
+    const Grower *grower = &s->garden->growers[v->visit.grower];
+    EventWanted *event = event_at(s, site, v->visit.id, v->visit.start_utc,
+                                  v->visit.start_utc + (int64_t)(v->visit.minutes * 60.0));
+    event->summary = wording_summary(&context, &v->visit, jobs, n);
+    event->description = wording_description(&context, &v->visit, jobs, n, service_weather_note(s, site));
+    event->substance = wording_substance(&context, &v->visit, jobs, n);
+    g_autofree char *text = wording_alarm(&context, &v->visit, jobs, n);
+    int leave_min = site == grower->home_site ? 0 : (int)grower->travel_min;
+    gboolean guard = any_guard(array);
+    event_alarms_add(event->alarms, leave_min, guard, text);
+    if (guard)
+        event_alarms_add(event->alarms, leave_min + EARLY_ALARM_MIN, TRUE, text);
+    return event;
+}
+
+/* A job that guards plants and was not reported: a second alarm asks for it. */
+static EventWanted *question(Service *s, const OpenVisit *v)
+{
+    g_autoptr(GArray) array = jobs_of(v, TRUE);
+    if (!v->begun || array->len == 0)
+        return NULL;
+    WordingContext context = service_wording(s);
+    const Job *jobs = (const Job *)(gconstpointer)array->data;
+    g_autofree char *id = g_strdup_printf("ask-%s", v->visit.id);
+    g_autofree char *summary = wording_summary(&context, &v->visit, jobs, (int)array->len);
+    int64_t at_utc = v->visit.start_utc + ASK_AFTER_S;
+    EventWanted *event = event_at(s, v->visit.site, id, at_utc, at_utc + ASK_LASTS_S);
+    g_autofree char *asked = g_strdup_printf("Done? %s", summary);
+    event->summary = g_utf8_strlen(asked, -1) <= WORDING_SUMMARY_MAX ? g_steal_pointer(&asked) : g_strdup(summary);
+    g_autofree char *body = wording_description(&context, &v->visit, jobs, (int)array->len,
+                                                service_weather_note(s, v->visit.site));
+    event->description = g_strdup_printf("Nobody has reported this yet, and plants depend on it. Report it with "
+                                         "\"tholectl done\" or \"tholectl missed\".\n%s", body);
+    event->substance = wording_substance(&context, &v->visit, jobs, (int)array->len);
+    event_alarms_add(event->alarms, 0, TRUE, event->summary);
+    return event;
+}
+
+/* What no visit can do: once, before it is too late. */
+static EventWanted *alert(Service *s, const Job *job)
+{
+    int64_t last_utc = job->deadline_utc != 0 ? job->deadline_utc : job->reason.at_utc;
+    int64_t at_utc = (last_utc - ALERT_BEFORE_S) / STEP_S * STEP_S, now_utc = clock_now(s->clk);
+    if (!job->urgent || job->place < 0 || last_utc <= now_utc)
+        return NULL;
+    WordingContext context = service_wording(s);
+    int site = s->garden->places[job->place].site;
+    const char *batch = job->batch >= 0 ? g_array_index(s->current.batches, Batch, job->batch).id : "garden";
+    g_autofree char *id = g_strdup_printf("alert-%s-%d", batch, local_day(s->zones[site], last_utc));
+    EventWanted *event = event_at(s, site, id, at_utc, at_utc + ASK_LASTS_S);
+    event->summary = wording_summary(&context, NULL, job, 1);
+    event->description = wording_description(&context, NULL, job, 1, service_weather_note(s, site));
+    event->substance = wording_substance(&context, NULL, job, 1);
+    event_alarms_add(event->alarms, 0, TRUE, event->summary);
+    return event;
+}
+
+GPtrArray *event_text_wanted(Service *s)
+{
+    GPtrArray *wanted = g_ptr_array_new_with_free_func((GDestroyNotify)event_wanted_free);
+    for (guint i = 0; i < s->visits->len; i++) {
+        const OpenVisit *v = g_ptr_array_index(s->visits, i);
+        EventWanted *event = v->begun ? question(s, v) : visit_event(s, v);
+        if (event != NULL)
+            g_ptr_array_add(wanted, event);
+    }
+    for (guint i = 0; i < s->alerts->len; i++) {
+        EventWanted *event = alert(s, &g_array_index(s->alerts, Job, i));
+        if (event != NULL)
+            g_ptr_array_add(wanted, event);
+    }
+    return wanted;
+}
+
+/* ---- the store's copy ---- */
+
+static void set_text(JsonObject *object, const char *name, const char *value)
+{
+    json_object_set_string_member(object, name, value != NULL ? value : "");
+}
+
+static char *content_text(const EventMemory *m)
+{
+    g_autoptr(JsonObject) object = json_object_new();
+    set_text(object, "visit", m->visit_id);
+    set_text(object, "substance", m->substance);
+    set_text(object, "summary", m->summary);
+    set_text(object, "location", m->location);
+    set_text(object, "description", m->description);
+    JsonArray *alarms = json_array_new();
+    for (guint i = 0; i < m->alarms->len; i++) {
+        const EventAlarm *alarm = &g_array_index(m->alarms, EventAlarm, i);
+        JsonObject *one = json_object_new();
+        json_object_set_int_member(one, "before", alarm->minutes_before);
+        json_object_set_boolean_member(one, "urgent", alarm->urgent);
+        set_text(one, "text", alarm->text);
+        json_array_add_object_element(alarms, one);
+    }
+    json_object_set_array_member(object, "alarms", alarms);
+    g_autoptr(JsonNode) root = json_node_new(JSON_NODE_OBJECT);
+    json_node_set_object(root, object);
+    return json_to_string(root, FALSE);
+}
+
+gboolean event_text_remember(Store *store, const EventMemory *m, GError **error)
+{
+    StoreEvent event = {.sequence = m->sequence,
+                        .dtstamp_utc = m->dtstamp_utc,
+                        .created_utc = m->created_utc,
+                        .last_modified_utc = m->last_modified_utc,
+                        .start_utc = m->start_utc,
+                        .end_utc = m->end_utc,
+                        .day_end_utc = m->day_end_utc,
+                        .ended = m->ended};
+    g_strlcpy(event.uid, m->uid, sizeof event.uid);
+    g_strlcpy(event.content_hash, m->hash, sizeof event.content_hash);
+    g_strlcpy(event.status, m->cancelled ? "CANCELLED" : "CONFIRMED", sizeof event.status);
+    /* A question or an alert belongs to no visit of the store; its id is in the content. */
+    if (strchr(m->visit_id, '-') == NULL)
+        g_strlcpy(event.visit_id, m->visit_id, sizeof event.visit_id);
+    event.content = content_text(m);
+    gboolean ok = store_put_event(store, &event, error);
+    store_event_clear(&event);
+    return ok;
+}
+
+static gboolean read_content(const StoreEvent *event, EventMemory *m, GError **error)
+{
+    g_autoptr(JsonParser) parser = json_parser_new();
+    if (!json_parser_load_from_data(parser, event->content, -1, error))
+        return FALSE;
+    JsonNode *root = json_parser_get_root(parser);
+    if (root == NULL || !JSON_NODE_HOLDS_OBJECT(root)) {
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_FAILED, "event %s: its remembered content is not an object",
+                    event->uid);
+        return FALSE;
+    }
+    JsonObject *object = json_node_get_object(root);
+    struct {
+        const char *name;
+        char **to;
+    } texts[] = {{"visit", &m->visit_id},       {"substance", &m->substance}, {"summary", &m->summary},
+                 {"location", &m->location},    {"description", &m->description}};
+    for (gsize i = 0; i < G_N_ELEMENTS(texts); i++) {
+        g_free(*texts[i].to);
+        *texts[i].to = g_strdup(json_object_get_string_member_with_default(object, texts[i].name, ""));
+    }
+    JsonArray *alarms = json_object_get_array_member(object, "alarms");
+    for (guint i = 0; alarms != NULL && i < json_array_get_length(alarms); i++) {
+        JsonObject *one = json_array_get_object_element(alarms, i);
+        event_alarms_add(m->alarms, (int)json_object_get_int_member_with_default(one, "before", 0),
+                         json_object_get_boolean_member_with_default(one, "urgent", FALSE),
+                         json_object_get_string_member_with_default(one, "text", ""));
+    }
+    return TRUE;
+}
+
+gboolean event_text_load(Store *store, GPtrArray *memory, GError **error)
+{
+    g_autoptr(GArray) events = NULL;
+    if (!store_load_events(store, TRUE, &events, error))
+        return FALSE;
+    for (guint i = 0; i < events->len; i++) {
+        const StoreEvent *event = &g_array_index(events, StoreEvent, i);
+        g_autoptr(EventMemory) m = event_memory_new();
+        m->uid = (g_free(m->uid), g_strdup(event->uid));
+        m->hash = (g_free(m->hash), g_strdup(event->content_hash));
+        m->sequence = event->sequence;
+        m->created_utc = event->created_utc;
+        m->dtstamp_utc = event->dtstamp_utc;
+        m->last_modified_utc = event->last_modified_utc;
+        m->start_utc = event->start_utc;
+        m->end_utc = event->end_utc;
+        m->day_end_utc = event->day_end_utc;
+        m->cancelled = g_strcmp0(event->status, "CANCELLED") == 0;
+        m->ended = event->ended;
+        if (!read_content(event, m, error))
+            return FALSE;
+        g_ptr_array_add(memory, g_steal_pointer(&m));
+    }
+    return TRUE;
+}

@@ -1,0 +1,378 @@
+/* SPDX-License-Identifier: MIT */
+#include "service/forecasts.h"
+
+#include <math.h>
+
+#include "base/error.h"
+#include "base/local-time.h"
+#include "base/log.h"
+#include "climate/air.h"
+#include "climate/sun.h"
+#include "store/store-garden-events.h"
+#include "store/store-weather.h"
+#include "weather/source.h"
+#include "weather/warning.h"
+
+#define DAY_S 86400
+#define PAST_KEPT_S (32 * DAY_S) /* the ground remembers a month */
+#define OLD_S DAY_S
+#define MISSING_S (3 * DAY_S)
+
+typedef struct SiteForecasts {
+    Service *service;      /* (unowned) */
+    int site;
+    WeatherSource *source; /* (owned) */
+    GCancellable *cancel;  /* (owned) */
+    GPtrArray *shown;      /* (owned) (element-type Forecast) past hours first, then what is in use, by issue */
+    GPtrArray *due;        /* (owned) (element-type Forecast) issued later than now, by issue */
+    char *problem;         /* (owned) (nullable) */
+    int64_t fetched_utc;
+} SiteForecasts;
+
+struct Forecasts {
+    Service *service; /* (unowned) */
+    SiteForecasts *sites;
+    int n;
+};
+
+static gint by_issue(gconstpointer a, gconstpointer b)
+{
+    const Forecast *x = *(const Forecast *const *)a, *y = *(const Forecast *const *)b;
+    return x->issued_utc < y->issued_utc ? -1 : x->issued_utc > y->issued_utc;
+}
+
+/* What the store remembers of a site: the hours that have passed, and the newest forecast. */
+static gboolean load_known(SiteForecasts *f, GError **error)
+{
+    Service *s = f->service;
+    const char *name = s->garden->sites[f->site].name;
+    int64_t now_utc = clock_now(s->clk);
+    g_autoptr(GArray) past = NULL;
+    g_autoptr(StoreForecast) newest = NULL;
+    if (!store_load_past_hours(s->store, name, now_utc - PAST_KEPT_S, now_utc, &past, error) ||
+        !store_load_forecast(s->store, name, now_utc, &newest, error))
+        return FALSE;
+    if (past->len > 0) {
+        Forecast *known = forecast_new(name, "record", now_utc - PAST_KEPT_S, now_utc);
+        g_array_append_vals(known->hours, past->data, past->len);
+        g_ptr_array_add(f->shown, known);
+    }
+    if (newest != NULL) {
+        Forecast *kept = forecast_new(name, newest->source, newest->issued_utc, newest->fetched_utc);
+        g_array_append_vals(kept->hours, newest->hours->data, newest->hours->len);
+        g_ptr_array_add(f->shown, kept);
+    }
+    return TRUE;
+}
+
+static void source_changed(WeatherSource *source, gpointer data);
+
+Forecasts *forecasts_new(Service *service, GError **error)
+{
+    Forecasts *self = g_new0(Forecasts, 1);
+    self->service = service;
+    self->n = service->garden->n_sites;
+    self->sites = g_new0(SiteForecasts, self->n);
+    for (int i = 0; i < self->n; i++) {
+        SiteForecasts *f = &self->sites[i];
+        f->service = service;
+        f->site = i;
+        f->shown = g_ptr_array_new_with_free_func((GDestroyNotify)forecast_free);
+        f->due = g_ptr_array_new_with_free_func((GDestroyNotify)forecast_free);
+        f->cancel = g_cancellable_new();
+        f->source = weather_source_new(service->garden->sites[i].weather, service->clk, error);
+        if (f->source == NULL || !load_known(f, error)) {
+            forecasts_free(self);
+            return NULL;
+        }
+        g_autoptr(GError) unwatched = NULL;
+        if (!weather_source_set_changed(f->source, source_changed, f, &unwatched))
+            log_warning("weather", service->garden->sites[i].name, "cannot watch the forecast: %s, ignoring",
+                        unwatched->message);
+    }
+    return self;
+}
+
+void forecasts_free(Forecasts *self)
+{
+    if (self == NULL)
+        return;
+    for (int i = 0; i < self->n; i++) {
+        SiteForecasts *f = &self->sites[i];
+        if (f->cancel != NULL)
+            g_cancellable_cancel(f->cancel);
+        g_clear_object(&f->cancel);
+        weather_source_free(f->source);
+        g_clear_pointer(&f->shown, g_ptr_array_unref);
+        g_clear_pointer(&f->due, g_ptr_array_unref);
+        g_free(f->problem);
+    }
+    g_free(self->sites);
+    g_free(self);
+}
+
+/* The hours of older forecasts that have passed are one record; of the rest the newest two are kept. */
+static void fold(SiteForecasts *f, int64_t now_utc)
+{
+    while (f->shown->len > 3) {
+        Forecast *oldest = g_ptr_array_index(f->shown, 0), *next = g_ptr_array_index(f->shown, 1);
+        g_autoptr(Forecast) record = forecast_new(oldest->site, "record", oldest->issued_utc, oldest->fetched_utc);
+        int64_t cut_utc = MIN(next->issued_utc, now_utc);
+        for (int pass = 0; pass < 2; pass++) {
+            const Forecast *from = pass == 0 ? oldest : next;
+            int64_t until_utc = ((Forecast *)g_ptr_array_index(f->shown, 2))->issued_utc;
+            for (guint i = 0; i < from->hours->len; i++) {
+                const WeatherHour *hour = &g_array_index(from->hours, WeatherHour, i);
+                gboolean wanted = pass == 0 ? hour->time_utc < cut_utc
+                                            : hour->time_utc >= cut_utc && hour->time_utc < until_utc;
+                if (wanted && hour->time_utc >= now_utc - PAST_KEPT_S)
+                    g_array_append_vals(record->hours, hour, 1);
+            }
+        }
+        g_ptr_array_remove_range(f->shown, 0, 2);
+        g_ptr_array_insert(f->shown, 0, g_steal_pointer(&record));
+    }
+}
+
+static gboolean is_known(const SiteForecasts *f, const Forecast *forecast)
+{
+    for (guint i = 0; i < f->shown->len + f->due->len; i++) {
+        const Forecast *old = i < f->shown->len ? g_ptr_array_index(f->shown, i)
+                                                : g_ptr_array_index(f->due, i - f->shown->len);
+        if (g_strcmp0(old->source, forecast->source) == 0 && old->issued_utc == forecast->issued_utc)
+            return TRUE;
+    }
+    return FALSE;
+}
+
+void forecasts_take(Forecasts *self, int site, const GPtrArray *given)
+{
+    SiteForecasts *f = &self->sites[site];
+    Service *s = self->service;
+    const Site *at = &s->garden->sites[site];
+    for (guint i = 0; i < given->len; i++) {
+        const Forecast *one = g_ptr_array_index(given, i);
+        gboolean older = f->shown->len > 0 &&
+                         one->issued_utc < ((Forecast *)g_ptr_array_index(f->shown, f->shown->len - 1))->issued_utc;
+        if (older || is_known(f, one))
+            continue;
+        g_autoptr(Forecast) mine = forecast_copy(one);
+        weather_complete(mine, at, s->zones[site]);
+        if (mine->hours->len == 0)
+            continue;
+        g_ptr_array_add(f->due, g_steal_pointer(&mine));
+    }
+    g_ptr_array_sort(f->due, by_issue);
+    f->fetched_utc = clock_now(s->clk);
+    g_clear_pointer(&f->problem, g_free);
+}
+
+gboolean forecasts_are_due(const Forecasts *self)
+{
+    int64_t now_utc = clock_now(self->service->clk);
+    for (int i = 0; i < self->n; i++) {
+        const GPtrArray *due = self->sites[i].due;
+        if (due->len > 0 && ((Forecast *)g_ptr_array_index(due, 0))->issued_utc <= now_utc)
+            return TRUE;
+    }
+    return FALSE;
+}
+
+gboolean forecasts_show_due(Forecasts *self, GError **error)
+{
+    Service *s = self->service;
+    int64_t now_utc = clock_now(s->clk);
+    for (int i = 0; i < self->n; i++) {
+        SiteForecasts *f = &self->sites[i];
+        while (f->due->len > 0 && ((Forecast *)g_ptr_array_index(f->due, 0))->issued_utc <= now_utc) {
+            Forecast *next = g_ptr_array_steal_index(f->due, 0);
+            g_ptr_array_add(f->shown, next);
+            if (!store_put_forecast(s->store, next->site, next->source, next->issued_utc, next->fetched_utc,
+                                    (const WeatherHour *)(gconstpointer)next->hours->data, (int)next->hours->len,
+                                    error))
+                return FALSE;
+            fold(f, now_utc);
+        }
+    }
+    return TRUE;
+}
+
+static const Forecast *in_use(const SiteForecasts *f)
+{
+    return f->shown->len > 0 ? g_ptr_array_index(f->shown, f->shown->len - 1) : NULL;
+}
+
+static void sooner(int64_t utc, int64_t now_utc, int64_t *ret_next_utc)
+{
+    if (utc > now_utc && (*ret_next_utc == 0 || utc < *ret_next_utc))
+        *ret_next_utc = utc;
+}
+
+int64_t forecasts_next_utc(const Forecasts *self)
+{
+    int64_t next_utc = 0, now_utc = clock_now(self->service->clk);
+    for (int i = 0; i < self->n; i++) {
+        const SiteForecasts *f = &self->sites[i];
+        if (f->due->len > 0)
+            sooner(((Forecast *)g_ptr_array_index(f->due, 0))->issued_utc, now_utc, &next_utc);
+        if (in_use(f) != NULL) {
+            sooner(in_use(f)->issued_utc + OLD_S + 1, now_utc, &next_utc);
+            sooner(in_use(f)->issued_utc + MISSING_S + 1, now_utc, &next_utc);
+        }
+    }
+    return next_utc;
+}
+
+const char *forecasts_problem(const Forecasts *self, int site, int64_t *ret_fetched_utc)
+{
+    if (ret_fetched_utc != NULL)
+        *ret_fetched_utc = self->sites[site].fetched_utc;
+    return self->sites[site].problem;
+}
+
+const GArray *forecasts_hours(const Forecasts *self, int site)
+{
+    const Forecast *forecast = in_use(&self->sites[site]);
+    return forecast != NULL ? forecast->hours : NULL;
+}
+
+static void fetched(GObject *object, GAsyncResult *result, gpointer data)
+{
+    (void)object;
+    g_autoptr(GError) error = NULL;
+    g_autoptr(GPtrArray) given = weather_source_fetch_finish(result, &error);
+    if (g_error_matches(error, G_IO_ERROR, G_IO_ERROR_CANCELLED))
+        return; /* `data` may be gone */
+    SiteForecasts *f = data;
+    Service *s = f->service;
+    if (given == NULL) {
+        g_free(f->problem);
+        f->problem = g_strdup(error->message);
+        log_warning("weather", s->garden->sites[f->site].name, "no new forecast: %s; planning goes on with the last",
+                    error->message);
+        return;
+    }
+    forecasts_take(s->forecasts, f->site, given);
+    service_ask_plan(s, "forecast");
+}
+
+static void fetch_site(SiteForecasts *f)
+{
+    weather_source_fetch(f->source, &f->service->garden->sites[f->site], f->cancel, fetched, f);
+}
+
+static void source_changed(WeatherSource *source, gpointer data)
+{
+    (void)source;
+    fetch_site(data);
+}
+
+void forecasts_fetch(Forecasts *self)
+{
+    for (int i = 0; i < self->n; i++)
+        fetch_site(&self->sites[i]);
+}
+
+/* ---- half-hours ---- */
+
+static SolarDay solar_day(const Site *site, GTimeZone *zone, int day)
+{
+    int64_t midnight_utc = local_midnight(zone, day);
+    SolarDay out = {.day = day, .midnight_utc = midnight_utc};
+    int64_t noon_utc = sun_noon_utc(midnight_utc + DAY_S / 2, site->longitude), dawn_utc;
+    (void)sun_rise_set(noon_utc, site->latitude, site->longitude, SUN_HORIZON_DEG, &out.sunrise_utc, &out.sunset_utc);
+    if (!sun_rise_set(noon_utc, site->latitude, site->longitude, SUN_CIVIL_DEG, &dawn_utc, &out.dusk_utc))
+        out.dusk_utc = out.sunset_utc;
+    return out;
+}
+
+static GArray *solar_days(const Site *site, GTimeZone *zone, int64_t from_utc, int64_t to_utc)
+{
+    GArray *days = g_array_new(FALSE, FALSE, sizeof(SolarDay));
+    for (int day = local_day(zone, from_utc) - 1; day <= local_day(zone, to_utc) + 1; day++) {
+        SolarDay one = solar_day(site, zone, day);
+        g_array_append_val(days, one);
+    }
+    return days;
+}
+
+static const SolarDay *find_day(const GArray *days, int day)
+{
+    for (guint i = 0; i < days->len; i++) {
+        if (g_array_index(days, SolarDay, i).day == day)
+            return &g_array_index(days, SolarDay, i);
+    }
+    return NULL;
+}
+
+static gboolean apply_warnings(Service *s, int site, WeatherSeries *series, const GArray *days, GError **error)
+{
+    g_autoptr(GArray) warnings = NULL;
+    int32_t from_day = local_day(s->zones[site], clock_now(s->clk)) - 1;
+    if (!store_load_warnings(s->store, s->garden, from_day, &warnings, error))
+        return FALSE;
+    for (guint i = 0; i < warnings->len; i++) {
+        const StoreWarning *w = &g_array_index(warnings, StoreWarning, i);
+        const SolarDay *evening = find_day(days, w->night_day), *morning = find_day(days, w->night_day + 1);
+        if (w->site != site || evening == NULL || morning == NULL || evening->sunset_utc == 0 ||
+            morning->sunrise_utc == 0)
+            continue;
+        WeatherWarning warning = {.night_day = w->night_day, .low_c = w->low_c, .heard_utc = w->heard_utc};
+        g_strlcpy(warning.site, s->garden->sites[site].name, sizeof warning.site);
+        (void)weather_apply_warning(series, &warning, evening->sunset_utc, morning->sunrise_utc);
+    }
+    return TRUE;
+}
+
+static gboolean site_weather(SiteForecasts *f, int64_t from_utc, int64_t now_utc, SiteWeather *ret, GError **error)
+{
+    Service *s = f->service;
+    const Site *site = &s->garden->sites[f->site];
+    int64_t to_utc = now_utc + (int64_t)SERVICE_HORIZON_D * DAY_S;
+    g_autoptr(WeatherSeries) series = weather_series_new(site, f->shown, clock_now(s->clk), from_utc, to_utc + 3600);
+    g_autoptr(GArray) days = solar_days(site, s->zones[f->site], from_utc, to_utc);
+    if (!apply_warnings(s, f->site, series, days, error))
+        return FALSE;
+    gsize n = (gsize)((to_utc - from_utc) / STEP_S);
+    g_autoptr(GArray) steps = g_array_sized_new(FALSE, TRUE, sizeof(OutdoorStep), (guint)n + 1);
+    g_array_set_size(steps, (guint)n + 1);
+    if (!air_outdoor_steps((const WeatherHour *)(gconstpointer)series->hours->data, series->hours->len, from_utc, n,
+                           (OutdoorStep *)(gpointer)steps->data)) {
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_FAILED,
+                    "site %s: the weather series does not reach over the horizon", site->name);
+        return FALSE;
+    }
+    *ret = (SiteWeather){.first_utc = from_utc,
+                         .deep_c = weather_deep_c(series, site, now_utc),
+                         .quality = series->quality,
+                         .issued_utc = series->issued_utc,
+                         .valid_to_utc = series->valid_to_utc};
+    if (series->quality != WEATHER_FRESH)
+        ret->note = weather_quality_text(series, clock_now(s->clk), s->zones[f->site]);
+    ret->steps = g_steal_pointer(&steps);
+    ret->days = g_steal_pointer(&days);
+    return TRUE;
+}
+
+gboolean forecasts_weather(Forecasts *self, int64_t from_utc, int64_t now_utc, SiteWeather **ret, GError **error)
+{
+    SiteWeather *weather = g_new0(SiteWeather, self->n);
+    for (int i = 0; i < self->n; i++) {
+        if (!site_weather(&self->sites[i], from_utc, now_utc, &weather[i], error)) {
+            site_weather_free(weather, self->n);
+            return FALSE;
+        }
+    }
+    *ret = weather;
+    return TRUE;
+}
+
+void site_weather_free(SiteWeather *weather, int n_sites)
+{
+    for (int i = 0; weather != NULL && i < n_sites; i++) {
+        g_clear_pointer(&weather[i].steps, g_array_unref);
+        g_clear_pointer(&weather[i].days, g_array_unref);
+        g_free(weather[i].note);
+    }
+    g_free(weather);
+}

@@ -1,0 +1,260 @@
+/* SPDX-License-Identifier: MIT */
+#include "service/jobs.h"
+
+#include "base/error.h"
+#include "base/log.h"
+#include "store/store-batches.h"
+#include "store/store-garden-events.h"
+
+#define ASK_AGAIN_S 1800 /* after a visit's start: a guarding job not reported is asked again; chosen */
+
+static int64_t assume_utc(const Service *s, const OpenVisit *v)
+{
+    return v->visit.start_utc + (int64_t)s->garden->assume_done_h * 3600;
+}
+
+static gboolean is_open(const OpenJob *job)
+{
+    return job->state == STORE_JOB_PLANNED;
+}
+
+static gboolean has_effect(const Job *job)
+{
+    return job->kind == JOB_SET_COVER || job->kind == JOB_MOVE || job->kind == JOB_TRANSFER || job->kind == JOB_PLANT_OUT;
+}
+
+static void set_stage(Service *s, const char *batch_id, Stage stage, int64_t planted_utc)
+{
+    State *states[] = {&s->settled, &s->current};
+    for (gsize i = 0; i < G_N_ELEMENTS(states); i++) {
+        Batch *batch = state_find_batch(states[i], batch_id, NULL);
+        if (batch != NULL) {
+            batch->stage = stage;
+            batch->planted_utc = planted_utc;
+        }
+    }
+}
+
+/* A batch carried from one place to another begins, or stops, hardening with it. */
+static void follow_move(Service *s, const Batch *batch, int to, gboolean planted, int64_t at_utc)
+{
+    gboolean indoors = s->garden->places[to].indoors;
+    if (planted)
+        set_stage(s, batch->id, STAGE_PLANTED_OUT, at_utc);
+    else if (batch->stage == STAGE_GROWING_ON && !indoors)
+        set_stage(s, batch->id, STAGE_HARDENING, 0);
+    else if (batch->stage == STAGE_HARDENING && indoors && batch->ramp.exposure_days == 0)
+        set_stage(s, batch->id, STAGE_GROWING_ON, 0);
+}
+
+/* The job is taken as done at `at_utc`. */
+static gboolean apply(Service *s, const OpenJob *open, gboolean known, int64_t at_utc, GError **error)
+{
+    const Job *job = &open->job;
+    if (!has_effect(job))
+        return TRUE;
+    if (job->kind == JOB_SET_COVER) {
+        StorePosition position = {.place = job->place, .position = job->position, .from_utc = at_utc, .known = known};
+        return store_put_position(s->store, s->garden, &position, error);
+    }
+    const Batch *batch = &g_array_index(s->current.batches, Batch, job->batch);
+    if (!store_put_placement(s->store, s->garden, batch->id, job->place, at_utc, error))
+        return FALSE;
+    follow_move(s, batch, job->place, job->kind == JOB_PLANT_OUT, at_utc);
+    return TRUE;
+}
+
+static gboolean undo_cover(Service *s, const Job *job, int64_t at_utc, GError **error)
+{
+    g_autoptr(GArray) history = NULL;
+    if (!store_load_position_history(s->store, s->garden, at_utc - 1, &history, error))
+        return FALSE;
+    StorePosition before = {.place = job->place, .position = 0, .from_utc = at_utc, .known = true};
+    for (guint i = 0; i < history->len; i++) {
+        const StorePosition *p = &g_array_index(history, StorePosition, i);
+        if (p->place == job->place && p->from_utc < at_utc)
+            before.position = MAX(p->position, 0);
+    }
+    return store_put_position(s->store, s->garden, &before, error);
+}
+
+/* It was not done after all: from `at_utc` things stood as before. */
+static gboolean undo(Service *s, const OpenJob *open, int64_t at_utc, GError **error)
+{
+    const Job *job = &open->job;
+    if (!has_effect(job))
+        return TRUE;
+    if (job->kind == JOB_SET_COVER)
+        return undo_cover(s, job, at_utc, error);
+    const Batch *batch = &g_array_index(s->current.batches, Batch, job->batch);
+    if (!store_put_placement(s->store, s->garden, batch->id, job->from_place, at_utc, error))
+        return FALSE;
+    if (batch->stage == STAGE_PLANTED_OUT)
+        set_stage(s, batch->id, STAGE_HARDENING, 0);
+    else
+        follow_move(s, batch, job->from_place, FALSE, at_utc);
+    return TRUE;
+}
+
+static gboolean begin(Service *s, OpenVisit *v, GError **error)
+{
+    for (guint i = 0; i < v->jobs->len; i++) {
+        OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
+        if (is_open(job) && !apply(s, job, FALSE, v->visit.start_utc, error))
+            return FALSE;
+    }
+    v->begun = TRUE;
+    return TRUE;
+}
+
+static void set_unknown(Service *s, int place, gboolean unknown)
+{
+    State *states[] = {&s->settled, &s->current};
+    for (gsize k = 0; k < G_N_ELEMENTS(states); k++) {
+        for (guint i = 0; i < states[k]->batches->len; i++) {
+            Batch *batch = &g_array_index(states[k]->batches, Batch, i);
+            for (int p = batch->place; p >= 0; p = s->garden->places[p].parent) {
+                if (p == place)
+                    batch->position_unknown = unknown;
+            }
+        }
+    }
+}
+
+/* The time to report is over: routine jobs are taken as done, guarding ones are not known. */
+static gboolean close_visit(Service *s, OpenVisit *v, gboolean *ret_replan, GError **error)
+{
+    gboolean all_done = TRUE;
+    for (guint i = 0; i < v->jobs->len; i++) {
+        OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
+        if (is_open(job)) {
+            job->state = job->job.guard && has_effect(&job->job) ? STORE_JOB_UNKNOWN : STORE_JOB_ASSUMED;
+            if (!store_set_job_state(s->store, job->job.id, job->state, 0, error))
+                return FALSE;
+            if (job->state == STORE_JOB_UNKNOWN) {
+                set_unknown(s, job->job.place, TRUE);
+                *ret_replan = TRUE;
+                log_warning("jobs", s->garden->places[job->job.place].name,
+                            "a job that guards plants was never reported; planned as not known");
+            }
+        }
+        all_done = all_done && (job->state == STORE_JOB_DONE || job->state == STORE_JOB_ASSUMED);
+    }
+    return store_set_visit_state(s->store, v->visit.id, all_done ? STORE_VISIT_DONE : STORE_VISIT_PAST, error);
+}
+
+/* Guarding jobs still open half an hour after the visit began are asked again, once. */
+static gboolean ask_again(Service *s, OpenVisit *v, int64_t now_utc)
+{
+    gboolean asked = FALSE;
+    for (guint i = 0; i < v->jobs->len; i++) {
+        OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
+        if (!is_open(job) || !job->job.guard || job->asked_again || now_utc < v->visit.start_utc + ASK_AGAIN_S)
+            continue;
+        job->asked_again = TRUE;
+        asked = TRUE;
+        log_warning("jobs", s->garden->sites[v->visit.site].name,
+                    "job %d guards plants tonight and has not been reported: was it done?", job->handle);
+    }
+    return asked;
+}
+
+static gboolean all_reported(const OpenVisit *v)
+{
+    for (guint i = 0; i < v->jobs->len; i++) {
+        if (is_open(&g_array_index(v->jobs, OpenJob, i)))
+            return FALSE;
+    }
+    return TRUE;
+}
+
+gboolean jobs_pass_time(Service *s, gboolean *ret_replan, gboolean *ret_events, GError **error)
+{
+    int64_t now_utc = clock_now(s->clk);
+    for (guint i = 0; i < s->visits->len;) {
+        OpenVisit *v = g_ptr_array_index(s->visits, i);
+        if (!v->begun && v->visit.start_utc <= now_utc && !begin(s, v, error))
+            return FALSE;
+        if (v->begun && ask_again(s, v, now_utc))
+            *ret_events = TRUE;
+        if (v->begun && (now_utc >= assume_utc(s, v) || all_reported(v))) {
+            if (!close_visit(s, v, ret_replan, error))
+                return FALSE;
+            g_ptr_array_remove_index(s->visits, i);
+            *ret_events = TRUE;
+        } else {
+            i++;
+        }
+    }
+    return TRUE;
+}
+
+static void sooner(int64_t utc, int64_t now_utc, int64_t *ret_next_utc)
+{
+    if (utc > now_utc && (*ret_next_utc == 0 || utc < *ret_next_utc))
+        *ret_next_utc = utc;
+}
+
+int64_t jobs_next_utc(const Service *s)
+{
+    int64_t next_utc = 0, now_utc = clock_now(s->clk);
+    for (guint i = 0; i < s->visits->len; i++) {
+        const OpenVisit *v = g_ptr_array_index(s->visits, i);
+        sooner(v->visit.start_utc, now_utc, &next_utc);
+        sooner(v->visit.start_utc + ASK_AGAIN_S, now_utc, &next_utc);
+        sooner(assume_utc(s, v), now_utc, &next_utc);
+    }
+    return next_utc;
+}
+
+OpenJob *jobs_find(const Service *s, int handle, OpenVisit **ret_visit)
+{
+    for (guint i = 0; i < s->visits->len; i++) {
+        OpenVisit *v = g_ptr_array_index(s->visits, i);
+        for (guint k = 0; k < v->jobs->len; k++) {
+            OpenJob *job = &g_array_index(v->jobs, OpenJob, k);
+            if (job->handle == handle && is_open(job)) {
+                if (ret_visit != NULL)
+                    *ret_visit = v;
+                return job;
+            }
+        }
+    }
+    return NULL;
+}
+
+gboolean jobs_report(Service *s, OpenVisit *v, OpenJob *job, gboolean done, int64_t at_utc, GError **error)
+{
+    int64_t now_utc = clock_now(s->clk), start_utc = v->visit.start_utc;
+    if (at_utc > now_utc) {
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
+                    "a job cannot have been done in the future; accepted is a time up to now");
+        return FALSE;
+    }
+    int64_t when_utc = at_utc != 0 ? at_utc : v->begun ? start_utc : now_utc;
+    gboolean moved = v->begun && when_utc != start_utc;
+    if (v->begun && (!done || moved) && !undo(s, job, start_utc, error))
+        return FALSE;
+    if (done && !apply(s, job, TRUE, when_utc, error))
+        return FALSE;
+    job->state = done ? STORE_JOB_DONE : STORE_JOB_MISSED;
+    if (!store_set_job_state(s->store, job->job.id, job->state, now_utc, error))
+        return FALSE;
+    if (done && job->job.kind == JOB_SET_COVER)
+        set_unknown(s, job->job.place, FALSE);
+    /* Done in time and as planned: nothing is new. */
+    if (!done || moved || !v->begun)
+        service_ask_plan(s, done ? "job done" : "job missed");
+    return TRUE;
+}
+
+int64_t jobs_settled_utc(const Service *s, int64_t now_utc)
+{
+    int64_t settled_utc = now_utc;
+    for (guint i = 0; i < s->visits->len; i++) {
+        const OpenVisit *v = g_ptr_array_index(s->visits, i);
+        if (v->begun && !all_reported(v))
+            settled_utc = MIN(settled_utc, v->visit.start_utc);
+    }
+    return settled_utc;
+}

@@ -1,0 +1,370 @@
+/* SPDX-License-Identifier: MIT */
+#include "service/publish.h"
+
+#include <json-glib/json-glib.h>
+#include <math.h>
+
+#include "base/local-time.h"
+#include "calendar/decide.h"
+#include "calendar/file.h"
+#include "calendar/match.h"
+#include "calendar/write.h"
+#include "service/event-text.h"
+#include "store/store-calendar.h"
+#include "store/store-plan-records.h"
+
+#define DAY_S 86400
+#define PREDICTED_NIGHTS 3       /* whose predictions are kept with each plan; chosen */
+#define CALENDAR_NAME "thole"
+#define PHONE_LAG_S (6 * 3600)   /* a feed may take so long; chosen */
+
+static void open_visit_free(gpointer data)
+{
+    OpenVisit *v = data;
+    g_array_unref(v->jobs);
+    g_free(v);
+}
+
+GPtrArray *open_visits_new(void)
+{
+    return g_ptr_array_new_with_free_func(open_visit_free);
+}
+
+static StoreScope scope_of(const Service *s)
+{
+    return (StoreScope){.garden = s->garden,
+                        .batches = (const Batch *)(gconstpointer)s->current.batches->data,
+                        .n_batches = (int)s->current.batches->len};
+}
+
+/* The smallest number that no open job has. */
+static int free_handle(const GPtrArray *a, const GPtrArray *b)
+{
+    for (int handle = 1;; handle++) {
+        gboolean taken = FALSE;
+        for (guint k = 0; k < 2; k++) {
+            const GPtrArray *visits = k == 0 ? a : b;
+            for (guint i = 0; !taken && visits != NULL && i < visits->len; i++) {
+                const OpenVisit *v = g_ptr_array_index(visits, i);
+                for (guint j = 0; j < v->jobs->len; j++)
+                    taken = taken || g_array_index(v->jobs, OpenJob, j).handle == handle;
+            }
+        }
+        if (!taken)
+            return handle;
+    }
+}
+
+gboolean publish_load_visits(Service *s, GError **error)
+{
+    StoreScope scope = scope_of(s);
+    g_autoptr(GArray) visits = NULL, jobs = NULL;
+    if (!store_load_open_visits(s->store, &scope, &visits, &jobs, error))
+        return FALSE;
+    g_autoptr(GPtrArray) open = open_visits_new();
+    for (guint i = 0; i < visits->len; i++) {
+        const Visit *visit = &g_array_index(visits, Visit, i);
+        if (visit->site < 0 || visit->grower < 0) {
+            if (!store_set_visit_state(s->store, visit->id, STORE_VISIT_WITHDRAWN, error))
+                return FALSE;
+            continue;
+        }
+        OpenVisit *v = g_new0(OpenVisit, 1);
+        v->visit = *visit;
+        v->jobs = g_array_new(FALSE, FALSE, sizeof(OpenJob));
+        g_ptr_array_add(open, v);
+        for (int j = visit->first_job; j < visit->first_job + visit->n_jobs; j++) {
+            OpenJob job = {.job = g_array_index(jobs, Job, j), .state = STORE_JOB_PLANNED};
+            job.handle = free_handle(open, NULL);
+            gboolean lost = (job.job.kind == JOB_SET_COVER && (job.job.place < 0 || job.job.position < 0)) ||
+                            (job.job.kind != JOB_SET_COVER && job.job.batch < 0);
+            if (!lost)
+                g_array_append_val(v->jobs, job);
+            else if (!store_set_job_state(s->store, job.job.id, STORE_JOB_WITHDRAWN, 0, error))
+                return FALSE;
+        }
+    }
+    g_ptr_array_unref(s->visits);
+    s->visits = g_steal_pointer(&open);
+    return TRUE;
+}
+
+static gboolean same_job(const Job *a, const Job *b)
+{
+    return a->kind == b->kind && a->batch == b->batch && a->place == b->place &&
+           (a->kind != JOB_SET_COVER || a->position == b->position);
+}
+
+/* Jobs of a visit keep their id and handle as long as they are the same job. */
+static gboolean put_jobs(Service *s, OpenVisit *v, OpenVisit *former, GPtrArray *kept, GError **error)
+{
+    StoreScope scope = scope_of(s);
+    for (int j = 0; j < v->visit.n_jobs; j++) {
+        OpenJob job = {.job = s->plan.jobs[v->visit.first_job + j], .state = STORE_JOB_PLANNED};
+        job.job.id[0] = '\0';
+        for (guint k = 0; former != NULL && k < former->jobs->len; k++) {
+            OpenJob *old = &g_array_index(former->jobs, OpenJob, k);
+            if (job.handle == 0 && old->handle != 0 && same_job(&old->job, &job.job)) {
+                g_strlcpy(job.job.id, old->job.id, ID_SIZE);
+                job.handle = old->handle;
+                old->handle = 0; /* taken over */
+            }
+        }
+        if (!store_put_job(s->store, &scope, &job.job, v->visit.id, j, error))
+            return FALSE;
+        if (job.handle == 0)
+            job.handle = free_handle(s->visits, kept);
+        g_array_append_val(v->jobs, job);
+    }
+    for (guint k = 0; former != NULL && k < former->jobs->len; k++) {
+        const OpenJob *old = &g_array_index(former->jobs, OpenJob, k);
+        if (old->handle != 0 && !store_set_job_state(s->store, old->job.id, STORE_JOB_WITHDRAWN, 0, error))
+            return FALSE;
+    }
+    return TRUE;
+}
+
+static gboolean withdraw(Service *s, const OpenVisit *v, GError **error)
+{
+    for (guint i = 0; i < v->jobs->len; i++) {
+        if (!store_set_job_state(s->store, g_array_index(v->jobs, OpenJob, i).job.id, STORE_JOB_WITHDRAWN, 0, error))
+            return FALSE;
+    }
+    return store_set_visit_state(s->store, v->visit.id, STORE_VISIT_WITHDRAWN, error);
+}
+
+/* Visits of the plan that are published: those of the next days. */
+static GArray *planned_visits(const Service *s, int64_t now_utc)
+{
+    GArray *out = g_array_new(FALSE, TRUE, sizeof(Visit));
+    for (int i = 0; i < s->plan.n_visits; i++) {
+        Visit visit = s->plan.visits[i];
+        visit.id[0] = '\0';
+        if (visit.start_utc < now_utc + (int64_t)SERVICE_PUBLISH_D * DAY_S)
+            g_array_append_val(out, visit);
+    }
+    return out;
+}
+
+/* Former visits that may still move: not begun, and their event not gone. */
+static GPtrArray *movable_visits(const Service *s)
+{
+    GPtrArray *out = g_ptr_array_new();
+    for (guint i = 0; i < s->visits->len; i++) {
+        OpenVisit *v = g_ptr_array_index(s->visits, i);
+        if (!v->begun && !calendar_visit_ended(s->memory, v->visit.id))
+            g_ptr_array_add(out, v);
+    }
+    return out;
+}
+
+static int *match(const Service *s, const GPtrArray *former, const GArray *planned)
+{
+    g_autofree Visit *was = g_new(Visit, former->len + 1);
+    g_autofree int32_t *was_day = g_new(int32_t, former->len + 1), *day = g_new(int32_t, planned->len + 1);
+    int *former_of = g_new(int, planned->len + 1);
+    for (guint i = 0; i < former->len; i++) {
+        was[i] = ((const OpenVisit *)g_ptr_array_index(former, i))->visit;
+        was_day[i] = local_day(s->zones[was[i].site], was[i].start_utc);
+    }
+    for (guint i = 0; i < planned->len; i++) {
+        const Visit *visit = &g_array_index(planned, Visit, i);
+        day[i] = local_day(s->zones[visit->site], visit->start_utc);
+    }
+    calendar_match(was, was_day, (int)former->len, (const Visit *)(gconstpointer)planned->data, day,
+                   (int)planned->len, former_of);
+    return former_of;
+}
+
+static gint by_start(gconstpointer a, gconstpointer b)
+{
+    const OpenVisit *x = *(const OpenVisit *const *)a, *y = *(const OpenVisit *const *)b;
+    return x->visit.start_utc < y->visit.start_utc ? -1 : x->visit.start_utc > y->visit.start_utc;
+}
+
+gboolean publish_visits(Service *s, GError **error)
+{
+    int64_t now_utc = clock_now(s->clk);
+    StoreScope scope = scope_of(s);
+    g_autoptr(GArray) planned = planned_visits(s, now_utc);
+    g_autoptr(GPtrArray) former = movable_visits(s), next = open_visits_new();
+    g_autofree int *former_of = match(s, former, planned);
+    g_autofree gboolean *found = g_new0(gboolean, former->len + 1);
+    for (guint i = 0; i < planned->len; i++) {
+        OpenVisit *was = former_of[i] >= 0 ? g_ptr_array_index(former, former_of[i]) : NULL;
+        OpenVisit *v = g_new0(OpenVisit, 1);
+        v->jobs = g_array_new(FALSE, FALSE, sizeof(OpenJob));
+        v->visit = g_array_index(planned, Visit, i);
+        g_ptr_array_add(next, v);
+        if (was != NULL) {
+            g_strlcpy(v->visit.id, was->visit.id, ID_SIZE);
+            found[former_of[i]] = TRUE;
+        }
+        if (!store_put_visit(s->store, &scope, &v->visit, STORE_VISIT_PLANNED, now_utc, error) ||
+            !put_jobs(s, v, was, next, error))
+            return FALSE;
+    }
+    for (guint i = 0; i < former->len; i++) {
+        if (!found[i] && !withdraw(s, g_ptr_array_index(former, i), error))
+            return FALSE;
+    }
+    for (guint i = 0; i < s->visits->len;) {
+        const OpenVisit *v = g_ptr_array_index(s->visits, i);
+        if (v->begun)
+            g_ptr_array_add(next, g_ptr_array_steal_index(s->visits, i));
+        else
+            i++;
+    }
+    g_ptr_array_sort(next, by_start);
+    g_ptr_array_unref(s->visits);
+    s->visits = g_steal_pointer(&next);
+    g_array_set_size(s->alerts, 0);
+    for (int j = 0; j < s->plan.n_jobs; j++) {
+        if (s->plan.jobs[j].visit < 0)
+            g_array_append_val(s->alerts, s->plan.jobs[j]);
+    }
+    return TRUE;
+}
+
+/* ---- records ---- */
+
+static void add_number(JsonBuilder *to, const char *name, double value)
+{
+    if (!isfinite(value))
+        return;
+    json_builder_set_member_name(to, name);
+    json_builder_add_double_value(to, round(value * 1000.0) / 1000.0);
+}
+
+static void add_text(JsonBuilder *to, const char *name, const char *value)
+{
+    json_builder_set_member_name(to, name);
+    json_builder_add_string_value(to, value);
+}
+
+static void add_job(JsonBuilder *to, const Service *s, const Job *job)
+{
+    WordingContext context = service_wording(s);
+    g_autofree char *text = wording_job(&context, job), *why = wording_reason(&context, job);
+    json_builder_begin_object(to);
+    add_text(to, "text", text);
+    add_text(to, "why", why);
+    add_text(to, "limit", wording_limit(job->reason.limit));
+    if (job->batch >= 0)
+        add_text(to, "batch", g_array_index(s->current.batches, Batch, job->batch).name);
+    if (job->place >= 0)
+        add_text(to, "place", s->garden->places[job->place].name);
+    add_number(to, "predicted", job->reason.predicted_c);
+    add_number(to, "limit_at", job->reason.limit_c);
+    add_number(to, "spread_k", job->reason.spread_k);
+    add_number(to, "odds", job->reason.odds);
+    add_number(to, "otherwise", job->reason.otherwise_c);
+    add_number(to, "otherwise_odds", job->reason.otherwise_odds);
+    json_builder_set_member_name(to, "guard");
+    json_builder_add_boolean_value(to, job->guard);
+    json_builder_end_object(to);
+}
+
+static char *decisions_text(const Service *s)
+{
+    g_autoptr(JsonBuilder) to = json_builder_new();
+    json_builder_begin_object(to);
+    json_builder_set_member_name(to, "visits");
+    json_builder_begin_array(to);
+    for (int i = -1; i < s->plan.n_visits; i++) {
+        const Visit *visit = i >= 0 ? &s->plan.visits[i] : NULL;
+        json_builder_begin_object(to);
+        if (visit != NULL) {
+            g_autofree char *when = utc_format(visit->start_utc);
+            add_text(to, "start", when);
+            add_text(to, "site", s->garden->sites[visit->site].name);
+        }
+        json_builder_set_member_name(to, "jobs");
+        json_builder_begin_array(to);
+        for (int j = 0; j < s->plan.n_jobs; j++) {
+            if (s->plan.jobs[j].visit == i)
+                add_job(to, s, &s->plan.jobs[j]);
+        }
+        json_builder_end_array(to);
+        json_builder_end_object(to);
+    }
+    json_builder_end_array(to);
+    json_builder_end_object(to);
+    g_autoptr(JsonNode) root = json_builder_get_root(to);
+    return json_to_string(root, FALSE);
+}
+
+static gboolean put_prediction(Service *s, const PlacePrediction *p, StorePredicted what, double mean_c, GError **error)
+{
+    int site = s->garden->places[p->place].site;
+    StorePrediction out = {.made_utc = clock_now(s->clk),
+                           .place = p->place,
+                           .night_day = p->day,
+                           .what = what,
+                           .mean_c = mean_c,
+                           .spread_k = p->low_spread_k,
+                           .forecast_issued_utc = s->weather[site].issued_utc};
+    return store_put_prediction(s->store, s->garden, &out, error);
+}
+
+gboolean publish_records(Service *s, const char *trigger, GError **error)
+{
+    for (int i = 0; i < s->plan.n_predictions; i++) {
+        const PlacePrediction *p = &s->plan.predictions[i];
+        int site = s->garden->places[p->place].site;
+        if (p->day >= local_day(s->zones[site], clock_now(s->clk)) + PREDICTED_NIGHTS)
+            continue;
+        if (!put_prediction(s, p, STORE_PREDICTED_MIN, p->low_c, error) ||
+            !put_prediction(s, p, STORE_PREDICTED_MAX, p->high_c, error))
+            return FALSE;
+    }
+    g_autofree char *decisions = decisions_text(s), *why = g_strdup(trigger);
+    StorePlan record = {.made_utc = clock_now(s->clk),
+                        .trigger = why,
+                        .decisions = decisions,
+                        .value = s->plan.value.number,
+                        .bound_gap = NAN};
+    return store_put_plan(s->store, &record, error);
+}
+
+/* ---- calendar ---- */
+
+static gboolean remember(Service *s, GPtrArray *memory, GError **error)
+{
+    for (guint i = 0; i < memory->len; i++) {
+        const EventMemory *m = g_ptr_array_index(memory, i);
+        const EventMemory *was = NULL;
+        for (guint k = 0; k < s->memory->len && was == NULL; k++) {
+            const EventMemory *old = g_ptr_array_index(s->memory, k);
+            was = g_strcmp0(old->uid, m->uid) == 0 ? old : NULL;
+        }
+        if (was != NULL && was->ended == m->ended && was->sequence == m->sequence &&
+            was->dtstamp_utc == m->dtstamp_utc && g_strcmp0(was->substance, m->substance) == 0)
+            continue;
+        if (!event_text_remember(s->store, m, error))
+            return FALSE;
+    }
+    return TRUE;
+}
+
+gboolean publish_events(Service *s, GError **error)
+{
+    g_autoptr(GPtrArray) wanted = event_text_wanted(s), memory = NULL, changes = NULL;
+    if (!calendar_decide(s->memory, wanted, clock_now(s->clk), PHONE_LAG_S, &memory, &changes, error) ||
+        !remember(s, memory, error))
+        return FALSE;
+    g_ptr_array_unref(s->memory);
+    s->memory = g_steal_pointer(&memory);
+    return TRUE;
+}
+
+gboolean publish_file(Service *s, GError **error)
+{
+    g_autoptr(GBytes) bytes = calendar_write(s->memory, CALENDAR_NAME);
+    return calendar_file_publish(s->options.calendar_path, bytes, NULL, error);
+}
+
+gboolean publish_load_memory(Service *s, GError **error)
+{
+    return event_text_load(s->store, s->memory, error);
+}

@@ -1,0 +1,447 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The loop on one page: a trigger asks for a plan (service_ask_plan), the plan is made once per instant
+ * (make_plan), in one commit of the store, and the calendar file follows it. Between plans the clock wakes the
+ * service for what is due next: a visit begins, a report is late, a forecast is issued, a day begins.
+ */
+#include "service/service.h"
+
+#include <glib/gstdio.h>
+
+#include "base/error.h"
+#include "base/local-time.h"
+#include "base/log.h"
+#include "base/names.h"
+#include "service/api.h"
+#include "service/forecasts.h"
+#include "service/jobs.h"
+#include "service/publish.h"
+#include "service/situation.h"
+#include "store/store-batches.h"
+
+#define EARLIEST_UTC 1735689600 /* 2025-01-01: a clock before it was never set */
+#define CONFIG_SETTLE_S 2       /* from the first sign of a change to reading; chosen */
+
+static gboolean on_grid_now(const Service *s, int64_t *ret_utc)
+{
+    int64_t now_utc = clock_now(s->clk);
+    *ret_utc = now_utc / STEP_S * STEP_S;
+    return now_utc >= EARLIEST_UTC;
+}
+
+/* The settled state goes on to the last moment that nothing open can change, the current one to now. */
+static gboolean move_states(Service *s, int64_t grid_utc, GError **error)
+{
+    g_autoptr(GPtrArray) checked = g_ptr_array_new_with_free_func(g_free);
+    int64_t settled_utc = MIN(grid_utc, jobs_settled_utc(s, grid_utc) / STEP_S * STEP_S);
+    SiteWeather *weather = NULL;
+    if (s->settled.as_of_utc > grid_utc) {
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_STALE,
+                    "the clock stands before what is already recorded; set it right, the record is kept");
+        return FALSE;
+    }
+    if (!forecasts_weather(s->forecasts, s->settled.as_of_utc, grid_utc, &weather, error))
+        return FALSE;
+    site_weather_free(s->weather, s->garden->n_sites);
+    s->weather = weather;
+    if (settled_utc > s->settled.as_of_utc && !state_move_on(&s->settled, s, settled_utc, checked, error))
+        return FALSE;
+    state_copy(&s->settled, &s->current, s->garden);
+    for (guint i = 0; i < checked->len; i++) {
+        if (!store_put_note(s->store, g_ptr_array_index(checked, i), settled_utc,
+                            "A check: colder than it was ready for. The ramp is held.", error))
+            return FALSE;
+    }
+    return state_move_on(&s->current, s, grid_utc, NULL, error);
+}
+
+static gboolean plan_steps(Service *s, const char *trigger, GError **error)
+{
+    int64_t grid_utc;
+    gboolean replan = FALSE, events = FALSE;
+    if (!on_grid_now(s, &grid_utc)) {
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_STALE, "the clock was never set; nothing is planned before it is");
+        return FALSE;
+    }
+    if (!forecasts_show_due(s->forecasts, error) || !jobs_pass_time(s, &replan, &events, error) ||
+        !move_states(s, grid_utc, error))
+        return FALSE;
+    situation_stages(s);
+    if (!situation_plan(s, error))
+        return FALSE;
+    situation_stages(s);
+    return publish_visits(s, error) && publish_records(s, trigger, error) && publish_events(s, error) &&
+           state_save(&s->settled, s->store, s->garden, error);
+}
+
+/* What was half done is taken from the store again. */
+static void recover(Service *s)
+{
+    g_autoptr(GError) error = NULL;
+    store_rollback(s->store);
+    s->plan = (Plan){0};
+    g_array_set_size(s->alerts, 0);
+    if (!service_refresh(s, &error) || !publish_load_visits(s, &error))
+        log_warning("service", NULL, "the record cannot be read: %s", error->message);
+}
+
+static void write_calendar(Service *s)
+{
+    g_autoptr(GError) error = NULL;
+    g_clear_pointer(&s->calendar_problem, g_free);
+    if (publish_file(s, &error))
+        return;
+    s->calendar_problem = g_strdup(error->message);
+    log_warning("calendar", NULL, "the file was not written: %s; the last one stands", error->message);
+}
+
+static void set_wake(Service *s);
+
+static void make_plan(Service *s)
+{
+    g_autofree char *trigger = g_steal_pointer(&s->plan_trigger);
+    g_autoptr(GError) error = NULL;
+    if (trigger == NULL)
+        return;
+    g_clear_pointer(&s->store_problem, g_free);
+    /* A handler's own commit may be open: then the plan is part of it. */
+    gboolean ok = store_begin(s->store, &error) && plan_steps(s, trigger, &error) && store_commit(s->store, &error);
+    if (ok) {
+        s->planned_utc = clock_now(s->clk);
+        s->plans++;
+        write_calendar(s);
+    } else {
+        s->store_problem = g_strdup(error->message);
+        log_warning("service", NULL, "no new plan (%s): %s; the last one stands", trigger, error->message);
+        recover(s);
+    }
+    set_wake(s);
+    if (s->planned != NULL)
+        s->planned(s, trigger, s->planned_data);
+}
+
+static void plan_alarm(gpointer data)
+{
+    Service *s = data;
+    s->plan_alarm = 0;
+    make_plan(s);
+}
+
+void service_ask_plan(Service *s, const char *trigger)
+{
+    if (s->plan_trigger == NULL) {
+        s->plan_trigger = g_strdup(trigger);
+    } else if (strstr(s->plan_trigger, trigger) == NULL) {
+        g_autofree char *before = s->plan_trigger;
+        s->plan_trigger = g_strdup_printf("%s, %s", before, trigger);
+    }
+    if (s->plan_alarm == 0)
+        s->plan_alarm = clock_add_alarm(s->clk, clock_now(s->clk), plan_alarm, s);
+}
+
+void service_plan_now(Service *s)
+{
+    if (s->plan_trigger == NULL)
+        return;
+    clock_remove_alarm(s->clk, s->plan_alarm);
+    s->plan_alarm = 0;
+    make_plan(s);
+}
+
+/* Between plans: visits begin and end, questions are asked. */
+static gboolean pass_time(Service *s, GError **error)
+{
+    gboolean replan = FALSE, events = FALSE;
+    if (!store_begin(s->store, error) || !jobs_pass_time(s, &replan, &events, error) ||
+        (events && !publish_events(s, error)) || !store_commit(s->store, error))
+        return FALSE;
+    if (replan)
+        service_ask_plan(s, "job not reported");
+    if (events)
+        write_calendar(s);
+    return TRUE;
+}
+
+static int64_t next_midnight(const Service *s)
+{
+    int64_t now_utc = clock_now(s->clk), next_utc = 0;
+    for (int i = 0; i < s->garden->n_sites; i++) {
+        int64_t utc = local_midnight(s->zones[i], local_day(s->zones[i], now_utc) + 1);
+        next_utc = next_utc == 0 ? utc : MIN(next_utc, utc);
+    }
+    return next_utc;
+}
+
+static void wake(gpointer data)
+{
+    Service *s = data;
+    g_autoptr(GError) error = NULL;
+    s->wake = 0;
+    int64_t now_utc = clock_now(s->clk);
+    if (!pass_time(s, &error)) {
+        s->store_problem = g_strdup(error->message);
+        log_warning("service", NULL, "%s", error->message);
+        recover(s);
+    }
+    if (forecasts_are_due(s->forecasts))
+        service_ask_plan(s, "forecast");
+    else if (now_utc >= s->stale_utc && s->stale_utc != 0)
+        service_ask_plan(s, "forecast is old");
+    if (now_utc >= s->midnight_utc) {
+        forecasts_fetch(s->forecasts);
+        service_ask_plan(s, "midnight");
+    }
+    set_wake(s);
+}
+
+static void set_wake(Service *s)
+{
+    int64_t jobs_utc = jobs_next_utc(s), weather_utc = forecasts_next_utc(s->forecasts);
+    s->midnight_utc = next_midnight(s);
+    s->stale_utc = weather_utc;
+    int64_t next_utc = s->midnight_utc;
+    if (jobs_utc != 0)
+        next_utc = MIN(next_utc, jobs_utc);
+    if (weather_utc != 0)
+        next_utc = MIN(next_utc, weather_utc);
+    clock_remove_alarm(s->clk, s->wake);
+    s->wake = clock_add_alarm(s->clk, next_utc, wake, s);
+}
+
+static void jumped(int64_t from_utc, int64_t to_utc, gpointer data)
+{
+    Service *s = data;
+    log_info("service", NULL, "the clock went from %" G_GINT64_FORMAT " to %" G_GINT64_FORMAT, from_utc, to_utc);
+    forecasts_fetch(s->forecasts);
+    service_ask_plan(s, "clock");
+}
+
+/* ---- the garden's file ---- */
+
+static GTimeZone **zones_of(const Garden *garden)
+{
+    GTimeZone **zones = g_new0(GTimeZone *, garden->n_sites + 1);
+    for (int i = 0; i < garden->n_sites; i++) {
+        zones[i] = g_time_zone_new_identifier(garden->sites[i].zone);
+        if (zones[i] == NULL)
+            zones[i] = g_time_zone_new_local();
+    }
+    return zones;
+}
+
+static void zones_free(GTimeZone **zones)
+{
+    for (int i = 0; zones != NULL && zones[i] != NULL; i++)
+        g_time_zone_unref(zones[i]);
+    g_free(zones);
+}
+
+/* The grower's own crop figures lie beside the garden's file. */
+static char *overrides_path(const Service *s)
+{
+    g_autofree char *folder = g_path_get_dirname(s->options.config_path);
+    char *path = g_build_filename(folder, NAME_CROPS_FILE, NULL);
+    if (!g_file_test(path, G_FILE_TEST_EXISTS))
+        g_clear_pointer(&path, g_free);
+    return path;
+}
+
+static gboolean read_garden(Service *s, GError **error)
+{
+    g_autofree char *overrides = overrides_path(s);
+    g_auto(GStrv) in_use = NULL;
+    g_autoptr(Crops) crops = NULL;
+    if (!store_places_in_use(s->store, &in_use, error) ||
+        !crops_load(s->options.crops_path, overrides, &crops, error))
+        return FALSE;
+    g_autoptr(Garden) garden = garden_load(s->options.config_path, crops->crops, crops->n,
+                                           (const char *const *)in_use, error);
+    if (garden == NULL)
+        return FALSE;
+    site_weather_free(s->weather, s->garden != NULL ? s->garden->n_sites : 0);
+    s->weather = NULL;
+    forecasts_free(s->forecasts);
+    s->forecasts = NULL;
+    s->plan = (Plan){0};
+    g_array_set_size(s->alerts, 0);
+    zones_free(s->zones);
+    garden_free(s->garden);
+    crops_free(s->crops);
+    s->crops = g_steal_pointer(&crops);
+    s->garden = g_steal_pointer(&garden);
+    s->zones = zones_of(s->garden);
+    s->config_read_utc = clock_now(s->clk);
+    s->forecasts = forecasts_new(s, error);
+    return s->forecasts != NULL && service_refresh(s, error) && publish_load_visits(s, error);
+}
+
+gboolean service_refresh(Service *s, GError **error)
+{
+    State fresh = {0};
+    if (!state_load(&fresh, s->store, s->garden, clock_now(s->clk), error))
+        return FALSE;
+    state_clear(&s->settled);
+    s->settled = fresh;
+    state_copy(&s->settled, &s->current, s->garden);
+    s->plan = (Plan){0}; /* its indices may be others now */
+    int64_t grid_utc;
+    if (s->weather != NULL && on_grid_now(s, &grid_utc) && s->settled.as_of_utc >= s->weather[0].first_utc &&
+        s->settled.as_of_utc <= grid_utc)
+        return state_move_on(&s->current, s, grid_utc, NULL, error);
+    return TRUE;
+}
+
+gboolean service_reload(Service *s, GError **error)
+{
+    g_autoptr(GError) refused = NULL;
+    g_clear_pointer(&s->config_problem, g_free);
+    if (!read_garden(s, &refused)) {
+        s->config_problem = g_strdup(refused->message);
+        log_warning("config", NULL, "%s; the running garden stays as it was", refused->message);
+        g_propagate_error(error, g_steal_pointer(&refused));
+        return FALSE;
+    }
+    forecasts_fetch(s->forecasts);
+    service_ask_plan(s, "config");
+    return TRUE;
+}
+
+static void config_settled(gpointer data)
+{
+    Service *s = data;
+    s->config_alarm = 0;
+    (void)service_reload(s, NULL);
+}
+
+static void config_changed(GFileMonitor *monitor, GFile *file, GFile *other, GFileMonitorEvent event, gpointer data)
+{
+    (void)monitor, (void)file, (void)other, (void)event;
+    Service *s = data;
+    if (s->config_alarm == 0)
+        s->config_alarm = clock_add_alarm(s->clk, clock_now(s->clk) + CONFIG_SETTLE_S, config_settled, s);
+}
+
+static void watch_config(Service *s)
+{
+    g_autoptr(GFile) file = g_file_new_for_path(s->options.config_path);
+    s->config_monitor = g_file_monitor_file(file, G_FILE_MONITOR_WATCH_MOVES, NULL, NULL);
+    if (s->config_monitor != NULL)
+        g_signal_connect(s->config_monitor, "changed", G_CALLBACK(config_changed), s);
+}
+
+/* ---- life ---- */
+
+WordingContext service_wording(const Service *s)
+{
+    return (WordingContext){.garden = s->garden,
+                            .batches = (const Batch *)(gconstpointer)s->current.batches->data,
+                            .n_batches = (int)s->current.batches->len,
+                            .zones = s->zones,
+                            .now_utc = clock_now(s->clk)};
+}
+
+const char *service_weather_note(const Service *s, int site)
+{
+    return s->weather != NULL ? s->weather[site].note : NULL;
+}
+
+static gboolean open_store(Service *s, GError **error)
+{
+    g_autofree char *path = g_build_filename(s->options.state_dir, NAME_STORE_FILE, NULL);
+    if (g_mkdir_with_parents(s->options.state_dir, 0700) != 0) {
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_IO, "%s: the state folder cannot be made: %s",
+                    s->options.state_dir, g_strerror(errno));
+        return FALSE;
+    }
+    StoreDurability durability = s->options.throwaway ? STORE_THROWAWAY : STORE_DURABLE;
+    s->store = store_open(path, durability, clock_now(s->clk), error);
+    if (s->store == NULL && error != NULL && g_error_matches(*error, STORE_ERROR, STORE_ERROR_CORRUPT)) {
+        /* The damaged file is kept aside and named; the season goes on with an empty record. */
+        s->store_problem = g_strdup((*error)->message);
+        log_warning("store", NULL, "%s", (*error)->message);
+        g_clear_error(error);
+        s->store = store_open(path, durability, clock_now(s->clk), error);
+    }
+    return s->store != NULL;
+}
+
+static gboolean listen(Service *s, GError **error)
+{
+    if (s->options.socket_path == NULL)
+        return TRUE;
+    g_autofree char *folder = g_path_get_dirname(s->options.socket_path);
+    if (g_mkdir_with_parents(folder, 0700) != 0) {
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_IO, "%s: the socket's folder cannot be made: %s", folder,
+                    g_strerror(errno));
+        return FALSE;
+    }
+    s->control = control_new(s->options.socket_path, s->options.system ? CONTROL_SYSTEM : CONTROL_USER,
+                             s->options.socket_fd, error);
+    if (s->control == NULL)
+        return FALSE;
+    api_add_routes(s, s->control);
+    return TRUE;
+}
+
+Service *service_new(Clock *clk, ServiceOptions *options, GError **error)
+{
+    g_autoptr(Service) s = g_new0(Service, 1);
+    s->clk = clk;
+    s->options = *options;
+    *options = (ServiceOptions){.socket_fd = -1};
+    s->visits = open_visits_new();
+    s->alerts = g_array_new(FALSE, FALSE, sizeof(Job));
+    s->memory = g_ptr_array_new_with_free_func((GDestroyNotify)event_memory_free);
+    s->windows = g_array_new(FALSE, FALSE, sizeof(VisitWindow));
+    g_autoptr(GError) failed = NULL;
+    if (!open_store(s, &failed) || !read_garden(s, &failed) || !publish_load_memory(s, &failed) ||
+        !listen(s, &failed)) {
+        g_propagate_error(error, g_steal_pointer(&failed));
+        return NULL;
+    }
+    clock_set_jumped(clk, jumped, s);
+    watch_config(s);
+    forecasts_fetch(s->forecasts);
+    service_ask_plan(s, "start");
+    return g_steal_pointer(&s);
+}
+
+void service_free(Service *s)
+{
+    if (s == NULL)
+        return;
+    clock_set_jumped(s->clk, NULL, NULL);
+    guint alarms[] = {s->wake, s->plan_alarm, s->config_alarm};
+    for (gsize i = 0; i < G_N_ELEMENTS(alarms); i++)
+        clock_remove_alarm(s->clk, alarms[i]);
+    control_free(s->control);
+    g_clear_object(&s->config_monitor);
+    forecasts_free(s->forecasts);
+    site_weather_free(s->weather, s->garden != NULL ? s->garden->n_sites : 0);
+    state_clear(&s->settled);
+    state_clear(&s->current);
+    g_ptr_array_unref(s->visits);
+    g_array_unref(s->alerts);
+    g_ptr_array_unref(s->memory);
+    g_array_unref(s->windows);
+    zones_free(s->zones);
+    garden_free(s->garden);
+    crops_free(s->crops);
+    store_close(s->store);
+    g_free(s->arena.base);
+    g_free(s->config_problem);
+    g_free(s->calendar_problem);
+    g_free(s->store_problem);
+    g_free(s->plan_trigger);
+    service_options_clear(&s->options);
+    g_free(s);
+}
+
+void service_options_clear(ServiceOptions *options)
+{
+    g_clear_pointer(&options->config_path, g_free);
+    g_clear_pointer(&options->crops_path, g_free);
+    g_clear_pointer(&options->state_dir, g_free);
+    g_clear_pointer(&options->calendar_path, g_free);
+    g_clear_pointer(&options->socket_path, g_free);
+}

@@ -1,0 +1,181 @@
+/* SPDX-License-Identifier: MIT */
+#include "service/situation.h"
+
+#include <math.h>
+
+#include "base/error.h"
+#include "base/local-time.h"
+#include "store/store-garden-events.h"
+
+#define DAY_S 86400
+#define PLAN_BUDGET 20000          /* batch evaluations a plan may spend on search; chosen */
+#define ARENA_START (8u << 20)
+#define ARENA_MOST ((gsize)1 << 30)
+#define EMERGES_AT_C 18.0          /* what seed trays are reckoned to be kept at; chosen */
+#define ESTABLISHED_S (14 * DAY_S) /* from emergence to growing on; chosen */
+
+/* A rule's span on one day; the part in an absence is cut off. */
+static void add_window(const Service *s, int grower, const VisitRule *rule, int32_t day, const GArray *aways)
+{
+    GTimeZone *zone = s->zones[rule->site];
+    VisitWindow w = {.grower = grower, .site = rule->site, .day = day};
+    if (!(rule->weekdays & (1u << (local_weekday(day) - 1))))
+        return;
+    w.from_utc = local_time_on_day(zone, day, rule->from_min);
+    w.to_utc = local_time_on_day(zone, day, rule->to_min);
+    const GArray *days = s->weather[rule->site].days;
+    for (guint i = 0; rule->to_dusk && i < days->len; i++) {
+        const SolarDay *solar = &g_array_index(days, SolarDay, i);
+        if (solar->day == day)
+            w.to_utc = solar->dusk_utc;
+    }
+    for (guint i = 0; i < aways->len; i++) {
+        const StoreAway *away = &g_array_index(aways, StoreAway, i);
+        if (away->grower != grower || away->to_utc <= w.from_utc || away->from_utc > w.to_utc)
+            continue;
+        if (away->from_utc <= w.from_utc)
+            w.from_utc = away->to_utc;
+        else
+            w.to_utc = away->from_utc;
+    }
+    if (w.to_utc >= w.from_utc)
+        g_array_append_val(s->windows, w);
+}
+
+static gint by_from(gconstpointer a, gconstpointer b)
+{
+    const VisitWindow *x = a, *y = b;
+    return x->from_utc < y->from_utc ? -1 : x->from_utc > y->from_utc;
+}
+
+static gboolean make_windows(Service *s, GError **error)
+{
+    int64_t now_utc = clock_now(s->clk);
+    g_autoptr(GArray) aways = NULL;
+    if (!store_load_aways(s->store, s->garden, now_utc, &aways, error))
+        return FALSE;
+    g_array_set_size(s->windows, 0);
+    for (int g = 0; g < s->garden->n_growers; g++) {
+        const Grower *grower = &s->garden->growers[g];
+        for (int r = 0; r < grower->n_rules; r++) {
+            const VisitRule *rule = &grower->rules[r];
+            int today = local_day(s->zones[rule->site], now_utc);
+            for (int day = today; day <= today + SERVICE_HORIZON_D; day++)
+                add_window(s, g, rule, day, aways);
+        }
+    }
+    g_array_sort(s->windows, by_from);
+    return TRUE;
+}
+
+/* Published visits that have not begun. */
+static GArray *former_visits(const Service *s)
+{
+    GArray *former = g_array_new(FALSE, FALSE, sizeof(Visit));
+    for (guint i = 0; i < s->visits->len; i++) {
+        const OpenVisit *v = g_ptr_array_index(s->visits, i);
+        if (!v->begun)
+            g_array_append_val(former, v->visit);
+    }
+    return former;
+}
+
+static SiteOutlook *site_outlooks(const Service *s)
+{
+    SiteOutlook *outlooks = g_new0(SiteOutlook, s->garden->n_sites);
+    for (int i = 0; i < s->garden->n_sites; i++) {
+        const SiteWeather *w = &s->weather[i];
+        guint first = (guint)((s->current.as_of_utc - w->first_utc) / STEP_S);
+        outlooks[i] = (SiteOutlook){.steps = &g_array_index(w->steps, OutdoorStep, first),
+                                    .days = (const SolarDay *)(gconstpointer)w->days->data,
+                                    .n_days = (int)w->days->len,
+                                    .deep_c = w->deep_c};
+    }
+    return outlooks;
+}
+
+gboolean situation_plan(Service *s, GError **error)
+{
+    if (!make_windows(s, error))
+        return FALSE;
+    g_autofree SiteOutlook *outlooks = site_outlooks(s);
+    g_autoptr(GArray) former = former_visits(s);
+    const SiteWeather *w = &s->weather[0];
+    Snapshot snapshot = {.garden = s->garden,
+                         .now_utc = clock_now(s->clk),
+                         .start_utc = s->current.as_of_utc,
+                         .n_steps = (int)w->steps->len - 1 - (int)((s->current.as_of_utc - w->first_utc) / STEP_S),
+                         .sites = outlooks,
+                         .chains = s->current.chains,
+                         .states = s->current.chain_states,
+                         .n_chains = s->current.n_chains,
+                         .positions = s->current.positions,
+                         .batches = (const Batch *)(gconstpointer)s->current.batches->data,
+                         .n_batches = (int)s->current.batches->len,
+                         .windows = (const VisitWindow *)(gconstpointer)s->windows->data,
+                         .n_windows = (int)s->windows->len,
+                         .former = (const Visit *)(gconstpointer)former->data,
+                         .n_former = (int)former->len,
+                         .weights = plan_weights_default()};
+    for (;;) {
+        if (s->arena.base == NULL) {
+            s->arena.size = MAX(s->arena.size, ARENA_START);
+            s->arena.base = g_malloc(s->arena.size);
+        }
+        s->arena.used = 0;
+        s->arena.failed = 0;
+        if (plan_make(&snapshot, PLAN_BUDGET, &s->arena, &s->plan))
+            return TRUE;
+        g_clear_pointer(&s->arena.base, g_free);
+        s->plan = (Plan){0};
+        if (s->arena.size >= ARENA_MOST) {
+            g_set_error(error, THOLE_ERROR, THOLE_ERROR_LIMIT, "a plan for %d batches does not fit into %zu MB",
+                        (int)s->current.batches->len, (size_t)(ARENA_MOST >> 20));
+            return FALSE;
+        }
+        s->arena.size *= 2;
+    }
+}
+
+/* By thermal time in the seed tray, then by age. */
+static Stage grown_stage(const Crop *crop, const Batch *batch, int64_t now_utc)
+{
+    if (batch->bought)
+        return STAGE_GROWING_ON;
+    double warmth_k = fmax(1.0, EMERGES_AT_C - crop->emergence_base_c);
+    int64_t emerged_utc = batch->sown_utc + (int64_t)(crop->emergence_kd / warmth_k * DAY_S);
+    if (now_utc < emerged_utc)
+        return STAGE_SOWN;
+    return now_utc < emerged_utc + ESTABLISHED_S ? STAGE_EMERGED : STAGE_GROWING_ON;
+}
+
+static Stage next_stage(const Service *s, const Batch *batch, const BatchOutlook *outlook)
+{
+    int64_t now_utc = clock_now(s->clk);
+    Stage stage = batch->stage;
+    if (stage >= STAGE_PLANTED_OUT)
+        return stage;
+    gboolean in_the_open = stage == STAGE_HARDENING || stage == STAGE_READY;
+    if (batch->settled_utc > now_utc)
+        return STAGE_SETTLING;
+    if (stage == STAGE_SETTLING)
+        return s->garden->places[batch->place].indoors ? STAGE_GROWING_ON : STAGE_HARDENING;
+    if (stage <= STAGE_GROWING_ON)
+        return MAX(stage, grown_stage(&s->garden->crops[batch->crop], batch, now_utc));
+    if (in_the_open && outlook != NULL)
+        return outlook->ready_utc != 0 && !outlook->not_before && outlook->ready_utc <= now_utc ? STAGE_READY
+                                                                                              : STAGE_HARDENING;
+    return stage;
+}
+
+void situation_stages(Service *s)
+{
+    for (guint i = 0; i < s->current.batches->len; i++) {
+        Batch *batch = &g_array_index(s->current.batches, Batch, i);
+        const BatchOutlook *outlook = s->plan.outlooks != NULL ? &s->plan.outlooks[i] : NULL;
+        batch->stage = next_stage(s, batch, outlook);
+        Batch *settled = state_find_batch(&s->settled, batch->id, NULL);
+        if (settled != NULL)
+            settled->stage = batch->stage;
+    }
+}

@@ -1,0 +1,14 @@
+/* SPDX-License-Identifier: MIT */
+/* The snapshot that a plan is made from, put together from what the service holds. */
+#pragma once
+
+#include "service/service.h"
+
+/*
+ * Makes service->plan from service->current and service->weather, in service->arena, which grows where it is
+ * too small.
+ */
+gboolean situation_plan(Service *service, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/* Stages that follow from time and plan: emerged, growing on, settled, ready. */
+void situation_stages(Service *service);
