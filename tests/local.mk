@@ -154,11 +154,6 @@ TESTS += %D%/test-control
 	-Wl,--wrap=geteuid -Wl,--wrap=getgrnam -Wl,--wrap=g_socket_set_timeout
 %C%_test_control_LDADD = daemon/control/libcontrol.a daemon/control/libwire.a \
 	daemon/base/libbase.a $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
-check_PROGRAMS += %D%/test-wording
-TESTS += %D%/test-wording
-%C%_test_wording_SOURCES = %D%/test-wording.c
-%C%_test_wording_CFLAGS = $(TEST_CFLAGS)
-%C%_test_wording_LDADD = daemon/service/libservice.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 
 check_PROGRAMS += %D%/test-ctl
 TESTS += %D%/test-ctl

@@ -14,7 +14,8 @@
 
 #define DAY_S 86400.0
 #define NUMBER_MAX 10000          /* plants of a batch; chosen */
-#define EMERGED_D 7.0             /* from emergence until it is growing on; chosen */
+#define EMERGES_AT_C 18.0         /* what seed trays are reckoned to be kept at; chosen */
+#define ESTABLISHED_D 14.0        /* from emergence to growing on; chosen */
 #define USUAL_CONTAINER "cells-40" /* where none is named; chosen */
 
 gboolean batch_check_name(const Service *service, const char *name, GError **error)
@@ -103,16 +104,16 @@ static gboolean read_destination(const Service *service, const ControlRequest *r
     return TRUE;
 }
 
-/* What it should be by its age: emergence by thermal time at the mean of the place, or where not known of the crop's night. */
-static Stage stage_by_age(const Crop *crop, const Place *place, const Batch *batch, int64_t now_utc)
+/* What it should be by its age; as situation_stages() goes on from it. */
+static Stage stage_by_age(const Crop *crop, const Batch *batch, int64_t now_utc)
 {
     if (batch->bought)
         return STAGE_GROWING_ON;
-    double mean_c = place->indoors ? (place->indoor_night_c + place->indoor_day_c) / 2.0 : crop->growing_on_night_c;
-    double warmth_k = mean_c - crop->emergence_base_c, age_d = (double)(now_utc - batch->sown_utc) / DAY_S;
-    if (!(warmth_k > 0.0) || age_d < crop->emergence_kd / warmth_k)
+    const double warmth_k = fmax(1.0, EMERGES_AT_C - crop->emergence_base_c);
+    const double emerged_d = crop->emergence_kd / warmth_k, age_d = (double)(now_utc - batch->sown_utc) / DAY_S;
+    if (age_d < emerged_d)
         return STAGE_SOWN;
-    return age_d < crop->emergence_kd / warmth_k + EMERGED_D ? STAGE_EMERGED : STAGE_GROWING_ON;
+    return age_d < emerged_d + ESTABLISHED_D ? STAGE_EMERGED : STAGE_GROWING_ON;
 }
 
 /* Everything that the body says; the place is -1 where it says none. */
@@ -178,7 +179,7 @@ static JsonNode *post_batch(const ControlRequest *request, gpointer data, GError
     Batch *batch = &change.batch;
     const Crop *crop = &service->garden->crops[batch->crop];
     change.as_of_utc = api_grid(now_utc);
-    batch->stage = stage_by_age(crop, &service->garden->places[batch->place], batch, now_utc);
+    batch->stage = stage_by_age(crop, batch, now_utc);
     ramp_begin(crop, change.as_of_utc, &batch->ramp);
     tell_new(service, batch, text);
     if (!batch_change_place(service, &change, -1, batch->place, now_utc, text, error))
