@@ -53,7 +53,7 @@ rule_layers() {
         owner("libical/", "daemon/calendar|tests")
         owner("libnotify/", "daemon/notify|tests")
         owner("libsoup/", "daemon/control|daemon/weather|ctl|tests")
-        owner("json-glib/", "daemon/control|daemon/weather|daemon/store|ctl|tests")
+        owner("json-glib/", "daemon/(control|weather|store|service)|ctl|tests")
     }
     /^[ \t]*#[ \t]*include/ {
         match($0, /[<"][^>"]*[>"]/)

@@ -202,8 +202,13 @@ bool evaluate_exact(Board *b, const Window *w, const Stand *stand, const Schedul
 int plan_value_compare(const PlanValue *a, const PlanValue *b)
 {
     const double same = 1e-9;
-    if (fabs(a->broken - b->broken) > same)
-        return a->broken < b->broken ? -1 : 1;
+    bool a_within = a->broken <= same, b_within = b->broken <= same;
+    if (a_within != b_within)
+        return a_within ? -1 : 1;
+    /* Where no choice is within the limits, harm and work are weighed as what they are: batch-days. */
+    double a_harm = a->broken + a->number, b_harm = b->broken + b->number;
+    if (!a_within && fabs(a_harm - b_harm) > same)
+        return a_harm < b_harm ? -1 : 1;
     if (fabs(a->number - b->number) > same)
         return a->number < b->number ? -1 : 1;
     return 0;

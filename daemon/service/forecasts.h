@@ -30,7 +30,6 @@ int64_t forecasts_next_utc(const Forecasts *forecasts);
 /* Weather of every site from `from_utc` to the horizon after `now_utc`, both on the grid. */
 gboolean forecasts_weather(Forecasts *forecasts, int64_t from_utc, int64_t now_utc, SiteWeather **ret,
                            GError **error) G_GNUC_WARN_UNUSED_RESULT;
-void site_weather_free(SiteWeather *weather, int n_sites);
 
 /* Why the last fetch for a site failed, or NULL; when it last succeeded. */
 const char *forecasts_problem(const Forecasts *forecasts, int site, int64_t *ret_fetched_utc);

@@ -1,7 +1,17 @@
 # SPDX-License-Identifier: MIT
 
 noinst_LIBRARIES += %D%/libservice.a
+%C%_libservice_a_CFLAGS = $(AM_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 %C%_libservice_a_SOURCES = \
+	%D%/event-text.c %D%/event-text.h \
+	%D%/forecasts.c %D%/forecasts.h \
+	%D%/jobs.c %D%/jobs.h \
+	%D%/open-visit.h %D%/site-weather.h \
+	%D%/publish.c %D%/publish.h \
+	%D%/rehearse.c %D%/rehearse.h \
+	%D%/service.c %D%/service.h \
+	%D%/situation.c %D%/situation.h \
+	%D%/state.c %D%/state.h \
 	%D%/wording.h \
 	%D%/wording-private.h \
 	%D%/wording-extras.c \

@@ -4,9 +4,6 @@
 
 #include "service/service.h"
 
-/* (element-type OpenVisit) that frees its visits. */
-GPtrArray *open_visits_new(void);
-
 /* The visits that the store has open; what the garden no longer has is withdrawn. */
 gboolean publish_load_visits(Service *service, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 

@@ -12,6 +12,7 @@
 #include "base/local-time.h"
 #include "base/log.h"
 #include "base/names.h"
+#include "calendar/event.h"
 #include "service/api.h"
 #include "service/forecasts.h"
 #include "service/jobs.h"
@@ -246,33 +247,69 @@ static char *overrides_path(const Service *s)
     return path;
 }
 
-static gboolean read_garden(Service *s, GError **error)
+/* What belongs to one reading of the garden's file. */
+typedef struct GardenRead {
+    Crops *crops;
+    Garden *garden;
+    GTimeZone **zones;
+    struct Forecasts *forecasts;
+} GardenRead;
+
+static GardenRead take_garden(Service *s)
+{
+    GardenRead read = {s->crops, s->garden, s->zones, s->forecasts};
+    s->crops = NULL;
+    s->garden = NULL;
+    s->zones = NULL;
+    s->forecasts = NULL;
+    return read;
+}
+
+static void garden_read_free(GardenRead *read)
+{
+    forecasts_free(read->forecasts);
+    zones_free(read->zones);
+    garden_free(read->garden);
+    crops_free(read->crops);
+}
+
+static gboolean read_garden_parts(Service *s, GError **error)
 {
     g_autofree char *overrides = overrides_path(s);
     g_auto(GStrv) in_use = NULL;
-    g_autoptr(Crops) crops = NULL;
     if (!store_places_in_use(s->store, &in_use, error) ||
-        !crops_load(s->options.crops_path, overrides, &crops, error))
+        !crops_load(s->options.crops_path, overrides, &s->crops, error))
         return FALSE;
-    g_autoptr(Garden) garden = garden_load(s->options.config_path, crops->crops, crops->n,
-                                           (const char *const *)in_use, error);
-    if (garden == NULL)
+    s->garden = garden_load(s->options.config_path, s->crops->crops, s->crops->n, (const char *const *)in_use, error);
+    if (s->garden == NULL)
         return FALSE;
-    site_weather_free(s->weather, s->garden != NULL ? s->garden->n_sites : 0);
-    s->weather = NULL;
-    forecasts_free(s->forecasts);
-    s->forecasts = NULL;
-    s->plan = (Plan){0};
-    g_array_set_size(s->alerts, 0);
-    zones_free(s->zones);
-    garden_free(s->garden);
-    crops_free(s->crops);
-    s->crops = g_steal_pointer(&crops);
-    s->garden = g_steal_pointer(&garden);
+    for (int i = 0; s->options.weather != NULL && i < s->garden->n_sites; i++)
+        g_strlcpy(s->garden->sites[i].weather, s->options.weather, sizeof s->garden->sites[i].weather);
     s->zones = zones_of(s->garden);
-    s->config_read_utc = clock_now(s->clk);
     s->forecasts = forecasts_new(s, error);
-    return s->forecasts != NULL && service_refresh(s, error) && publish_load_visits(s, error);
+    return s->forecasts != NULL;
+}
+
+/* All of the file, or nothing: a garden that cannot be read leaves the running one as it was. */
+static gboolean read_garden(Service *s, GError **error)
+{
+    GardenRead old = take_garden(s);
+    int old_sites = old.garden != NULL ? old.garden->n_sites : 0;
+    if (!read_garden_parts(s, error)) {
+        GardenRead broken = take_garden(s);
+        garden_read_free(&broken);
+        s->crops = old.crops;
+        s->garden = old.garden;
+        s->zones = old.zones;
+        s->forecasts = old.forecasts;
+        return FALSE;
+    }
+    garden_read_free(&old);
+    site_weather_free(s->weather, old_sites);
+    s->weather = NULL;
+    g_array_set_size(s->alerts, 0);
+    s->config_read_utc = clock_now(s->clk);
+    return service_refresh(s, error) && publish_load_visits(s, error);
 }
 
 gboolean service_refresh(Service *s, GError **error)
@@ -444,4 +481,5 @@ void service_options_clear(ServiceOptions *options)
     g_clear_pointer(&options->state_dir, g_free);
     g_clear_pointer(&options->calendar_path, g_free);
     g_clear_pointer(&options->socket_path, g_free);
+    g_clear_pointer(&options->weather, g_free);
 }

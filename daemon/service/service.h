@@ -14,11 +14,11 @@
 #include "garden/crops.h"
 #include "garden/garden.h"
 #include "plan/plan.h"
+#include "service/open-visit.h"
+#include "service/site-weather.h"
 #include "service/state.h"
 #include "service/wording.h"
 #include "store/store.h"
-#include "store/store-plan.h"
-#include "weather/series.h"
 
 #define SERVICE_HORIZON_D 10  /* days that a plan looks ahead */
 #define SERVICE_PUBLISH_D 7   /* days whose visits are published */
@@ -26,6 +26,7 @@
 typedef struct ServiceOptions {
     char *config_path, *crops_path, *state_dir, *calendar_path; /* (owned) */
     char *socket_path; /* (owned) (nullable) no control interface */
+    char *weather;     /* (owned) (nullable) source for all sites instead of the file's: rehearsals */
     gboolean system;   /* the system's daemon: group `thole` may ask */
     gboolean throwaway; /* a rehearsal's state: nothing is synchronised */
     gboolean virtual_clock;
@@ -33,31 +34,6 @@ typedef struct ServiceOptions {
 } ServiceOptions;
 
 void service_options_clear(ServiceOptions *options);
-
-/* The weather of one site, as the plan reads it. */
-typedef struct SiteWeather {
-    GArray *steps;        /* (owned) (element-type OutdoorStep) from `first_utc`, one more than whole steps */
-    GArray *days;         /* (owned) (element-type SolarDay) the day before first_utc first */
-    int64_t first_utc;
-    double deep_c;
-    WeatherQuality quality;
-    int64_t issued_utc, valid_to_utc;
-    char *note;           /* (owned) (nullable) to be said in every job, where the forecast is old or missing */
-} SiteWeather;
-
-/* A visit of the plan with its jobs as they stand in the store. */
-typedef struct OpenVisit {
-    Visit visit;          /* first_job unused */
-    GArray *jobs;         /* (owned) (element-type OpenJob) in walking order */
-    gboolean begun;       /* its start is past: its jobs are taken as under way until reported */
-} OpenVisit;
-
-typedef struct OpenJob {
-    Job job;
-    int handle;           /* what the grower calls it; unique among open jobs */
-    StoreJobState state;
-    gboolean asked_again;
-} OpenJob;
 
 typedef struct Service Service;
 
