@@ -1,0 +1,185 @@
+/* SPDX-License-Identifier: MIT */
+#include "service/api-change.h"
+
+#include "base/log.h"
+#include "service/api-json.h"
+
+#define LINES_MAX 6 /* differences told; chosen, the week has them all */
+
+struct ApiBefore {
+    GPtrArray *ids;    /* (owned) (element-type utf8) of the batches, by their index then */
+    GHashTable *ready; /* (owned) (element-type utf8 utf8) by id of the batch */
+    GPtrArray *jobs;   /* (owned) (element-type utf8) of visits that have not begun, one line each */
+};
+
+static GPtrArray *job_lines(const Service *service)
+{
+    const WordingContext words = service_wording(service);
+    GPtrArray *lines = g_ptr_array_new_with_free_func(g_free);
+
+    for (guint i = 0; i < service->visits->len; i++) {
+        const OpenVisit *open = service->visits->pdata[i];
+        g_autofree char *when = wording_when(&words, open->visit.site, open->visit.start_utc);
+        for (guint k = 0; !open->begun && k < open->jobs->len; k++) {
+            const OpenJob *job = &g_array_index(open->jobs, OpenJob, k);
+            g_autofree char *what = wording_job(&words, &job->job);
+            if (job->state == STORE_JOB_PLANNED)
+                g_ptr_array_add(lines, g_strdup_printf("%s, %s: %s", when,
+                                                       service->garden->sites[open->visit.site].name, what));
+        }
+    }
+    return lines;
+}
+
+ApiBefore *api_before_new(const Service *service)
+{
+    ApiBefore *before = g_new0(ApiBefore, 1);
+    const GArray *batches = service->current.batches;
+
+    before->ids = g_ptr_array_new_with_free_func(g_free);
+    before->ready = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+    for (guint i = 0; i < batches->len; i++) {
+        const Batch *batch = &g_array_index(batches, Batch, i);
+        g_ptr_array_add(before->ids, g_strdup(batch->id));
+        g_hash_table_insert(before->ready, g_strdup(batch->id),
+                            api_ready_words(service, batch, api_outlook(service, (int)i)));
+    }
+    before->jobs = job_lines(service);
+    return before;
+}
+
+void api_before_free(ApiBefore *before)
+{
+    if (before == NULL)
+        return;
+    g_ptr_array_unref(before->ids);
+    g_hash_table_unref(before->ready);
+    g_ptr_array_unref(before->jobs);
+    g_free(before);
+}
+
+gboolean api_commit(Service *service, ApiWrite write, gpointer change, GError **error)
+{
+    if (!store_begin(service->store, error))
+        return FALSE;
+    if (!write(service, change, error)) {
+        store_rollback(service->store);
+        return FALSE;
+    }
+    return store_commit(service->store, error);
+}
+
+static int follow(const Service *service, const ApiBefore *before, int batch)
+{
+    return batch >= 0 && batch < (int)before->ids->len ? api_batch_index(service, before->ids->pdata[batch]) : -1;
+}
+
+/* Open jobs point to batches by index, which may be another now. Those of a batch that has ended are withdrawn. */
+static gboolean follow_batches(Service *service, const ApiBefore *before, GError **error)
+{
+    for (guint i = 0; i < service->visits->len; i++) {
+        OpenVisit *open = service->visits->pdata[i];
+        for (guint k = open->jobs->len; k-- > 0;) {
+            OpenJob *job = &g_array_index(open->jobs, OpenJob, k);
+            const gboolean about_batch = job->job.batch >= 0;
+            job->job.batch = follow(service, before, job->job.batch);
+            job->job.reason.batch = follow(service, before, job->job.reason.batch);
+            if (!about_batch || job->job.batch >= 0 || job->job.kind == JOB_SET_COVER)
+                continue;
+            if (!store_set_job_state(service->store, job->job.id, STORE_JOB_WITHDRAWN, 0, error))
+                return FALSE;
+            g_array_remove_index(open->jobs, k);
+        }
+    }
+    return TRUE;
+}
+
+/* After batches were changed in the store: they are read again. */
+static gboolean read_again(Service *service, const ApiBefore *before, GError **error)
+{
+    return service_refresh(service, error) && follow_batches(service, before, error);
+}
+
+static gboolean has_line(const GPtrArray *lines, const char *line)
+{
+    return g_ptr_array_find_with_equal_func((GPtrArray *)lines, line, g_str_equal, NULL);
+}
+
+static void add_ready_changes(const Service *service, const ApiBefore *before, GPtrArray *lines)
+{
+    const GArray *batches = service->current.batches;
+
+    for (guint i = 0; i < batches->len; i++) {
+        const Batch *batch = &g_array_index(batches, Batch, i);
+        const char *was = g_hash_table_lookup(before->ready, batch->id);
+        g_autofree char *now = api_ready_words(service, batch, api_outlook(service, (int)i));
+        if (was != NULL && !g_str_equal(was, now))
+            g_ptr_array_add(lines, g_strdup_printf("%s: ready %s → %s.", batch->name, was, now));
+    }
+}
+
+static void add_job_changes(const GPtrArray *from, const GPtrArray *to, const char *lead, GPtrArray *lines)
+{
+    for (guint i = 0; i < to->len; i++)
+        if (!has_line(from, to->pdata[i]))
+            g_ptr_array_add(lines, g_strdup_printf("%s: %s", lead, (const char *)to->pdata[i]));
+}
+
+static void tell_changes(const Service *service, const ApiBefore *before, GString *text)
+{
+    g_autoptr(GPtrArray) lines = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(GPtrArray) jobs = job_lines(service);
+
+    add_ready_changes(service, before, lines);
+    add_job_changes(before->jobs, jobs, "New", lines);
+    add_job_changes(jobs, before->jobs, "No longer", lines);
+    for (guint i = 0; i < MIN(lines->len, LINES_MAX); i++)
+        g_string_append_printf(text, "\n%s", (const char *)lines->pdata[i]);
+    if (lines->len > LINES_MAX)
+        g_string_append_printf(text, "\n%u more changes: the week shows all jobs.", lines->len - LINES_MAX);
+    if (lines->len == 0)
+        g_string_append(text, "\nThe plan stays as it was.");
+}
+
+static void tell_batch(const Service *service, const char *name, GString *text)
+{
+    const WordingContext words = service_wording(service);
+    int index = -1;
+    const Batch *batch = name != NULL ? state_find_batch(&service->current, name, &index) : NULL;
+    const BatchOutlook *outlook = api_outlook(service, index);
+
+    if (batch != NULL && outlook != NULL) {
+        g_autofree char *line = wording_outlook(&words, batch, outlook);
+        g_string_append_printf(text, "\n%s", line);
+    }
+}
+
+JsonNode *api_done(Service *service, const ApiBefore *before, const ApiDone *done)
+{
+    g_autoptr(GString) text = g_string_new(done->text);
+    g_autoptr(GError) error = NULL;
+    const guint64 plans = service->plans;
+
+    if (done->keep_states || read_again(service, before, &error)) {
+        service_ask_plan(service, done->trigger);
+        service_plan_now(service);
+    }
+    if (error != NULL) {
+        log_warning("control", NULL, "a change was kept, but the batches could not be read again: %s", error->message);
+        g_string_append_printf(text, "\nIt is kept, but the batches could not be read again (%s): the plan is the "
+                                     "old one.", error->message);
+    } else if (service->plans == plans) {
+        g_string_append_printf(text, "\nIt is kept, but no new plan could be made%s%s: the plan is the old one.",
+                               service->store_problem != NULL ? ": " : "",
+                               service->store_problem != NULL ? service->store_problem : "");
+    } else {
+        tell_batch(service, done->batch, text);
+        tell_changes(service, before, text);
+    }
+    JsonObject *object = json_object_new();
+    api_set_text(object, "text", text->str);
+    api_set_text(object, "batch", done->batch);
+    api_set_text(object, "id", done->id);
+    json_object_set_array_member(object, "jobs", done->jobs != NULL ? done->jobs : json_array_new());
+    return api_reply(object);
+}

@@ -1,0 +1,249 @@
+/* SPDX-License-Identifier: MIT */
+/* Who answers, whether all is well, the calendar, and the record as a whole. */
+#include "calendar/event.h"
+#include "service/api-day.h"
+#include "service/api-groups.h"
+#include "service/api-input.h"
+#include "service/api-json.h"
+#include "service/forecasts.h"
+#include "store/store-export.h"
+
+#define PLAN_OLD_S (25 * 3600) /* at least one plan is made each midnight */
+
+static JsonNode *get_hello(const ControlRequest *request, gpointer data, GError **error)
+{
+    Service *service = data;
+    const ControlHello hello = {.garden = service->options.config_path,
+                                .is_virtual = service->options.virtual_clock,
+                                .now_utc = clock_now(service->clk)};
+
+    return control_reject_rest(request, error) ? control_hello_node(&hello) : NULL;
+}
+
+/* ---- check ---- */
+
+typedef struct Findings {
+    JsonArray *items;
+    gboolean problem;
+} Findings;
+
+typedef enum Level { LEVEL_OK, LEVEL_WARNING, LEVEL_PROBLEM } Level;
+
+/* Takes `text` over. */
+static void add_item(Findings *findings, const char *name, const char *object, Level level, char *text)
+{
+    static const char *const levels[] = {"ok", "warning", "problem"};
+    JsonObject *item = json_object_new();
+
+    api_set_text(item, "name", name);
+    api_set_text(item, "object", object);
+    api_set_text(item, "level", levels[level]);
+    api_take_text(item, "text", text);
+    json_array_add_object_element(findings->items, item);
+    findings->problem = findings->problem || level == LEVEL_PROBLEM;
+}
+
+static void check_files(const Service *service, Findings *findings)
+{
+    const WordingContext words = service_wording(service);
+    g_autofree char *read = wording_when(&words, 0, service->config_read_utc);
+
+    if (service->config_problem != NULL)
+        add_item(findings, "config", service->options.config_path, LEVEL_PROBLEM,
+                 g_strdup_printf("%s; the garden stays as it was. Mend the file: it is read again by itself.",
+                                 service->config_problem));
+    else
+        add_item(findings, "config", service->options.config_path, LEVEL_OK,
+                 g_strdup_printf("read %s: %d places", read, service->garden->n_places));
+    add_item(findings, "crops", NULL, LEVEL_OK, g_strdup_printf("%d crops", service->crops->n));
+    if (service->store_problem != NULL)
+        add_item(findings, "store", NULL, LEVEL_PROBLEM, g_strdup(service->store_problem));
+    else
+        add_item(findings, "store", NULL, LEVEL_OK,
+                 g_strdup_printf("open, %u living %s", service->current.batches->len,
+                                 service->current.batches->len == 1 ? "batch" : "batches"));
+}
+
+static void check_forecasts(const Service *service, Findings *findings)
+{
+    const WordingContext words = service_wording(service);
+
+    for (int site = 0; site < service->garden->n_sites; site++) {
+        const char *name = service->garden->sites[site].name;
+        const char *problem = forecasts_problem(service->forecasts, site, NULL);
+        const SiteWeather *weather = service->weather != NULL ? &service->weather[site] : NULL;
+        const char *note = service_weather_note(service, site);
+        g_autofree char *issued = wording_when(&words, site, weather != NULL ? weather->issued_utc : 0);
+        if (weather == NULL || weather->quality == WEATHER_MISSING)
+            add_item(findings, "forecast", name, LEVEL_PROBLEM,
+                     g_strdup_printf("%s%s%s; watch the local forecast, and tell tholed with: tholectl frost",
+                                     note != NULL ? note : "no forecast", problem != NULL ? ": " : "",
+                                     problem != NULL ? problem : ""));
+        else if (weather->quality == WEATHER_OLD || problem != NULL)
+            add_item(findings, "forecast", name, LEVEL_WARNING,
+                     g_strdup_printf("of %s%s%s", issued, problem != NULL ? "; the last fetch failed: " : ", old",
+                                     problem != NULL ? problem : ""));
+        else
+            add_item(findings, "forecast", name, LEVEL_OK, g_strdup_printf("of %s", issued));
+    }
+}
+
+static void check_clock(const Service *service, Findings *findings)
+{
+    const int64_t now_utc = clock_now(service->clk);
+    const WordingContext words = service_wording(service);
+    g_autofree char *now = wording_when(&words, 0, now_utc);
+
+    if (service->settled.as_of_utc > now_utc)
+        add_item(findings, "clock", NULL, LEVEL_PROBLEM,
+                 g_strdup_printf("%s is before what is already recorded; set the clock right", now));
+    else if (service->options.virtual_clock)
+        add_item(findings, "clock", NULL, LEVEL_WARNING, g_strdup_printf("%s, a virtual clock: a rehearsal", now));
+    else
+        add_item(findings, "clock", NULL, LEVEL_OK, g_steal_pointer(&now));
+}
+
+static void check_delivery(const Service *service, Findings *findings)
+{
+    if (service->options.calendar_path == NULL)
+        add_item(findings, "calendar", NULL, LEVEL_WARNING, g_strdup("no calendar file is written"));
+    else if (service->calendar_problem != NULL)
+        add_item(findings, "calendar", service->options.calendar_path, LEVEL_PROBLEM,
+                 g_strdup(service->calendar_problem));
+    else
+        add_item(findings, "calendar", service->options.calendar_path, LEVEL_OK, g_strdup("written"));
+    add_item(findings, "delivery", NULL, LEVEL_WARNING,
+             g_strdup("reminders go out by the calendar alone, and a phone may see a change late: look at "
+                      "tholectl today when frost is about"));
+}
+
+static void check_plan(const Service *service, Findings *findings)
+{
+    const WordingContext words = service_wording(service);
+    const int64_t now_utc = clock_now(service->clk);
+    g_autofree char *made = wording_when(&words, 0, service->planned_utc);
+
+    if (service->plans == 0)
+        add_item(findings, "plan", NULL, LEVEL_PROBLEM, g_strdup("none has been made yet"));
+    else if (now_utc - service->planned_utc > PLAN_OLD_S)
+        add_item(findings, "plan", NULL, LEVEL_PROBLEM, g_strdup_printf("the last one was made %s", made));
+    else if (service->plan.outlooks != NULL && !service->plan.within_limits)
+        add_item(findings, "plan", NULL, LEVEL_WARNING,
+                 g_strdup_printf("made %s: no visit keeps every batch within its limits; see today", made));
+    else
+        add_item(findings, "plan", NULL, LEVEL_OK, g_strdup_printf("made %s", made));
+}
+
+static JsonNode *get_check(const ControlRequest *request, gpointer data, GError **error)
+{
+    Service *service = data;
+
+    if (!control_reject_rest(request, error))
+        return NULL;
+    Findings findings = {.items = json_array_new()};
+    check_files(service, &findings);
+    check_forecasts(service, &findings);
+    check_clock(service, &findings);
+    check_delivery(service, &findings);
+    check_plan(service, &findings);
+    JsonObject *object = json_object_new();
+    json_object_set_boolean_member(object, "ok", !findings.problem);
+    json_object_set_array_member(object, "items", findings.items);
+    return api_reply(object);
+}
+
+/* ---- calendar ---- */
+
+static int find_site(const Service *service, const char *location)
+{
+    const int site = location != NULL ? garden_find_site(service->garden, location) : -1;
+
+    return MAX(site, 0);
+}
+
+static guint jobs_of(const Service *service, const char *visit_id)
+{
+    for (guint i = 0; i < service->visits->len; i++) {
+        const OpenVisit *visit = service->visits->pdata[i];
+        if (g_str_equal(visit->visit.id, visit_id))
+            return visit->jobs->len;
+    }
+    return 0;
+}
+
+static JsonObject *event_object(const Service *service, const EventMemory *event)
+{
+    const WordingContext words = service_wording(service);
+    const int site = find_site(service, event->location);
+    g_autofree char *from = wording_when(&words, site, event->start_utc);
+    g_autofree char *to = api_clock(service, site, event->end_utc);
+    JsonObject *object = json_object_new();
+
+    api_set_text(object, "uid", event->uid);
+    api_set_text(object, "summary", event->summary);
+    api_set_text(object, "site", event->location != NULL && *event->location != '\0' ? event->location : NULL);
+    api_set_utc(object, "start_utc", event->start_utc);
+    api_set_utc(object, "end_utc", event->end_utc);
+    api_take_text(object, "when", g_strdup_printf("%s–%s", from, to));
+    api_set_text(object, "status", event->cancelled ? "CANCELLED" : "CONFIRMED");
+    json_object_set_int_member(object, "sequence", event->sequence);
+    json_object_set_int_member(object, "jobs", jobs_of(service, event->visit_id));
+    return object;
+}
+
+static gint by_start(gconstpointer a, gconstpointer b)
+{
+    const EventMemory *x = *(EventMemory *const *)a, *y = *(EventMemory *const *)b;
+
+    return x->start_utc < y->start_utc ? -1 : x->start_utc > y->start_utc;
+}
+
+static JsonNode *get_calendar(const ControlRequest *request, gpointer data, GError **error)
+{
+    Service *service = data;
+    const WordingContext words = service_wording(service);
+    g_autofree char *made = wording_when(&words, 0, service->planned_utc);
+    g_autoptr(GPtrArray) shown = g_ptr_array_new();
+    const char *path = service->options.calendar_path;
+
+    if (!control_reject_rest(request, error))
+        return NULL;
+    for (guint i = 0; i < service->memory->len; i++)
+        if (event_memory_is_shown(service->memory->pdata[i]))
+            g_ptr_array_add(shown, service->memory->pdata[i]);
+    g_ptr_array_sort(shown, by_start);
+    JsonArray *events = json_array_new();
+    for (guint i = 0; i < shown->len; i++)
+        json_array_add_object_element(events, event_object(service, shown->pdata[i]));
+    JsonObject *object = json_object_new();
+    api_set_text(object, "file", path);
+    if (path == NULL)
+        api_set_text(object, "text", "No file is written.");
+    else if (service->calendar_problem != NULL)
+        api_take_text(object, "text", g_strdup_printf("The file was not written: %s", service->calendar_problem));
+    else
+        api_take_text(object, "text", g_strdup_printf("As of %s. Import the file, or let your calendar program follow "
+                                                      "it; a phone may see a change late.", made));
+    json_object_set_array_member(object, "events", events);
+    return api_reply(object);
+}
+
+/* ---- export ---- */
+
+static JsonNode *get_export(const ControlRequest *request, gpointer data, GError **error)
+{
+    Service *service = data;
+
+    if (!control_reject_rest(request, error))
+        return NULL;
+    g_autofree char *text = store_export(service->store, error);
+    return text != NULL ? json_from_string(text, error) : NULL;
+}
+
+void api_add_check(Service *service, Control *control)
+{
+    control_add(control, "GET", "/v1/", get_hello, service);
+    control_add(control, "GET", "/v1/check", get_check, service);
+    control_add(control, "GET", "/v1/calendar", get_calendar, service);
+    control_add(control, "GET", "/v1/export", get_export, service);
+}

@@ -1,0 +1,325 @@
+/* SPDX-License-Identifier: MIT */
+/* Places, crops and weather: what the garden has and what is ahead of it. */
+#include <math.h>
+
+#include "base/local-time.h"
+#include "garden/kinds.h"
+#include "service/api-day.h"
+#include "service/api-groups.h"
+#include "service/api-input.h"
+#include "service/api-json.h"
+#include "service/forecasts.h"
+#include "store/store-garden-events.h"
+
+/* ---- places ---- */
+
+typedef struct PlaceFacts {
+    const Service *service;
+    bool *known;   /* (owned) per place: its position was reported */
+    int *readings; /* (owned) per place */
+} PlaceFacts;
+
+static void place_facts_clear(PlaceFacts *facts)
+{
+    g_free(facts->known);
+    g_free(facts->readings);
+}
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(PlaceFacts, place_facts_clear)
+
+static gboolean read_facts(const Service *service, PlaceFacts *facts, GError **error)
+{
+    const Garden *garden = service->garden;
+    g_autofree int *positions = g_new0(int, garden->n_places);
+    g_autoptr(GArray) readings = NULL;
+
+    facts->service = service;
+    facts->known = g_new0(bool, garden->n_places);
+    facts->readings = g_new0(int, garden->n_places);
+    if (!store_load_positions(service->store, garden, positions, facts->known, error) ||
+        !store_load_readings(service->store, garden, 0, clock_now(service->clk) + 1, &readings, error))
+        return FALSE;
+    for (guint i = 0; i < readings->len; i++) {
+        const int place = g_array_index(readings, StoreReading, i).reading.place;
+        if (place >= 0)
+            facts->readings[place]++;
+    }
+    return TRUE;
+}
+
+static void set_extreme(const Service *service, JsonObject *object, const char *name, int site, double value_c,
+                        double spread_k, int64_t at_utc)
+{
+    const WordingContext words = service_wording(service);
+    JsonObject *extreme = json_object_new();
+
+    api_set_number(extreme, "value_c", value_c);
+    api_set_number(extreme, "spread_k", spread_k);
+    api_set_utc(extreme, "at_utc", at_utc);
+    api_take_text(extreme, "when", wording_when(&words, site, at_utc));
+    json_object_set_object_member(object, name, extreme);
+}
+
+/* The low and the high that come next, as planned. The model has one spread for both. */
+static void set_predictions(const Service *service, JsonObject *object, int place)
+{
+    const Plan *plan = &service->plan;
+    const int64_t now_utc = clock_now(service->clk);
+    const PlacePrediction *low = NULL, *high = NULL;
+    const int site = service->garden->places[place].site;
+
+    for (int i = 0; i < plan->n_predictions; i++) {
+        const PlacePrediction *p = &plan->predictions[i];
+        if (p->place != place)
+            continue;
+        if (p->low_utc >= now_utc && isfinite(p->low_c) && (low == NULL || p->low_utc < low->low_utc))
+            low = p;
+        if (p->high_utc >= now_utc && isfinite(p->high_c) && (high == NULL || p->high_utc < high->high_utc))
+            high = p;
+    }
+    if (low != NULL)
+        set_extreme(service, object, "low", site, low->low_c, low->low_spread_k, low->low_utc);
+    else
+        json_object_set_null_member(object, "low");
+    if (high != NULL)
+        set_extreme(service, object, "high", site, high->high_c, high->low_spread_k, high->high_utc);
+    else
+        json_object_set_null_member(object, "high");
+}
+
+static void set_contents(const Service *service, JsonObject *object, int place)
+{
+    const GArray *batches = service->current.batches;
+    JsonArray *names = json_array_new();
+    int trays = 0;
+
+    for (guint i = 0; i < batches->len; i++) {
+        const Batch *batch = &g_array_index(batches, Batch, i);
+        if (batch->place != place)
+            continue;
+        json_array_add_string_element(names, batch->name);
+        trays += batch->stage < STAGE_PLANTED_OUT ? batch->trays : 0;
+    }
+    json_object_set_int_member(object, "trays_used", trays);
+    json_object_set_array_member(object, "batches", names);
+}
+
+static void set_cover(const PlaceFacts *facts, JsonObject *object, int place)
+{
+    const Place *p = &facts->service->garden->places[place];
+    JsonArray *positions = json_array_new();
+
+    for (int i = 0; p->covered && i < p->cover.n_positions; i++)
+        json_array_add_string_element(positions, p->cover.positions[i].name);
+    api_set_text(object, "position", api_position_name(facts->service, place));
+    json_object_set_boolean_member(object, "position_known", facts->known[place]);
+    json_object_set_array_member(object, "positions", positions);
+}
+
+static char *rests_on(const PlaceFacts *facts, int place)
+{
+    const Place *p = &facts->service->garden->places[place];
+    const SiteWeather *weather = facts->service->weather != NULL ? &facts->service->weather[p->site] : NULL;
+    const char *basis = p->indoors                                                ? "its indoor range"
+                        : weather == NULL || weather->quality == WEATHER_MISSING ? "normals"
+                        : weather->quality == WEATHER_OLD                        ? "an old forecast"
+                                                                                  : "forecast";
+    const int n = facts->readings[place];
+
+    return g_strdup_printf("%s, %d %s", basis, n, n == 1 ? "reading" : "readings");
+}
+
+/* The place, then what is inside it. */
+static void add_place(const PlaceFacts *facts, int place, int depth, JsonArray *places)
+{
+    const Service *service = facts->service;
+    const Place *p = &service->garden->places[place];
+    JsonObject *object = json_object_new();
+
+    api_set_text(object, "name", p->name);
+    api_set_text(object, "kind", kind_get(p->kind)->word);
+    api_set_text(object, "site", service->garden->sites[p->site].name);
+    api_set_text(object, "inside", api_place_name(service, p->parent));
+    json_object_set_int_member(object, "depth", depth);
+    json_object_set_boolean_member(object, "indoors", p->indoors);
+    set_cover(facts, object, place);
+    api_set_number(object, "trays", NAN);
+    if (p->trays >= 0)
+        json_object_set_int_member(object, "trays", p->trays);
+    set_contents(service, object, place);
+    set_predictions(service, object, place);
+    api_take_text(object, "rests_on", rests_on(facts, place));
+    json_array_add_object_element(places, object);
+    for (int child = 0; child < service->garden->n_places; child++)
+        if (service->garden->places[child].parent == place)
+            add_place(facts, child, depth + 1, places);
+}
+
+static JsonNode *get_places(const ControlRequest *request, gpointer data, GError **error)
+{
+    Service *service = data;
+    g_auto(PlaceFacts) facts = {0};
+
+    if (!control_reject_rest(request, error) || !read_facts(service, &facts, error))
+        return NULL;
+    JsonArray *places = json_array_new();
+    for (int place = 0; place < service->garden->n_places; place++)
+        if (service->garden->places[place].parent < 0)
+            add_place(&facts, place, 0, places);
+    JsonObject *object = json_object_new();
+    api_set_units(object, service->garden);
+    json_object_set_array_member(object, "places", places);
+    return api_reply(object);
+}
+
+/* ---- crops ---- */
+
+static JsonObject *crop_object(const Service *service, int crop)
+{
+    const Crop *c = &service->crops->crops[crop];
+    JsonArray *figures = json_array_new();
+    JsonObject *object = json_object_new();
+
+    for (int i = 0; i < CROP_FIELDS; i++) {
+        const CropField *field = &crop_fields[i];
+        JsonObject *figure = json_object_new();
+        api_set_text(figure, "key", field->key);
+        api_set_text(figure, "meaning", field->meaning);
+        api_set_number(figure, "value", crop_field_value(c, field));
+        api_set_text(figure, "unit", field->unit);
+        api_set_text(figure, "source", crops_source(service->crops, crop, field->key));
+        json_array_add_object_element(figures, figure);
+    }
+    api_set_text(object, "name", c->name);
+    api_set_text(object, "title", c->title);
+    json_object_set_array_member(object, "figures", figures);
+    return object;
+}
+
+typedef struct NamedCrop {
+    const char *name;
+    int crop;
+} NamedCrop;
+
+static gint by_name(gconstpointer a, gconstpointer b)
+{
+    return strcmp(((const NamedCrop *)a)->name, ((const NamedCrop *)b)->name);
+}
+
+static JsonNode *get_crops(const ControlRequest *request, gpointer data, GError **error)
+{
+    Service *service = data;
+    const char *name = control_query(request, "name");
+    g_autoptr(GArray) named = g_array_new(FALSE, FALSE, sizeof(NamedCrop));
+
+    if (!control_reject_rest(request, error))
+        return NULL;
+    const int only = name != NULL ? garden_find_crop(service->garden, name) : -1;
+    if (name != NULL && only < 0) {
+        g_autofree char *shown = config_clip(name, NAME_SIZE);
+        g_autofree char *hint = garden_suggest(service->garden, GARDEN_CROP, name);
+        api_refuse(error, THOLE_ERROR_NOT_FOUND, "no crop is called \"%s\"; %s", shown, hint);
+        return NULL;
+    }
+    for (int i = 0; i < service->crops->n; i++) {
+        const NamedCrop crop = {.name = service->crops->crops[i].name, .crop = i};
+        if (only < 0 || g_str_equal(crop.name, service->garden->crops[only].name))
+            g_array_append_val(named, crop);
+    }
+    g_array_sort(named, by_name);
+    JsonArray *crops = json_array_new();
+    for (guint i = 0; i < named->len; i++)
+        json_array_add_object_element(crops, crop_object(service, g_array_index(named, NamedCrop, i).crop));
+    JsonObject *object = json_object_new();
+    api_set_units(object, service->garden);
+    json_object_set_array_member(object, "crops", crops);
+    return api_reply(object);
+}
+
+/* ---- weather ---- */
+
+static JsonObject *night_object(const Service *service, int site, const ApiNight *night)
+{
+    JsonObject *object = json_object_new();
+    const char *basis = night->low_estimated & EST_WARNING       ? "warning"
+                        : night->low_estimated & EST_TEMPERATURE ? "normals"
+                                                                 : "forecast";
+
+    api_take_text(object, "date", local_day_format(night->day));
+    api_take_text(object, "when",
+                  night->day == api_tonight(service, site) ? g_strdup("tonight") : api_day_short(night->day));
+    api_set_number(object, "low_c", night->low_c);
+    api_set_number(object, "spread_k", night->spread_k);
+    api_set_utc(object, "low_utc", night->low_utc);
+    api_take_text(object, "low_when", api_clock(service, site, night->low_utc));
+    api_set_odds(object, "frost_odds", night->frost_odds);
+    api_set_text(object, "odds", wording_odds(night->frost_odds));
+    api_set_number(object, "cloud_pct", night->cloud_pct);
+    api_set_number(object, "wind_ms", night->wind_ms);
+    api_set_number(object, "gust_ms", night->gust_ms);
+    api_set_number(object, "rain_mm", night->rain_mm);
+    api_set_text(object, "basis", basis);
+    api_set_estimated(object, night->estimated);
+    return object;
+}
+
+static char *quality_words(const Service *service, int site)
+{
+    const char *note = service_weather_note(service, site), *problem = NULL;
+    const WordingContext words = service_wording(service);
+    int64_t fetched_utc = 0;
+
+    problem = forecasts_problem(service->forecasts, site, &fetched_utc);
+    g_autofree char *issued = wording_when(&words, site, service->weather[site].issued_utc);
+    g_autofree char *fetched = wording_when(&words, site, fetched_utc);
+    g_autoptr(GString) text = g_string_new(NULL);
+    if (note != NULL)
+        g_string_append(text, note);
+    else
+        g_string_append_printf(text, "forecast of %s", issued);
+    if (fetched_utc != 0)
+        g_string_append_printf(text, ", fetched %s", fetched);
+    if (problem != NULL)
+        g_string_append_printf(text, "; the last fetch failed: %s", problem);
+    return g_strdup(text->str);
+}
+
+static JsonNode *get_weather(const ControlRequest *request, gpointer data, GError **error)
+{
+    static const char *const qualities[] = {"fresh", "old", "missing"};
+    Service *service = data;
+    int site = 0;
+
+    if (!api_site_named(service, control_param(request, "site"), &site, error) || !control_reject_rest(request, error))
+        return NULL;
+    if (service->weather == NULL) {
+        api_refuse(error, THOLE_ERROR_CONFLICT, "no plan has been made yet, so there is no weather to show%s%s",
+                   service->store_problem != NULL ? ": " : "",
+                   service->store_problem != NULL ? service->store_problem : "; ask again in a moment");
+        return NULL;
+    }
+    const SiteWeather *weather = &service->weather[site];
+    const int first = api_tonight(service, site);
+    JsonArray *nights = json_array_new();
+    for (int day = first; day < first + SERVICE_HORIZON_D; day++) {
+        ApiNight night;
+        if (api_night(service, site, day, &night))
+            json_array_add_object_element(nights, night_object(service, site, &night));
+    }
+    JsonObject *object = json_object_new();
+    api_set_units(object, service->garden);
+    api_set_text(object, "site", service->garden->sites[site].name);
+    api_set_text(object, "source", service->garden->sites[site].weather);
+    api_set_text(object, "quality", qualities[weather->quality]);
+    api_set_utc(object, "issued_utc", weather->issued_utc);
+    api_set_utc(object, "valid_to_utc", weather->valid_to_utc);
+    api_take_text(object, "text", quality_words(service, site));
+    json_object_set_array_member(object, "nights", nights);
+    return api_reply(object);
+}
+
+void api_add_garden(Service *service, Control *control)
+{
+    control_add(control, "GET", "/v1/places", get_places, service);
+    control_add(control, "GET", "/v1/crops", get_crops, service);
+    control_add(control, "GET", "/v1/weather/{site}", get_weather, service);
+}

@@ -1,0 +1,16 @@
+/* SPDX-License-Identifier: MIT */
+/* The groups of routes, each in a file of its own. Internal to api*.c. */
+#pragma once
+
+#include "control/control.h"
+#include "service/service.h"
+
+void api_add_today(Service *service, Control *control);
+void api_add_batches(Service *service, Control *control);
+void api_add_batch_new(Service *service, Control *control);
+void api_add_batch_changes(Service *service, Control *control);
+void api_add_garden(Service *service, Control *control);
+void api_add_records(Service *service, Control *control);
+void api_add_why(Service *service, Control *control);
+void api_add_jobs(Service *service, Control *control);
+void api_add_check(Service *service, Control *control);

@@ -1,0 +1,303 @@
+/* SPDX-License-Identifier: MIT */
+/* Why: from the forecast to what is to be done about one batch on one day. */
+#include <math.h>
+
+#include "base/local-time.h"
+#include "ramp/ramp.h"
+#include "service/api-day.h"
+#include "service/api-groups.h"
+#include "service/api-input.h"
+#include "service/api-json.h"
+
+typedef struct Why {
+    const Service *service;
+    WordingContext words;
+    const Batch *batch;
+    int index, place, site, day; /* place: where it is to stand that night */
+    const BatchOutlook *outlook; /* (nullable) */
+    gboolean tonight;            /* the day is the one whose night comes next */
+    JsonArray *steps;
+    JsonArray *numbers;          /* of the step being made */
+} Why;
+
+static void number(Why *why, const char *name, double value, const char *unit, double spread)
+{
+    api_add_number(why->numbers, name, value, unit, spread);
+}
+
+/* Ends a step: takes `text` over, and begins the next one's numbers. */
+static void step(Why *why, const char *about, char *text)
+{
+    JsonObject *object = json_object_new();
+
+    api_set_text(object, "about", about);
+    api_take_text(object, "text", text);
+    json_object_set_array_member(object, "numbers", why->numbers);
+    json_array_add_object_element(why->steps, object);
+    why->numbers = json_array_new();
+}
+
+static char *temperature(const Why *why, double c)
+{
+    return wording_temperature(why->service->garden, c);
+}
+
+/* "± 1.3", in the degrees shown. */
+static char *spread(const Why *why, double k)
+{
+    return g_strdup_printf("± %.1f", k * (why->service->garden->fahrenheit ? 1.8 : 1.0));
+}
+
+static void tell_forecast(Why *why)
+{
+    const SiteWeather *weather = why->service->weather != NULL ? &why->service->weather[why->site] : NULL;
+    const char *site = why->service->garden->sites[why->site].name;
+    ApiNight night;
+
+    if (!api_night(why->service, why->site, why->day, &night)) {
+        step(why, "forecast", g_strdup_printf("No weather is known for that night at %s.", site));
+        return;
+    }
+    g_autofree char *low = temperature(why, night.low_c), *give = spread(why, night.spread_k);
+    g_autofree char *at = api_clock(why->service, why->site, night.low_utc);
+    g_autofree char *issued = wording_when(&why->words, why->site, weather->issued_utc);
+    const double age_h = (double)(clock_now(why->service->clk) - weather->issued_utc) / 3600.0;
+    g_autoptr(GString) text = g_string_new(NULL);
+    g_string_printf(text, "Outdoors at %s the night's low is about %s %s (%s), odds of an air frost %s; ", site, low,
+                    give, at, wording_odds(night.frost_odds));
+    if (night.low_estimated & EST_WARNING)
+        g_string_append(text, "by the warning that you passed on.");
+    else if (night.low_estimated & EST_TEMPERATURE || weather->issued_utc == 0)
+        g_string_append(text, "by what is normal for the season, as no forecast reaches that far.");
+    else
+        g_string_append_printf(text, "by the forecast of %s, %.0f h old.", issued, floor(age_h));
+    number(why, "low outdoors", night.low_c, "°C", night.spread_k);
+    number(why, "odds of an air frost", night.frost_odds, "", NAN);
+    step(why, "forecast", g_strdup(text->str));
+}
+
+/* The position that the plan has a cover in when the night of the day begins. */
+static int position_by_plan(const Why *why, int place)
+{
+    int position = why->service->current.positions[place];
+
+    for (guint i = 0; i < why->service->visits->len; i++) {
+        const OpenVisit *visit = why->service->visits->pdata[i];
+        if (api_day(why->service, visit->visit.site, visit->visit.start_utc) > why->day)
+            break;
+        for (guint k = 0; k < visit->jobs->len; k++) {
+            const Job *job = &g_array_index(visit->jobs, OpenJob, k).job;
+            if (job->kind == JOB_SET_COVER && job->place == place)
+                position = job->position;
+        }
+    }
+    return position;
+}
+
+static void follow_moves(Why *why)
+{
+    for (guint i = 0; i < why->service->visits->len; i++) {
+        const OpenVisit *visit = why->service->visits->pdata[i];
+        if (api_day(why->service, visit->visit.site, visit->visit.start_utc) > why->day)
+            break;
+        for (guint k = 0; k < visit->jobs->len; k++) {
+            const Job *job = &g_array_index(visit->jobs, OpenJob, k).job;
+            if (job->batch == why->index && job->place >= 0 &&
+                (job->kind == JOB_MOVE || job->kind == JOB_TRANSFER || job->kind == JOB_PLANT_OUT))
+                why->place = job->place;
+        }
+    }
+}
+
+static void tell_place(Why *why)
+{
+    const Garden *garden = why->service->garden;
+    g_autoptr(GString) text = g_string_new(NULL);
+    const PlacePrediction *found = NULL;
+
+    if (why->place < 0) {
+        step(why, "place", g_strdup_printf("%s has no place: where does it stand?", why->batch->name));
+        return;
+    }
+    g_string_printf(text, "As planned it spends the night in %s", garden->places[why->place].name);
+    for (int p = why->place; p >= 0; p = garden->places[p].parent) {
+        const Cover *cover = &garden->places[p].cover;
+        if (garden->places[p].covered)
+            g_string_append_printf(text, ", %s %s", garden->places[p].name,
+                                   cover->positions[CLAMP(position_by_plan(why, p), 0, cover->n_positions - 1)].name);
+    }
+    for (int i = 0; i < why->service->plan.n_predictions; i++) {
+        const PlacePrediction *p = &why->service->plan.predictions[i];
+        if (p->place == why->place && p->day == why->day && isfinite(p->low_c))
+            found = p;
+    }
+    if (found != NULL) {
+        g_autofree char *low = temperature(why, found->low_c), *leaf = temperature(why, found->leaf_low_c);
+        g_autofree char *give = spread(why, found->low_spread_k);
+        g_string_append_printf(text, ": air down to about %s %s, leaves to %s", low, give, leaf);
+        number(why, "low in the place", found->low_c, "°C", found->low_spread_k);
+        number(why, "lowest leaf temperature", found->leaf_low_c, "°C", found->low_spread_k);
+    }
+    g_string_append_c(text, '.');
+    step(why, "place", g_strdup(text->str));
+}
+
+static void tell_batch(Why *why)
+{
+    const Crop *crop = &why->service->garden->crops[why->batch->crop];
+    const RampState *ramp = &why->batch->ramp;
+    const double allowed_c = ramp_allowed_low_c(crop, ramp), damage_c = ramp_damage_c(crop, ramp);
+    g_autofree char *bears = temperature(why, ramp->hardened_to_c), *allowed = temperature(why, allowed_c);
+    g_autofree char *damage = temperature(why, damage_c);
+    g_autofree char *bears_words =
+        g_strdup_printf("It is hardened to %s after %d of %d days in the open.", bears, ramp->exposure_days,
+                        RAMP_EXPOSURE_FULL);
+
+    number(why, "hardened to", ramp->hardened_to_c, "°C", NAN);
+    number(why, "allowed low", allowed_c, "°C", NAN);
+    number(why, "damage below (leaf)", damage_c, "°C", NAN);
+    step(why, "batch", g_strdup_printf("%s Now the coldest ten hours of a night may average %s; leaves are harmed "
+                                       "below %s.", bears_words, allowed, damage));
+}
+
+static void tell_limit(Why *why)
+{
+    const BatchOutlook *o = why->outlook;
+
+    if (o == NULL || !why->tonight || !isfinite(o->tonight_cold_c) || !isfinite(o->damage_odds))
+        return;
+    g_autofree char *cold = temperature(why, o->tonight_cold_c), *leaf = temperature(why, o->tonight_leaf_c);
+    g_autofree char *give = spread(why, o->tonight_spread_k);
+    number(why, "coldest ten hours", o->tonight_cold_c, "°C", o->tonight_spread_k);
+    number(why, "odds of damage", o->damage_odds, "", NAN);
+    step(why, "limit", g_strdup_printf("As planned they average %s %s, leaves fall to %s: odds of damage %s, and at "
+                                       "most %.2g %% are accepted.", cold, give, leaf, wording_odds(o->damage_odds),
+                                       100.0 * why->service->garden->risk.damage));
+}
+
+/* Whether the job is about the batch, or a cover over it. */
+static gboolean concerns(const Why *why, const Job *job)
+{
+    if (job->batch == why->index || job->reason.batch == why->index)
+        return TRUE;
+    for (int p = why->place; job->kind == JOB_SET_COVER && p >= 0; p = why->service->garden->places[p].parent)
+        if (p == job->place)
+            return TRUE;
+    return FALSE;
+}
+
+static void tell_job(Why *why, const OpenVisit *visit, const OpenJob *job)
+{
+    const Reason *reason = &job->job.reason;
+    g_autofree char *when = wording_when(&why->words, visit->visit.site, visit->visit.start_utc);
+    g_autofree char *what = wording_job(&why->words, &job->job), *because = wording_reason(&why->words, &job->job);
+    g_autoptr(GString) text = g_string_new(NULL);
+
+    g_string_printf(text, "%s: %s %s", when, what, because);
+    if (isfinite(reason->odds) && isfinite(reason->otherwise_odds)) {
+        g_string_append_printf(text, " Odds of passing the limit with it %s, without it %s.", wording_odds(reason->odds),
+                               wording_odds(reason->otherwise_odds));
+        number(why, "odds with it", reason->odds, "", NAN);
+        number(why, "odds without it", reason->otherwise_odds, "", NAN);
+    }
+    step(why, "choice", g_strdup(text->str));
+}
+
+/* The jobs of the day, with their reasons, and when somebody is there next. */
+static JsonArray *tell_jobs(Why *why)
+{
+    JsonArray *jobs = json_array_new();
+    const OpenVisit *next = NULL;
+
+    for (guint i = 0; i < why->service->visits->len; i++) {
+        const OpenVisit *visit = why->service->visits->pdata[i];
+        const int day = api_day(why->service, visit->visit.site, visit->visit.start_utc);
+        if (next == NULL && day >= why->day && visit->visit.site == why->site)
+            next = visit;
+        for (guint k = 0; day == why->day && k < visit->jobs->len; k++) {
+            const OpenJob *job = &g_array_index(visit->jobs, OpenJob, k);
+            if (!concerns(why, &job->job))
+                continue;
+            json_array_add_object_element(jobs, api_job(why->service, visit, job));
+            tell_job(why, visit, job);
+        }
+    }
+    if (json_array_get_length(jobs) == 0)
+        step(why, "choice", g_strdup("Nothing needs to be done for it on that day."));
+    if (next != NULL) {
+        g_autofree char *when = wording_when(&why->words, why->site, next->visit.start_utc);
+        step(why, "visit", g_strdup_printf("The visit to %s from then on: %s.",
+                                           why->service->garden->sites[why->site].name, when));
+    } else {
+        step(why, "visit", g_strdup_printf("No visit to %s is needed from then on, as far as is planned.",
+                                           why->service->garden->sites[why->site].name));
+    }
+    return jobs;
+}
+
+static void tell_outlook(Why *why)
+{
+    if (why->outlook == NULL)
+        return;
+    g_autofree char *line = wording_outlook(&why->words, why->batch, why->outlook);
+    g_autofree char *bound = wording_bound(&why->words, why->batch, why->outlook);
+    number(why, "days missing", fmax(why->outlook->missing_days, 0.0), "days", NAN);
+    step(why, "outlook", g_strdup_printf("%s %s", line, bound));
+}
+
+static gboolean read_day(const Service *service, const ControlRequest *request, Why *why, GError **error)
+{
+    const char *text = control_query(request, "date");
+    const int today = api_today(service, why->site), last = today + SERVICE_HORIZON_D - 1;
+
+    why->day = today;
+    if (text != NULL && !control_day_from_text("date", text, service->zones[why->site], clock_now(service->clk),
+                                               &why->day, error))
+        return FALSE;
+    const int first = MIN(api_tonight(service, why->site), today);
+    if (why->day >= first && why->day <= last)
+        return TRUE;
+    g_autofree char *from = local_day_format(first), *to = local_day_format(last);
+    return api_refuse(error, THOLE_ERROR_INVALID, "date: %s is %s; give a day from %s to %s", text,
+                      why->day < first ? "past" : "beyond the plan", from, to);
+}
+
+static JsonNode *get_why(const ControlRequest *request, gpointer data, GError **error)
+{
+    Service *service = data;
+    Why why = {.service = service, .words = service_wording(service)};
+
+    why.batch = api_batch_named(service, request, "batch", &why.index, error);
+    if (why.batch == NULL)
+        return NULL;
+    why.place = why.batch->place;
+    why.site = api_site_of(service, why.place);
+    if (!read_day(service, request, &why, error) || !control_reject_rest(request, error))
+        return NULL;
+    follow_moves(&why);
+    why.site = api_site_of(service, why.place);
+    why.outlook = api_outlook(service, why.index);
+    why.tonight = why.day == api_today(service, why.site);
+    why.steps = json_array_new();
+    why.numbers = json_array_new();
+    tell_forecast(&why);
+    tell_place(&why);
+    tell_batch(&why);
+    tell_limit(&why);
+    JsonArray *jobs = tell_jobs(&why);
+    tell_outlook(&why);
+    json_array_unref(why.numbers);
+    JsonObject *object = json_object_new();
+    api_set_units(object, service->garden);
+    api_set_text(object, "batch", why.batch->name);
+    api_take_text(object, "date", local_day_format(why.day));
+    api_take_text(object, "when", api_day_long(why.day));
+    json_object_set_array_member(object, "steps", why.steps);
+    json_object_set_array_member(object, "jobs", jobs);
+    return api_reply(object);
+}
+
+void api_add_why(Service *service, Control *control)
+{
+    control_add(control, "GET", "/v1/why/{batch}", get_why, service);
+}

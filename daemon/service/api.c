@@ -1,0 +1,17 @@
+/* SPDX-License-Identifier: MIT */
+#include "service/api.h"
+
+#include "service/api-groups.h"
+
+void api_add_routes(Service *service, Control *control)
+{
+    api_add_today(service, control);
+    api_add_batches(service, control);
+    api_add_batch_new(service, control);
+    api_add_batch_changes(service, control);
+    api_add_garden(service, control);
+    api_add_records(service, control);
+    api_add_why(service, control);
+    api_add_jobs(service, control);
+    api_add_check(service, control);
+}
