@@ -4,12 +4,8 @@
 
 #include <math.h>
 
-<<<<<<< HEAD
-/* What a shut cover is reckoned hotter in full sun, until readings say better: the planner's allowance. */
-=======
 /* What a shut cover is reckoned hotter in full sun, until readings say better: the planner's
  * allowance. */
->>>>>>> main
 #define SHUT_ALLOWANCE_K 8.0
 
 static void add_list(GString *list, const char *item)
@@ -25,15 +21,6 @@ static bool carries_sheet(const WordingContext *context, const Job *job)
            wording_cover_act(wording_place(context, job->place), job->position) == ACT_SHEET_ON;
 }
 
-<<<<<<< HEAD
-static void add_carried(const WordingContext *context, const Visit *visit, const Job *job, GString *list, int *trays_back)
-{
-    const Batch *batch = wording_batch(context, job->batch);
-    const Place *from = wording_place(context, job->from_place), *to = wording_place(context, job->place);
-
-    if ((job->kind != JOB_TRANSFER && job->kind != JOB_PLANT_OUT) || batch == NULL || from == NULL || to == NULL ||
-        from->site == to->site)
-=======
 static void add_carried(const WordingContext *context, const Visit *visit, const Job *job,
                         GString *list, int *trays_back)
 {
@@ -43,7 +30,6 @@ static void add_carried(const WordingContext *context, const Visit *visit, const
 
     if ((job->kind != JOB_TRANSFER && job->kind != JOB_PLANT_OUT) || batch == NULL ||
         from == NULL || to == NULL || from->site == to->site)
->>>>>>> main
         return;
     if (visit != NULL && visit->site == from->site) {
         *trays_back += MAX(batch->trays, 1);
@@ -51,13 +37,6 @@ static void add_carried(const WordingContext *context, const Visit *visit, const
     }
     g_autofree char *plants = wording_batch_words(context, job->batch);
     const int trays = MAX(batch->trays, 1);
-<<<<<<< HEAD
-    g_autofree char *item = g_strdup_printf("%s, %d %s", plants, trays, trays == 1 ? "tray" : "trays");
-    add_list(list, item);
-}
-
-void wording_add_luggage(const WordingContext *context, const Visit *visit, const Job *jobs, int n_jobs, GString *text)
-=======
     g_autofree char *item =
         g_strdup_printf("%s, %d %s", plants, trays, trays == 1 ? "tray" : "trays");
     add_list(list, item);
@@ -65,7 +44,6 @@ void wording_add_luggage(const WordingContext *context, const Visit *visit, cons
 
 void wording_add_luggage(const WordingContext *context, const Visit *visit, const Job *jobs,
                          int n_jobs, GString *text)
->>>>>>> main
 {
     g_autoptr(GString) list = g_string_new(NULL);
     bool fleece = false, planting = false, saving = false;
@@ -76,12 +54,8 @@ void wording_add_luggage(const WordingContext *context, const Visit *visit, cons
         planting = planting || jobs[i].kind == JOB_PLANT_OUT;
         saving = saving || jobs[i].kind == JOB_RESCUE;
         if (carries_sheet(context, &jobs[i]) && !fleece) {
-<<<<<<< HEAD
-            g_autofree char *sheet = wording_sheet_words(wording_place(context, jobs[i].place), true);
-=======
             g_autofree char *sheet =
                 wording_sheet_words(wording_place(context, jobs[i].place), true);
->>>>>>> main
             add_list(list, sheet);
             fleece = true;
         }
@@ -91,12 +65,8 @@ void wording_add_luggage(const WordingContext *context, const Visit *visit, cons
     if (planting)
         add_list(list, "a trowel and water");
     if (trays_back > 0) {
-<<<<<<< HEAD
-        g_autofree char *item = g_strdup_printf("room for %d %s on the way back", trays_back, trays_back == 1 ? "tray" : "trays");
-=======
         g_autofree char *item = g_strdup_printf("room for %d %s on the way back", trays_back,
                                                 trays_back == 1 ? "tray" : "trays");
->>>>>>> main
         add_list(list, item);
     }
     if (list->len > 0)
@@ -110,12 +80,8 @@ static char *spread_words(const WordingContext *context, double spread_k)
 {
     g_autofree char *spread = wording_difference(context->garden, spread_k);
 
-<<<<<<< HEAD
-    return *spread != '\0' && spread[0] != '0' ? g_strdup_printf(", give or take %s", spread) : g_strdup("");
-=======
     return *spread != '\0' && spread[0] != '0' ? g_strdup_printf(", give or take %s", spread)
                                                : g_strdup("");
->>>>>>> main
 }
 
 /* The low or high that a job's reason rests on, as planned; NULL where it has none. */
@@ -125,31 +91,20 @@ static char *number_words(const WordingContext *context, const Reason *reason)
     g_autofree char *planned = wording_temperature(garden, reason->predicted_c);
     g_autofree char *limit = wording_temperature(garden, reason->limit_c);
     g_autofree char *plants = wording_plants_words(context, reason->batch);
-<<<<<<< HEAD
-    g_autofree char *moment = wording_moment(context, wording_site(context, reason->place, reason->batch), reason->at_utc);
-=======
     g_autofree char *moment = wording_moment(
         context, wording_site(context, reason->place, reason->batch), reason->at_utc);
->>>>>>> main
 
     if (*planned == '\0' || *limit == '\0')
         return NULL;
     if (reason->limit == LIMIT_HEAT)
         return g_strdup_printf("air about %s for %s, limit %s", planned, plants, limit);
     if (reason->limit == LIMIT_CHECK)
-<<<<<<< HEAD
-        return g_strdup_printf("coldest ten hours of %s about %s, allowed %s", plants, planned, limit);
-    if (reason->limit == LIMIT_DAMAGE || reason->limit == LIMIT_PROGRESS) {
-        g_autofree char *spread = spread_words(context, reason->spread_k);
-        return g_strdup_printf("leaves of %s about %s %s%s, damage below %s", plants, planned, moment, spread, limit);
-=======
         return g_strdup_printf("coldest ten hours of %s about %s, allowed %s", plants, planned,
                                limit);
     if (reason->limit == LIMIT_DAMAGE || reason->limit == LIMIT_PROGRESS) {
         g_autofree char *spread = spread_words(context, reason->spread_k);
         return g_strdup_printf("leaves of %s about %s %s%s, damage below %s", plants, planned,
                                moment, spread, limit);
->>>>>>> main
     }
     return NULL;
 }
@@ -164,12 +119,8 @@ void wording_add_numbers(const WordingContext *context, const Job *jobs, int n_j
         if (number == NULL)
             continue;
         hotter = hotter || (jobs[i].reason.limit == LIMIT_HEAT && jobs[i].reason.spread_k > 0.0);
-<<<<<<< HEAD
-        if (said->len < WORDING_JOBS_MAX && !g_ptr_array_find_with_equal_func(said, number, g_str_equal, NULL))
-=======
         if (said->len < WORDING_JOBS_MAX &&
             !g_ptr_array_find_with_equal_func(said, number, g_str_equal, NULL))
->>>>>>> main
             g_ptr_array_add(said, g_steal_pointer(&number));
     }
     if (said->len == 0)
@@ -179,17 +130,11 @@ void wording_add_numbers(const WordingContext *context, const Job *jobs, int n_j
     g_string_append_printf(text, "As planned: %s.\n", numbers);
     if (hotter) {
         g_autofree char *extra = wording_difference(context->garden, SHUT_ALLOWANCE_K);
-<<<<<<< HEAD
-        g_string_append_printf(text, "(Shut covers are reckoned %s hotter in full sun until measured.)\n", extra);
-    }
-    g_string_append(text, "These are estimates: your own thermometer and the local forecast decide.\n");
-=======
         g_string_append_printf(
             text, "(Shut covers are reckoned %s hotter in full sun until measured.)\n", extra);
     }
     g_string_append(text,
                     "These are estimates: your own thermometer and the local forecast decide.\n");
->>>>>>> main
 }
 
 /* ---- cautions ---- */
@@ -204,12 +149,8 @@ static bool lifts_glass(const WordingContext *context, const Job *job)
 {
     const Place *place = wording_place(context, job->place);
 
-<<<<<<< HEAD
-    if (job->kind != JOB_SET_COVER || place == NULL || !place->covered || place->kind == PLACE_GREENHOUSE)
-=======
     if (job->kind != JOB_SET_COVER || place == NULL || !place->covered ||
         place->kind == PLACE_GREENHOUSE)
->>>>>>> main
         return false;
     g_autofree char *material = wording_name(place->cover.material, sizeof place->cover.material);
 
@@ -238,28 +179,13 @@ void wording_add_cautions(const WordingContext *context, const Job *jobs, int n_
 
     for (int i = 0; i < n_jobs; i++) {
         mains = mains || uses_mains(wording_place(context, jobs[i].place)) ||
-<<<<<<< HEAD
-                uses_mains(wording_place(context, jobs[i].from_place)) || may_be_heated(context, &jobs[i]);
-=======
                 uses_mains(wording_place(context, jobs[i].from_place)) ||
                 may_be_heated(context, &jobs[i]);
->>>>>>> main
         glass = glass || lifts_glass(context, &jobs[i]);
         wind = wind || jobs[i].reason.limit == LIMIT_GUST;
         fuel = fuel || may_be_heated(context, &jobs[i]);
     }
     if (glass)
-<<<<<<< HEAD
-        g_string_append(text, "Caution: glass. Wear gloves and use both hands; a large light takes two people.\n");
-    if (wind)
-        g_string_append(text, "Caution: wind. Hold covers and sheets firmly and weigh or peg them down.\n");
-    if (fuel)
-        g_string_append(text, "Caution: a fuel heater gives off carbon monoxide. Ventilate, and never sleep or "
-                              "linger in there.\n");
-    if (mains)
-        g_string_append(text, "Caution: mains power near water. Use an RCD and outdoor-rated fittings, keep to the "
-                              "local rules, and leave fixed wiring to a licensed electrician.\n");
-=======
         g_string_append(
             text,
             "Caution: glass. Wear gloves and use both hands; a large light takes two people.\n");
@@ -275,5 +201,4 @@ void wording_add_cautions(const WordingContext *context, const Job *jobs, int n_
             text,
             "Caution: mains power near water. Use an RCD and outdoor-rated fittings, keep to the "
             "local rules, and leave fixed wiring to a licensed electrician.\n");
->>>>>>> main
 }

@@ -1,14 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
-<<<<<<< HEAD
- * What to do, as one imperative sentence, and short for a summary. It names the state to be reached, so it is
- * right whatever was before it. Each word is the trade's for that kind of cover: a light comes off a frame, a
- * lid off a box, doors and vents are opened, a sheet is laid on.
-=======
  * What to do, as one imperative sentence, and short for a summary. It names the state to be
  * reached, so it is right whatever was before it. Each word is the trade's for that kind of cover:
  * a light comes off a frame, a lid off a box, doors and vents are opened, a sheet is laid on.
->>>>>>> main
  */
 #include "service/wording-private.h"
 
@@ -32,12 +26,8 @@ CoverAct wording_cover_act(const Place *place, int position)
         return ACT_UNKNOWN;
     g_autofree char *name = wording_name(given, NAME_SIZE);
     const CoverPosition *to = &place->cover.positions[position];
-<<<<<<< HEAD
-    const bool sheet = place->kind == PLACE_FLEECE || strcmp(place->cover.positions[0].name, "on") == 0;
-=======
     const bool sheet =
         place->kind == PLACE_FLEECE || strcmp(place->cover.positions[0].name, "on") == 0;
->>>>>>> main
 
     if (position == 0)
         return sheet ? ACT_SHEET_ON : ACT_CLOSE;
@@ -128,12 +118,8 @@ static char *cover_clause(const WordingContext *context, const Job *job)
 
 static bool goes_indoors(const WordingContext *context, const Job *job)
 {
-<<<<<<< HEAD
-    const Place *to = wording_place(context, job->place), *from = wording_place(context, job->from_place);
-=======
     const Place *to = wording_place(context, job->place),
                 *from = wording_place(context, job->from_place);
->>>>>>> main
 
     return to != NULL && to->indoors && (from == NULL || !from->indoors);
 }
@@ -149,18 +135,6 @@ static char *move_clause(const WordingContext *context, const Job *job)
     if (job->kind == JOB_PLANT_OUT)
         return g_strdup_printf("Plant out %s in %s", plants, to);
     if (job->kind == JOB_TRANSFER) {
-<<<<<<< HEAD
-        g_autofree char *site =
-            there != NULL && there->site >= 0 && there->site < context->garden->n_sites
-                ? wording_name(context->garden->sites[there->site].name, NAME_SIZE)
-                : g_strdup("");
-        return g_strdup_printf("Carry %s%s%s to %s%s%s", plants, known ? " from " : "", known ? from : "", to,
-                               *site != '\0' ? " at " : "", site);
-    }
-    return g_strdup_printf("%s %s%s%s %sto %s", goes_indoors(context, job) ? "Bring" : "Move", plants,
-                           known ? " from " : "", known ? from : "",
-                           goes_indoors(context, job) ? "in " : "", to);
-=======
         g_autofree char *site = wording_site_words(context, there != NULL ? there->site : -1);
         return g_strdup_printf("Carry %s%s%s to %s%s%s", plants, known ? " from " : "",
                                known ? from : "", to, *site != '\0' ? " at " : "", site);
@@ -168,7 +142,6 @@ static char *move_clause(const WordingContext *context, const Job *job)
     return g_strdup_printf("%s %s%s%s%s to %s", goes_indoors(context, job) ? "Bring" : "Move",
                            plants, goes_indoors(context, job) ? " in" : "", known ? " from " : "",
                            known ? from : "", to);
->>>>>>> main
 }
 
 static bool stands_under_cover(const WordingContext *context, int place)
@@ -198,17 +171,11 @@ static char *leave_clause(const WordingContext *context, const Job *job)
     } else if (stands_under_cover(context, job->place)) {
         leave = g_strdup_printf("Leave %s shut", name);
     } else {
-<<<<<<< HEAD
-        leave = g_strdup_printf("Leave the plants in %s alone", name);
-    }
-    return g_strdup_printf("%s: plants are frozen. Do not touch or water them until thawed%s%s", leave,
-=======
         leave = g_strdup_printf("Leave the plants %s %s alone",
                                 place != NULL ? wording_in(place) : "in", name);
     }
     return g_strdup_printf("%s: %s are frozen. Do not touch or water them until thawed%s%s", leave,
                            g_str_has_suffix(leave, "alone") ? "they" : "plants",
->>>>>>> main
                            *thawed != '\0' ? ", about " : "", thawed);
 }
 
@@ -216,12 +183,8 @@ static char *leave_clause(const WordingContext *context, const Job *job)
 static char *rescue_means(const WordingContext *context, const Job *job)
 {
     const Batch *batch = wording_batch(context, job->batch);
-<<<<<<< HEAD
-    const bool rooted = batch != NULL && batch->stage == STAGE_PLANTED_OUT, one = wording_is_one(context, job->batch);
-=======
     const bool rooted = batch != NULL && batch->stage == STAGE_PLANTED_OUT,
                one = wording_is_one(context, job->batch);
->>>>>>> main
     const Place *stands = wording_place(context, job->place);
     bool closes = false, house = false;
     int place = job->place;
@@ -235,14 +198,6 @@ static char *rescue_means(const WordingContext *context, const Job *job)
         house = house || here->kind == PLACE_TUNNEL || here->kind == PLACE_GREENHOUSE;
         place = here->parent;
     }
-<<<<<<< HEAD
-    return g_strdup_printf("%s%slay a second layer of fleece over %s%s%s",
-                           rooted ? "" : one ? "bring it in if you can; if not, " : "bring them in if you can; if not, ",
-                           !rooted && stands != NULL && stands->floor == FLOOR_SLAB
-                               ? one ? "lift it off the cold slab, " : "lift them off the cold slab, "
-                               : "",
-                           one ? "it" : "them", closes ? " and close everything" : "",
-=======
     const bool lifts = !rooted && stands != NULL && !stands->indoors && stands->floor == FLOOR_SLAB;
     const char *them = one ? "it" : "them";
     g_autofree char *bring =
@@ -253,7 +208,6 @@ static char *rescue_means(const WordingContext *context, const Job *job)
 
     return g_strdup_printf("%s%slay a second layer of fleece over %s%s%s", bring, lift, them,
                            closes ? " and close everything" : "",
->>>>>>> main
                            house ? ", with a little heat if you have it" : "");
 }
 
@@ -264,17 +218,11 @@ static char *rescue_clause(const WordingContext *context, const Job *job)
     g_autofree char *means = rescue_means(context, job);
     const int site = wording_site(context, job->place, job->batch);
     g_autofree char *until = wording_when(context, site, job->deadline_utc);
-<<<<<<< HEAD
-    const bool known = wording_place(context, job->place) != NULL;
-
-    return g_strdup_printf("Save %s%s%s: %s%s%s", plants, known ? " in " : "", known ? place : "", means,
-=======
     const Place *here = wording_place(context, job->place);
     g_autofree char *where =
         here != NULL ? g_strdup_printf(" %s %s", wording_in(here), place) : g_strdup("");
 
     return g_strdup_printf("Save %s%s from the frost: %s%s%s", plants, where, means,
->>>>>>> main
                            *until != '\0' ? ". It is worth going until " : "", until);
 }
 
@@ -284,14 +232,9 @@ static char *choose_clause(const WordingContext *context, const Job *job)
     const bool one = wording_is_one(context, job->batch);
 
     if (job->reason.limit == LIMIT_DESTINATION)
-<<<<<<< HEAD
-        return g_strdup_printf("Say where %s %s to be planted: in a bed, under fleece or in the tunnel", plants,
-                               one ? "is" : "are");
-=======
         return g_strdup_printf(
             "Say where %s %s to be planted: in a bed, under fleece or in the tunnel", plants,
             one ? "is" : "are");
->>>>>>> main
     return g_strdup_printf("Decide about %s: plant out under fleece, or pot on", plants);
 }
 

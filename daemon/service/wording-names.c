@@ -28,12 +28,8 @@ int wording_site(const WordingContext *context, int place, int batch)
 
     if (here == NULL && plants != NULL)
         here = wording_place(context, plants->place);
-<<<<<<< HEAD
-    return here != NULL && here->site >= 0 && here->site < context->garden->n_sites ? here->site : -1;
-=======
     return here != NULL && here->site >= 0 && here->site < context->garden->n_sites ? here->site
                                                                                     : -1;
->>>>>>> main
 }
 
 char *wording_name(const char *name, size_t size)
@@ -58,23 +54,14 @@ char *wording_name(const char *name, size_t size)
 
 static bool is_proper(const char *name)
 {
-<<<<<<< HEAD
-    return strpbrk(name, "0123456789'") != NULL || g_str_has_prefix(name, "the ") ||
-           g_str_has_prefix(name, "my ") || g_str_has_prefix(name, "our ");
-=======
     return strpbrk(name, "0123456789") != NULL || g_unichar_isupper(g_utf8_get_char(name));
->>>>>>> main
 }
 
 char *wording_place_words(const WordingContext *context, int place)
 {
     const Place *here = wording_place(context, place);
-<<<<<<< HEAD
-    g_autofree char *name = here != NULL ? wording_name(here->name, sizeof here->name) : g_strdup("");
-=======
     g_autofree char *name =
         here != NULL ? wording_name(here->name, sizeof here->name) : g_strdup("");
->>>>>>> main
 
     if (*name == '\0')
         return here != NULL ? g_strdup_printf("the %s", wording_place_kind(here->kind))
@@ -82,8 +69,6 @@ char *wording_place_words(const WordingContext *context, int place)
     return g_strconcat(is_proper(name) ? "" : "the ", name, NULL);
 }
 
-<<<<<<< HEAD
-=======
 const char *wording_in(const Place *place)
 {
     switch (place->kind) {
@@ -114,7 +99,6 @@ char *wording_site_words(const WordingContext *context, int site)
                        name, NULL);
 }
 
->>>>>>> main
 /* ---- crops ---- */
 
 static bool in_list(const char *word, const char *const *list)
@@ -124,14 +108,6 @@ static bool in_list(const char *word, const char *const *list)
 
 /* Names of plants that are not counted: "12 kale plants". */
 static const char *const uncounted[] = {
-<<<<<<< HEAD
-    "broccoli", "kale", "celery", "celeriac", "corn", "basil", "spinach", "chard", "parsley", "fennel",
-    "coriander", "garlic", "asparagus", "choi", "rocket", "mint", "thyme", "dill", "sorrel", "okra", NULL};
-
-/* First words that keep their capital in a sentence. */
-static const char *const proper[] = {"French", "Brussels", "Swiss", "Chinese", "Savoy", "Welsh",
-                                     "Jerusalem", "Japanese", "English", "Italian", "German", NULL};
-=======
     "broccoli", "kale",    "celery", "celeriac",  "corn",   "basil",     "spinach",
     "chard",    "parsley", "fennel", "coriander", "garlic", "asparagus", "choi",
     "rocket",   "mint",    "thyme",  "dill",      "sorrel", "okra",      NULL};
@@ -140,17 +116,12 @@ static const char *const proper[] = {"French", "Brussels", "Swiss", "Chinese", "
 static const char *const proper[] = {"French",  "Brussels", "Swiss",     "Chinese",
                                      "Savoy",   "Welsh",    "Jerusalem", "Japanese",
                                      "English", "Italian",  "German",    NULL};
->>>>>>> main
 
 static char *in_a_sentence(const char *title)
 {
     const char *space = strchr(title, ' ');
-<<<<<<< HEAD
-    g_autofree char *first = space != NULL ? g_strndup(title, (gsize)(space - title)) : g_strdup(title);
-=======
     g_autofree char *first =
         space != NULL ? g_strndup(title, (gsize)(space - title)) : g_strdup(title);
->>>>>>> main
 
     if (in_list(first, proper))
         return g_strdup(title);
@@ -166,14 +137,9 @@ static char *plural_of(const char *word)
     const char last = word[length - 1];
     const char before = length > 1 ? word[length - 2] : '\0';
 
-<<<<<<< HEAD
-    if (g_str_has_suffix(word, "ss") || g_str_has_suffix(word, "sh") || g_str_has_suffix(word, "ch") ||
-        last == 'x' || g_str_has_suffix(word, "tomato") || g_str_has_suffix(word, "potato"))
-=======
     if (g_str_has_suffix(word, "ss") || g_str_has_suffix(word, "sh") ||
         g_str_has_suffix(word, "ch") || last == 'x' || g_str_has_suffix(word, "tomato") ||
         g_str_has_suffix(word, "potato"))
->>>>>>> main
         return g_strconcat(word, "es", NULL);
     if (last == 'y' && strchr("aeiou", before) == NULL)
         return g_strdup_printf("%.*sies", (int)length - 1, word);
@@ -182,12 +148,8 @@ static char *plural_of(const char *word)
 
 char *wording_crop_words(const Crop *crop, bool plural)
 {
-<<<<<<< HEAD
-    g_autofree char *title = crop != NULL ? wording_name(crop->title, sizeof crop->title) : g_strdup("");
-=======
     g_autofree char *title =
         crop != NULL ? wording_name(crop->title, sizeof crop->title) : g_strdup("");
->>>>>>> main
 
     if (*title == '\0')
         return g_strdup(plural ? "plants" : "plant");
@@ -239,12 +201,8 @@ static bool is_only_one_of_crop(const WordingContext *context, const Batch *plan
     int same = 0;
 
     for (int i = 0; i < context->n_batches; i++)
-<<<<<<< HEAD
-        same += context->batches[i].crop == plants->crop && context->batches[i].stage != STAGE_ENDED;
-=======
         same +=
             context->batches[i].crop == plants->crop && context->batches[i].stage != STAGE_ENDED;
->>>>>>> main
     return same <= 1;
 }
 

@@ -8,22 +8,14 @@ static char *subject(const WordingContext *context, const Batch *batch)
 {
     g_autofree char *noun = wording_crop_words(wording_crop(context, batch), batch->number != 1);
     g_autofree char *name = wording_name(batch->name, sizeof batch->name);
-<<<<<<< HEAD
-    g_autofree char *plants = batch->number > 0 ? g_strdup_printf("%d %s", batch->number, noun) : g_strdup(noun);
-=======
     g_autofree char *plants =
         batch->number > 0 ? g_strdup_printf("%d %s", batch->number, noun) : g_strdup(noun);
->>>>>>> main
 
     return *name == '\0' ? g_steal_pointer(&plants) : g_strdup_printf("%s, %s", name, plants);
 }
 
-<<<<<<< HEAD
-static void add_tonight(const WordingContext *context, const Batch *batch, const BatchOutlook *outlook, GString *text)
-=======
 static void add_tonight(const WordingContext *context, const Batch *batch,
                         const BatchOutlook *outlook, GString *text)
->>>>>>> main
 {
     const Garden *garden = context->garden;
     g_autofree char *bears = wording_temperature(garden, batch->ramp.hardened_to_c);
@@ -35,42 +27,27 @@ static void add_tonight(const WordingContext *context, const Batch *batch,
 
     if (batch->stage == STAGE_PLANTED_OUT) {
         if (*leaf != '\0' && *damage != '\0')
-<<<<<<< HEAD
-            g_string_append_printf(text, "; tonight leaves about %s, damage below %s", leaf, damage);
-=======
             g_string_append_printf(text, "; tonight leaves about %s, damage below %s", leaf,
                                    damage);
->>>>>>> main
     } else {
         if (*bears != '\0')
             g_string_append_printf(text, ", hardened to %s", bears);
         if (*allowed != '\0')
             g_string_append_printf(text, "; tonight may average %s", allowed);
         if (*cold != '\0')
-<<<<<<< HEAD
-            g_string_append_printf(text, "%s about %s expected", *allowed != '\0' ? "," : "; tonight", cold);
-=======
             g_string_append_printf(text, "%s about %s expected",
                                    *allowed != '\0' ? "," : "; tonight", cold);
->>>>>>> main
     }
     if (*odds != '\0' && *leaf != '\0')
         g_string_append_printf(text, " (%s)", odds);
 }
 
-<<<<<<< HEAD
-static void add_ready(const WordingContext *context, const Batch *batch, const BatchOutlook *outlook, GString *text)
-{
-    const Reason *bound = &outlook->bound;
-    const Place *to = wording_place(context, batch->destination), *here = wording_place(context, batch->place);
-=======
 static void add_ready(const WordingContext *context, const Batch *batch,
                       const BatchOutlook *outlook, GString *text)
 {
     const Reason *bound = &outlook->bound;
     const Place *to = wording_place(context, batch->destination),
                 *here = wording_place(context, batch->place);
->>>>>>> main
     const int site = to != NULL ? to->site : here != NULL ? here->site : -1;
     g_autofree char *date = wording_date(context, site, outlook->ready_utc);
     const bool bound_known = bound->limit != LIMIT_NONE;
@@ -93,12 +70,8 @@ static void add_ready(const WordingContext *context, const Batch *batch,
         g_string_append_printf(text, ", waiting for %s", wording_limit(bound->limit));
 }
 
-<<<<<<< HEAD
-char *wording_outlook(const WordingContext *context, const Batch *batch, const BatchOutlook *outlook)
-=======
 char *wording_outlook(const WordingContext *context, const Batch *batch,
                       const BatchOutlook *outlook)
->>>>>>> main
 {
     g_autofree char *who = subject(context, batch);
     GString *text = g_string_new(who);
@@ -117,12 +90,8 @@ char *wording_outlook(const WordingContext *context, const Batch *batch,
 char *wording_bound(const WordingContext *context, const Batch *batch, const BatchOutlook *outlook)
 {
     const Reason *bound = &outlook->bound;
-<<<<<<< HEAD
-    const Place *to = wording_place(context, batch->destination), *here = wording_place(context, batch->place);
-=======
     const Place *to = wording_place(context, batch->destination),
                 *here = wording_place(context, batch->place);
->>>>>>> main
     const int site = to != NULL ? to->site : here != NULL ? here->site : -1;
 
     if (batch->stage == STAGE_PLANTED_OUT)

@@ -17,12 +17,8 @@ int wording_site(const WordingContext *context, int place, int batch);
 /* A name as the grower gave it, fit for one line. `size` is that of its array. */
 char *wording_name(const char *name, size_t size);
 
-<<<<<<< HEAD
-/* "the frame", "bed-1" (a name with a number needs no article); "its place" where unknown. */
-=======
 /* "the frame", "bed-1" (a name with a number or a capital has no article); "its place" where
  * unknown. */
->>>>>>> main
 char *wording_place_words(const WordingContext *context, int place);
 
 /* "tomato" or "tomatoes", "kale plants", "French beans"; "plants" where unknown. */
@@ -31,15 +27,6 @@ char *wording_crop_words(const Crop *crop, bool plural);
 /* "the 12 tomatoes (tomato-1)", for what is to be done. */
 char *wording_batch_words(const WordingContext *context, int batch);
 
-<<<<<<< HEAD
-/* "the tomatoes", for what is said of them; with the batch's name where another has the same crop. */
-char *wording_plants_words(const WordingContext *context, int batch);
-
-/* Whether the words above are singular. */
-bool wording_is_one(const WordingContext *context, int batch);
-
-/* What a sheet of fleece or net is called: "the bed-fleece", "the fleece (sheet-2)"; short: "fleece". */
-=======
 /* "the tomatoes", for what is said of them; with the batch's name where another has the same crop.
  */
 char *wording_plants_words(const WordingContext *context, int batch);
@@ -55,7 +42,6 @@ bool wording_is_one(const WordingContext *context, int batch);
 
 /* What a sheet of fleece or net is called: "the bed-fleece", "the fleece (sheet-2)"; short:
  * "fleece". */
->>>>>>> main
 char *wording_sheet_words(const Place *place, bool short_form);
 
 /* "early on Fri", "around noon on Fri": the part of the day; "then" for a missing time. */
@@ -69,12 +55,8 @@ char *wording_clock(const WordingContext *context, int site, int64_t utc);
 char *wording_date(const WordingContext *context, int site, int64_t utc);
 
 /* The local day and minute of it; false for a missing time. */
-<<<<<<< HEAD
-bool wording_local(const WordingContext *context, int site, int64_t utc, int *ret_day, int *ret_minute);
-=======
 bool wording_local(const WordingContext *context, int site, int64_t utc, int *ret_day,
                    int *ret_minute);
->>>>>>> main
 
 /* "−2" without its unit; a difference in the degrees shown, "2 °C". "" for NAN. */
 char *wording_degrees(const Garden *garden, double c);
@@ -108,15 +90,8 @@ char *wording_job_brief(const WordingContext *context, const Job *job, bool lead
 int wording_job_weight(const Job *job);
 
 /* Lines of the description: what to take along, numbers, cautions. Each line ends in a newline. */
-<<<<<<< HEAD
-void wording_add_luggage(const WordingContext *context, const Visit *visit, const Job *jobs, int n_jobs,
-                         GString *text);
-void wording_add_numbers(const WordingContext *context, const Job *jobs, int n_jobs, GString *text);
-void wording_add_cautions(const WordingContext *context, const Job *jobs, int n_jobs, GString *text);
-=======
 void wording_add_luggage(const WordingContext *context, const Visit *visit, const Job *jobs,
                          int n_jobs, GString *text);
 void wording_add_numbers(const WordingContext *context, const Job *jobs, int n_jobs, GString *text);
 void wording_add_cautions(const WordingContext *context, const Job *jobs, int n_jobs,
                           GString *text);
->>>>>>> main

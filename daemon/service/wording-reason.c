@@ -1,13 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
-<<<<<<< HEAD
- * Why, in one sentence. A job's reason says what would come about without it, then what its doing leaves of
- * the risk. Where two figures are the same whole degree, the second is not said: "just below what they take".
-=======
  * Why, in one sentence. A job's reason says what would come about without it, then what its doing
  * leaves of the risk. Where two figures are the same whole degree, the second is not said: "just
  * below what they take".
->>>>>>> main
  */
 #include "ramp/ramp.h"
 #include "service/wording-private.h"
@@ -35,12 +30,8 @@ static void telling_clear(Telling *t)
 }
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(Telling, telling_clear)
 
-<<<<<<< HEAD
-static Telling telling(const WordingContext *context, const Reason *reason, const Job *job, int site)
-=======
 static Telling telling(const WordingContext *context, const Reason *reason, const Job *job,
                        int site)
->>>>>>> main
 {
     return (Telling){
         .context = context,
@@ -78,31 +69,17 @@ static double told(const Telling *t)
     return t->otherwise ? t->reason->otherwise_c : t->reason->predicted_c;
 }
 
-<<<<<<< HEAD
-/* " (odds of damage 5–10 %)" of what the sentence tells, and "; with this done, hardly any risk". */
-=======
 /* ": odds of damage 50–75 %, with this done 1–5 %": of what the sentence tells, and what the job
  * leaves. */
->>>>>>> main
 static char *risks(const Telling *t, const char *what)
 {
     const Reason *r = t->reason;
     g_autofree char *told_odds = wording_odds_of(what, t->otherwise ? r->otherwise_odds : r->odds);
-<<<<<<< HEAD
-    const int left = t->otherwise ? wording_odds_band(r->odds, -1) : -1;
-
-    return g_strdup_printf("%s%s%s%s%s", *told_odds != '\0' ? " (" : "", told_odds, *told_odds != '\0' ? ")" : "",
-                           left < 0    ? ""
-                           : left == 0 ? "; done, there is hardly any risk"
-                                       : "; done, the odds are ",
-                           left > 0 ? wording_odds_words(left) : "");
-=======
     const char *left = t->otherwise ? wording_odds(r->odds) : "";
 
     if (*told_odds == '\0')
         return g_strdup("");
     return g_strdup_printf(": %s%s%s", told_odds, *left != '\0' ? ", with this done " : "", left);
->>>>>>> main
 }
 
 static char *damage_reason(const Telling *t)
@@ -112,26 +89,16 @@ static char *damage_reason(const Telling *t)
     const Place *to = t->job != NULL ? wording_place(t->context, t->job->place) : NULL;
 
     if (t->job != NULL && t->job->kind == JOB_RESCUE)
-<<<<<<< HEAD
-        return g_strdup_printf("No planned visit keeps %s safe: leaves fall to about %s %s%s", t->plants,
-                               *low != '\0' ? low : "freezing", t->moment, odds);
-=======
         return g_strdup_printf(
             "No planned visit keeps %s safe, as leaves may fall to about %s %s%s", t->plants,
             *low != '\0' ? low : "freezing", t->moment, odds);
->>>>>>> main
     if (t->job != NULL && !t->otherwise && to != NULL && to->indoors)
         return g_strdup_printf("The nights ahead are too cold for %s out there", t->plants);
     if (*low == '\0')
         return g_strdup_printf("Frost may damage %s %s%s", t->plants, t->moment, odds);
-<<<<<<< HEAD
-    return g_strdup_printf("%s of %s may fall to about %s %s%s", t->otherwise ? "Otherwise the leaves" : "The leaves",
-                           t->plants, low, t->moment, odds);
-=======
     return g_strdup_printf("%s of %s may fall to about %s %s%s",
                            t->otherwise ? "Otherwise the leaves" : "The leaves", t->plants, low,
                            t->moment, odds);
->>>>>>> main
 }
 
 static char *check_reason(const Telling *t)
@@ -142,16 +109,6 @@ static char *check_reason(const Telling *t)
     const char *take = t->one ? "takes" : "take";
 
     if (*low == '\0' || *least == '\0')
-<<<<<<< HEAD
-        return g_strdup_printf("It gets colder %s than %s %s so far%s", t->night, t->plants, take, odds);
-    if (same_degree(t, told(t), t->reason->limit_c))
-        return g_strdup_printf("%s ten hours %s may average about %s, as low as %s %s so far%s",
-                               t->otherwise ? "Otherwise the coldest" : "The coldest", t->night, low, t->plants, take,
-                               odds);
-    return g_strdup_printf("%s ten hours %s may average about %s, and so far %s %s %s%s",
-                           t->otherwise ? "Otherwise the coldest" : "The coldest", t->night, low, t->plants, take,
-                           least, odds);
-=======
         return g_strdup_printf("It gets colder %s than %s %s so far%s", t->night, t->plants, take,
                                odds);
     if (same_degree(t, told(t), t->reason->limit_c))
@@ -162,23 +119,12 @@ static char *check_reason(const Telling *t)
     return g_strdup_printf("%s ten hours %s may average about %s, and %s %s %s so far%s",
                            t->otherwise ? "Otherwise the coldest" : "The coldest", t->night, low,
                            t->plants, take, least, odds);
->>>>>>> main
 }
 
 static char *heat_reason(const Telling *t)
 {
     g_autofree char *high = wording_temperature(t->context->garden, told(t));
     g_autofree char *most = wording_temperature(t->context->garden, t->reason->limit_c);
-<<<<<<< HEAD
-    const char *where = wording_place(t->context, t->reason->place) != NULL ? t->place : "it";
-
-    if (*high == '\0')
-        return g_strdup_printf("%s gets too hot for %s %s", t->otherwise ? "Otherwise it" : "It", t->plants, t->moment);
-    return g_strdup_printf("%s in %s may reach about %s %s; %s %s no more than %s",
-                           t->otherwise ? "Otherwise the air" : "The air", where, high, t->moment, t->plants,
-                           t->one ? "bears" : "bear",
-                           *most == '\0' || same_degree(t, told(t), t->reason->limit_c) ? "that" : most);
-=======
     const Place *place = wording_place(t->context, t->reason->place);
     g_autofree char *where =
         place != NULL ? g_strdup_printf(" %s %s", wording_in(place), t->place) : g_strdup("");
@@ -191,7 +137,6 @@ static char *heat_reason(const Telling *t)
                            t->plants, t->one ? "bears" : "bear",
                            *most == '\0' || same_degree(t, told(t), t->reason->limit_c) ? "that"
                                                                                         : most);
->>>>>>> main
 }
 
 static char *gust_reason(const Telling *t)
@@ -215,17 +160,11 @@ static char *scorch_reason(const Telling *t)
     g_autofree char *most = wording_whole(t->reason->limit_c);
 
     if (*most == '\0')
-<<<<<<< HEAD
-        return g_strdup_printf("So much light and wind in one day is too much for %s yet", t->plants);
-    return g_strdup_printf("More than %s hours of full light and wind in one day %s too much for %s yet", most,
-                           "are", t->plants);
-=======
         return g_strdup_printf("So much light and wind in one day is too much for %s yet",
                                t->plants);
     return g_strdup_printf(
         "More than %s hours of full light and wind in one day is too much for %s yet", most,
         t->plants);
->>>>>>> main
 }
 
 /* Days used, from the batch itself: as it is now. */
@@ -242,13 +181,6 @@ static char *exposure_reason(const Telling *t)
 
     if (t->job != NULL)
         return used < 0 ? g_strdup("It is too early for a night in the open")
-<<<<<<< HEAD
-                        : g_strdup_printf("It is too early for a night in the open: %d %s used so far, and "
-                                          "it takes %d",
-                                          used, used == 1 ? "day" : "days", RAMP_NIGHTS_FROM);
-    return used < 0 ? g_strdup_printf("%d days in the open are needed", RAMP_EXPOSURE_FULL)
-                    : g_strdup_printf("It needs %d days in the open: %d used so far", RAMP_EXPOSURE_FULL, used);
-=======
                         : g_strdup_printf(
                               "It is too early for a night in the open: %d %s used so far, and "
                               "it takes %d",
@@ -256,16 +188,12 @@ static char *exposure_reason(const Telling *t)
     return used < 0 ? g_strdup_printf("%d days in the open are needed", RAMP_EXPOSURE_FULL)
                     : g_strdup_printf("It needs %d days in the open: %d used so far",
                                       RAMP_EXPOSURE_FULL, used);
->>>>>>> main
 }
 
 static bool shuts(const Telling *t)
 {
     const Place *place = t->job != NULL ? wording_place(t->context, t->job->place) : NULL;
 
-<<<<<<< HEAD
-    return t->job != NULL && t->job->kind == JOB_SET_COVER && place != NULL && t->job->position == 0;
-=======
     return t->job != NULL && t->job->kind == JOB_SET_COVER && place != NULL &&
            t->job->position == 0;
 }
@@ -275,31 +203,18 @@ static bool goes_inside(const Telling *t)
     const Place *to = t->job != NULL ? wording_place(t->context, t->job->place) : NULL;
 
     return to != NULL && to->indoors && (t->job->kind == JOB_MOVE || t->job->kind == JOB_TRANSFER);
->>>>>>> main
 }
 
 static char *progress_reason(const Telling *t)
 {
     const Batch *batch = wording_batch(t->context, t->reason->batch);
-<<<<<<< HEAD
-=======
     const bool moves = t->job != NULL && t->job->kind != JOB_SET_COVER;
->>>>>>> main
     const int used = days_used(t);
     g_autofree char *low = wording_temperature(t->context->garden, t->reason->predicted_c);
 
     if (t->job != NULL && t->job->kind == JOB_PLANT_OUT)
         return g_strdup_printf("%s %s ready, and the nights ahead there are mild enough", t->plants,
                                t->one ? "is" : "are");
-<<<<<<< HEAD
-    if (shuts(t) && *low != '\0')
-        return g_strdup_printf("It keeps the warmth in: the leaves of %s stay at about %s %s", t->plants, low,
-                               t->moment);
-    if (batch != NULL && batch->stage < STAGE_HARDENING)
-        return g_strdup_printf("%s %s fit to leave the heat: hardening off begins", t->plants,
-                               t->one ? "is" : "are");
-    if (batch != NULL && batch->stage == STAGE_PLANTED_OUT)
-=======
     if (goes_inside(t))
         return g_strdup_printf("It is milder for %s there", t->plants);
     if (shuts(t) && *low != '\0')
@@ -309,18 +224,13 @@ static char *progress_reason(const Telling *t)
         return g_strdup_printf("%s %s fit to leave the heat: hardening off begins", t->plants,
                                t->one ? "is" : "are");
     if (batch != NULL && (batch->stage < STAGE_HARDENING || batch->stage >= STAGE_PLANTED_OUT))
->>>>>>> main
         return g_strdup_printf("Air and light do %s good", t->plants);
     if (used >= RAMP_EXPOSURE_FULL)
         return g_strdup("The days in the open are complete; nights under less cover count now");
     if (used < 0)
         return g_strdup("A day in the open counts");
-<<<<<<< HEAD
-    return g_strdup_printf("A day in the open counts: %d of %d used so far", used, RAMP_EXPOSURE_FULL);
-=======
     return g_strdup_printf("A day in the open counts: %d of %d used so far", used,
                            RAMP_EXPOSURE_FULL);
->>>>>>> main
 }
 
 static char *frozen_reason(const Telling *t)
@@ -329,15 +239,9 @@ static char *frozen_reason(const Telling *t)
     g_autofree char *thawed = wording_clock(t->context, t->site, t->reason->at_utc);
 
     if (*leaf == '\0')
-<<<<<<< HEAD
-        return g_strdup("A frozen leaf breaks at a touch and heals if it thaws slowly");
-    return g_strdup_printf("The leaves of %s are at about %s; left alone they thaw slowly%s%s", t->plants, leaf,
-                           *thawed != '\0' ? " until about " : "", thawed);
-=======
         return g_strdup("A frozen leaf breaks at a touch");
     return g_strdup_printf("The leaves of %s are at about %s; left alone they thaw%s%s", t->plants,
                            leaf, *thawed != '\0' ? " by about " : "", thawed);
->>>>>>> main
 }
 
 /* ---- what keeps a batch from being ready ---- */
@@ -345,25 +249,16 @@ static char *frozen_reason(const Telling *t)
 static char *nights_reason(const Telling *t)
 {
     const Batch *batch = wording_batch(t->context, t->reason->batch);
-<<<<<<< HEAD
-    const int to = t->reason->place >= 0 ? t->reason->place : batch != NULL ? batch->destination : -1;
-=======
     const int to = t->reason->place >= 0 ? t->reason->place
                    : batch != NULL       ? batch->destination
                                          : -1;
->>>>>>> main
     g_autofree char *there = wording_place_words(t->context, to);
     g_autofree char *had = wording_whole(t->reason->predicted_c);
     const bool known = wording_place(t->context, to) != NULL;
 
-<<<<<<< HEAD
-    return g_strdup_printf("%d of the last %d nights must be under no more cover than %s%s%s%s", RAMP_NIGHTS_NEEDED,
-                           NIGHTS_KEPT, known ? "in " : "", known ? there : "at the destination",
-=======
     return g_strdup_printf("%d of the last %d nights must be under no more cover than %s%s%s%s",
                            RAMP_NIGHTS_NEEDED, NIGHTS_KEPT, known ? "in " : "",
                            known ? there : "at the destination",
->>>>>>> main
                            *had != '\0' ? "; as planned it has had " : "", had);
 }
 
@@ -373,19 +268,6 @@ static char *destination_reason(const Telling *t)
     g_autofree char *least = wording_temperature(t->context->garden, t->reason->limit_c);
 
     if (wording_place(t->context, t->reason->place) == NULL)
-<<<<<<< HEAD
-        return g_strdup("Nobody has said yet where it is to be planted");
-    if (*low == '\0' || *least == '\0')
-        return g_strdup_printf("The nights in %s are still too cold", t->place);
-    if (same_degree(t, t->reason->predicted_c, t->reason->limit_c))
-        return g_strdup_printf("In %s it may be %s %s, just what %s %s, and that leaves no margin", t->place, low,
-                               t->night, t->plants, t->one ? "bears" : "bear");
-    if (t->reason->predicted_c > t->reason->limit_c)
-        return g_strdup_printf("In %s it may be %s %s, too near the %s that %s %s", t->place, low, t->night, least,
-                               t->plants, t->one ? "bears" : "bear");
-    return g_strdup_printf("In %s it may be %s %s, and %s %s %s", t->place, low, t->night, t->plants,
-                           t->one ? "bears" : "bear", least);
-=======
         return g_strdup("No destination has been named yet");
     if (*low == '\0' || *least == '\0')
         return g_strdup_printf("The nights in %s are still too cold", t->place);
@@ -397,7 +279,6 @@ static char *destination_reason(const Telling *t)
                                t->night, least, t->plants, t->one ? "bears" : "bear");
     return g_strdup_printf("In %s it may be %s %s, and %s %s %s", t->place, low, t->night,
                            t->plants, t->one ? "bears" : "bear", least);
->>>>>>> main
 }
 
 static char *soil_reason(const Telling *t)
@@ -408,26 +289,17 @@ static char *soil_reason(const Telling *t)
     if (*soil == '\0' || *least == '\0')
         return g_strdup_printf("The ground of %s is too cold for planting", t->place);
     if (same_degree(t, t->reason->predicted_c, t->reason->limit_c))
-<<<<<<< HEAD
-        return g_strdup_printf("The ground of %s is just below the %s it needs at 08:00", t->place, least);
-    return g_strdup_printf("The ground of %s is about %s at 08:00 and must be %s for planting", t->place, soil, least);
-=======
         return g_strdup_printf("The ground of %s is just below the %s it needs at 08:00", t->place,
                                least);
     return g_strdup_printf("The ground of %s is about %s at 08:00 and must be %s for planting",
                            t->place, soil, least);
->>>>>>> main
 }
 
 static char *held_reason(const Telling *t)
 {
     const Batch *batch = wording_batch(t->context, t->reason->batch);
-<<<<<<< HEAD
-    const bool known = batch != NULL && batch->container >= 0 && batch->container < t->context->garden->n_containers;
-=======
     const bool known = batch != NULL && batch->container >= 0 &&
                        batch->container < t->context->garden->n_containers;
->>>>>>> main
     const Container *container = known ? &t->context->garden->containers[batch->container] : NULL;
     g_autofree char *weeks = known ? wording_whole(container->hold_max_weeks) : g_strdup("");
     g_autofree char *name = known ? wording_name(container->name, NAME_SIZE) : g_strdup("");
@@ -449,12 +321,8 @@ static char *sentence(const Telling *t)
 {
     switch (t->reason->limit) {
     case LIMIT_NONE:
-<<<<<<< HEAD
-        return g_strdup(t->job != NULL ? "It goes with the rest of this visit" : "Nothing holds it back");
-=======
         return g_strdup(t->job != NULL ? "It goes with the rest of this visit"
                                        : "Nothing holds it back");
->>>>>>> main
     case LIMIT_DAMAGE:
         return damage_reason(t);
     case LIMIT_CHECK:
@@ -495,16 +363,6 @@ static char *sentence(const Telling *t)
     return g_strdup("It goes with the rest of this visit");
 }
 
-<<<<<<< HEAD
-/* The weather it rests on, where that is not an ordinary forecast. */
-static const char *footing(uint32_t estimated)
-{
-    if (estimated & EST_TEMPERATURE)
-        return estimated & EST_WARNING
-                   ? "no forecast reaches this night: planned on normals and the frost warning you gave"
-                   : "no forecast reaches this night: planned on normals";
-    return estimated & EST_WARNING ? "on the frost warning you gave" : "";
-=======
 /* The weather it rests on, where that is not an ordinary forecast. The result is the caller's. */
 static char *footing(const Reason *reason)
 {
@@ -516,25 +374,16 @@ static char *footing(const Reason *reason)
             "; no forecast reaches this %s: planned on normals%s", by_day ? "day" : "night",
             reason->estimated & EST_WARNING ? " and the frost warning you gave" : "");
     return g_strdup(reason->estimated & EST_WARNING ? "; on the frost warning you gave" : "");
->>>>>>> main
 }
 
 static char *tell(const Telling *t)
 {
     g_autofree char *text = sentence(t);
-<<<<<<< HEAD
-    const char *on = footing(t->reason->estimated);
-
-    g_autofree char *whole = capital(text);
-
-    return g_strconcat(whole, *on != '\0' ? "; " : "", on, ".", NULL);
-=======
     g_autofree char *on = footing(t->reason);
 
     g_autofree char *whole = capital(text);
 
     return g_strconcat(whole, on, ".", NULL);
->>>>>>> main
 }
 
 char *wording_reason(const WordingContext *context, const Job *job)

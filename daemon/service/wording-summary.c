@@ -1,13 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
-<<<<<<< HEAD
- * A visit on a lock screen: the fullest of a few forms that fits. What may go, in this order: the degrees, the
- * second job, the ends of names. The first job, its deadline and the count of the others stay.
-=======
  * A visit on a lock screen: the fullest of a few forms that fits. What may go, in this order: the
  * degrees, the second job, the ends of names. The first job, its deadline and the count of the
  * others stay.
->>>>>>> main
  */
 #include "service/wording-private.h"
 
@@ -21,26 +16,16 @@
 int wording_job_weight(const Job *job)
 {
     static const int of_limit[] = {
-<<<<<<< HEAD
-        [LIMIT_DAMAGE] = 9, [LIMIT_FROZEN] = 8, [LIMIT_HEAT] = 7,     [LIMIT_CHECK] = 6,        [LIMIT_GUST] = 5,
-        [LIMIT_SCORCH] = 4, [LIMIT_HOLD] = 3,   [LIMIT_SETTLING] = 3, [LIMIT_HELD_TOO_LONG] = 2,
-=======
         [LIMIT_DAMAGE] = 9, [LIMIT_FROZEN] = 8,   [LIMIT_HEAT] = 7,
         [LIMIT_CHECK] = 6,  [LIMIT_GUST] = 5,     [LIMIT_SCORCH] = 4,
         [LIMIT_HOLD] = 3,   [LIMIT_SETTLING] = 3, [LIMIT_HELD_TOO_LONG] = 2,
->>>>>>> main
     };
     const unsigned limit = (unsigned)job->reason.limit;
     const int weight = limit < G_N_ELEMENTS(of_limit) ? of_limit[limit] : 0;
 
-<<<<<<< HEAD
-    return weight + (job->deadline_utc > 0 ? 1 : 0) + (job->guard ? 20 : 0) + (job->urgent ? 40 : 0) +
-           (job->kind == JOB_RESCUE ? 80 : 0) + (job->kind == JOB_LEAVE_SHUT ? 60 : 0);
-=======
     return weight + (job->deadline_utc > 0 ? 1 : 0) + (job->guard ? 20 : 0) +
            (job->urgent ? 40 : 0) + (job->kind == JOB_RESCUE ? 80 : 0) +
            (job->kind == JOB_LEAVE_SHUT ? 60 : 0);
->>>>>>> main
 }
 
 /* Whether a goes before b; equal ones stay in walking order. */
@@ -79,11 +64,6 @@ static char *cut(const char *text, int letters)
 static char *brief_place(const WordingContext *context, int place, int letters)
 {
     const Place *here = wording_place(context, place);
-<<<<<<< HEAD
-    g_autofree char *name = here != NULL ? wording_name(here->name, sizeof here->name) : g_strdup("");
-
-    return cut(*name != '\0' ? name : here != NULL ? wording_place_kind(here->kind) : "its place", letters);
-=======
     g_autofree char *name =
         here != NULL ? wording_name(here->name, sizeof here->name) : g_strdup("");
 
@@ -91,18 +71,13 @@ static char *brief_place(const WordingContext *context, int place, int letters)
                : here != NULL ? wording_place_kind(here->kind)
                               : "its place",
                letters);
->>>>>>> main
 }
 
 static char *brief_plants(const WordingContext *context, int batch, int letters)
 {
     const Batch *plants = wording_batch(context, batch);
-<<<<<<< HEAD
-    g_autofree char *noun = wording_crop_words(wording_crop(context, plants), plants == NULL || plants->number != 1);
-=======
     g_autofree char *noun =
         wording_crop_words(wording_crop(context, plants), plants == NULL || plants->number != 1);
->>>>>>> main
 
     return cut(noun, letters);
 }
@@ -112,15 +87,9 @@ static char *brief_cover(const WordingContext *context, const Job *job, bool lea
     const Place *place = wording_place(context, job->place);
     const CoverAct act = wording_cover_act(place, job->position);
     g_autofree char *name = brief_place(context, job->place, letters);
-<<<<<<< HEAD
-    g_autofree char *position = act != ACT_UNKNOWN
-                                    ? wording_name(place->cover.positions[job->position].name, NAME_SIZE)
-                                    : g_strdup("");
-=======
     g_autofree char *position =
         act != ACT_UNKNOWN ? wording_name(place->cover.positions[job->position].name, NAME_SIZE)
                            : g_strdup("");
->>>>>>> main
     g_autofree char *to = cut(position, letters);
     const char *taken_off = place != NULL && place->kind == PLACE_COLD_FRAME ? "light"
                             : place != NULL && place->kind == PLACE_BOX      ? "lid"
@@ -136,13 +105,6 @@ static char *brief_cover(const WordingContext *context, const Job *job, bool lea
     case ACT_OPEN:
         if (taken_off == NULL)
             return g_strdup_printf("%spen %s", leads ? "O" : "o", name);
-<<<<<<< HEAD
-        return leads ? g_strdup_printf("Take %s off %s", taken_off, name) : g_strdup_printf("%s off %s", taken_off, name);
-    case ACT_OPEN_PART: {
-        g_autofree char *part = g_strndup(position, strlen(position) - strlen(" open"));
-        g_autofree char *short_part = cut(part, letters);
-        return leads ? g_strdup_printf("Open %s %s", name, short_part) : g_strdup_printf("open %s %s", name, short_part);
-=======
         return leads ? g_strdup_printf("Take %s off %s", taken_off, name)
                      : g_strdup_printf("%s off %s", taken_off, name);
     case ACT_OPEN_PART: {
@@ -150,19 +112,14 @@ static char *brief_cover(const WordingContext *context, const Job *job, bool lea
         g_autofree char *short_part = cut(part, letters);
         return leads ? g_strdup_printf("Open %s %s", name, short_part)
                      : g_strdup_printf("open %s %s", name, short_part);
->>>>>>> main
     }
     case ACT_SHEET_ON:
     case ACT_SHEET_OFF: {
         g_autofree char *sheet = wording_sheet_words(place, true);
         g_autofree char *short_sheet = cut(sheet, letters);
         const char *side = act == ACT_SHEET_ON ? "on" : "off";
-<<<<<<< HEAD
-        return leads ? g_strdup_printf("%s %s %s", act == ACT_SHEET_ON ? "Lay" : "Take", short_sheet, side)
-=======
         return leads ? g_strdup_printf("%s %s %s", act == ACT_SHEET_ON ? "Lay" : "Take",
                                        short_sheet, side)
->>>>>>> main
                      : g_strdup_printf("%s %s", short_sheet, side);
     }
     case ACT_UNKNOWN:
@@ -175,24 +132,16 @@ static char *brief_move(const WordingContext *context, const Job *job, bool lead
 {
     g_autofree char *plants = brief_plants(context, job->batch, letters);
     g_autofree char *place = brief_place(context, job->place, letters);
-<<<<<<< HEAD
-    const Place *to = wording_place(context, job->place), *from = wording_place(context, job->from_place);
-=======
     const Place *to = wording_place(context, job->place),
                 *from = wording_place(context, job->from_place);
->>>>>>> main
     const bool in = to != NULL && to->indoors && (from == NULL || !from->indoors);
 
     if (!leads)
         return g_strdup_printf("%s to %s", plants, place);
     if (job->kind == JOB_TRANSFER)
         return g_strdup_printf("Carry %s to %s", plants, place);
-<<<<<<< HEAD
-    return in ? g_strdup_printf("Bring %s in to %s", plants, place) : g_strdup_printf("Move %s to %s", plants, place);
-=======
     return in ? g_strdup_printf("Bring %s in to %s", plants, place)
               : g_strdup_printf("Move %s to %s", plants, place);
->>>>>>> main
 }
 
 static char *brief_leave(const WordingContext *context, const Job *job, bool leads, int letters)
@@ -202,20 +151,12 @@ static char *brief_leave(const WordingContext *context, const Job *job, bool lea
     g_autofree char *thawed =
         wording_clock(context, wording_site(context, job->place, job->batch), job->reason.at_utc);
     const bool open_air = here == NULL || (!here->covered && here->parent < 0);
-<<<<<<< HEAD
-    const char *how = open_air                                          ? "alone"
-                      : wording_cover_act(here, 0) == ACT_SHEET_ON ? "on"
-                                                                   : "shut";
-
-    return g_strdup_printf("%seave %s %s%s%s", leads ? "L" : "l", place, how, *thawed != '\0' ? " until " : "", thawed);
-=======
     const char *how = open_air                                     ? "alone"
                       : wording_cover_act(here, 0) == ACT_SHEET_ON ? "on"
                                                                    : "shut";
 
     return g_strdup_printf("%seave %s %s%s%s", leads ? "L" : "l", place, how,
                            *thawed != '\0' ? " until " : "", thawed);
->>>>>>> main
 }
 
 char *wording_job_brief(const WordingContext *context, const Job *job, bool leads, int letters)
@@ -237,11 +178,7 @@ char *wording_job_brief(const WordingContext *context, const Job *job, bool lead
     case JOB_CHOOSE:
         if (job->reason.limit == LIMIT_DESTINATION)
             return g_strdup_printf("%say where to plant %s", leads ? "S" : "s", plants);
-<<<<<<< HEAD
-        return g_strdup_printf("%set out or pot on %s", leads ? "S" : "s", plants);
-=======
         return g_strdup_printf("%shoose: plant out or pot on %s", leads ? "C" : "c", plants);
->>>>>>> main
     }
     return g_strdup_printf("%see to %s", leads ? "S" : "s", plants);
 }
@@ -255,12 +192,8 @@ static char *deadline_words(const WordingContext *context, const Visit *visit, c
     const int64_t start_utc = visit != NULL ? visit->start_utc : context->now_utc;
     int day, minute, visit_day, visit_minute;
 
-<<<<<<< HEAD
-    if (job->kind == JOB_LEAVE_SHUT || !wording_local(context, site, job->deadline_utc, &day, &minute))
-=======
     if (job->kind == JOB_LEAVE_SHUT ||
         !wording_local(context, site, job->deadline_utc, &day, &minute))
->>>>>>> main
         return g_strdup("");
     const bool same_day =
         wording_local(context, site, start_utc, &visit_day, &visit_minute) && visit_day == day;
@@ -270,12 +203,8 @@ static char *deadline_words(const WordingContext *context, const Visit *visit, c
     return g_strdup_printf(" by %s", when);
 }
 
-<<<<<<< HEAD
-/* " (−2 tonight)" of a cold night right after the visit; "" otherwise. */
-=======
 /* " (−2 tonight)": what the leaves come to without the job, in the night after the visit; ""
  * otherwise. */
->>>>>>> main
 static char *degrees_words(const WordingContext *context, const Visit *visit, const Job *job)
 {
     const Reason *r = &job->reason;
@@ -284,16 +213,10 @@ static char *degrees_words(const WordingContext *context, const Visit *visit, co
     const double value = isnan(r->otherwise_c) ? r->predicted_c : r->otherwise_c;
     int day, minute;
 
-<<<<<<< HEAD
-    if ((r->limit != LIMIT_DAMAGE && r->limit != LIMIT_CHECK) || isnan(value) ||
-        !wording_local(context, site, r->at_utc, &day, &minute) || (minute >= 9 * 60 && minute < 18 * 60) ||
-        r->at_utc < start_utc || r->at_utc > start_utc + NIGHT_S)
-=======
     if (r->limit != LIMIT_DAMAGE || isnan(value) ||
         !wording_local(context, site, r->at_utc, &day, &minute) ||
         (minute >= 9 * 60 && minute < 18 * 60) || r->at_utc < start_utc ||
         r->at_utc > start_utc + NIGHT_S)
->>>>>>> main
         return g_strdup("");
     g_autofree char *degrees = wording_degrees(context->garden, value);
 
@@ -301,13 +224,6 @@ static char *degrees_words(const WordingContext *context, const Visit *visit, co
 }
 
 /* One form; NULL where it is too long. */
-<<<<<<< HEAD
-static char *form(const char *first, const char *second, const char *deadline, const char *degrees, int others)
-{
-    g_autofree char *more = others > 0 ? g_strdup_printf(" +%d", others) : g_strdup("");
-    g_autofree char *text = g_strconcat(first, second != NULL ? ", " : "", second != NULL ? second : "", deadline,
-                                        degrees, more, NULL);
-=======
 static char *form(const char *first, const char *second, const char *deadline, const char *degrees,
                   int others)
 {
@@ -315,17 +231,12 @@ static char *form(const char *first, const char *second, const char *deadline, c
     g_autofree char *text =
         g_strconcat(first, second != NULL ? ", " : "", second != NULL ? second : "", deadline,
                     degrees, more, NULL);
->>>>>>> main
 
     return g_utf8_strlen(text, -1) <= WORDING_SUMMARY_MAX ? g_steal_pointer(&text) : NULL;
 }
 
-<<<<<<< HEAD
-char *wording_summary(const WordingContext *context, const Visit *visit, const Job *jobs, int n_jobs)
-=======
 char *wording_summary(const WordingContext *context, const Visit *visit, const Job *jobs,
                       int n_jobs)
->>>>>>> main
 {
     static const int letters[] = {NAME_SIZE, 16, 12, 9, 6};
     const int first = most_pressing(jobs, n_jobs, -1);
@@ -333,15 +244,11 @@ char *wording_summary(const WordingContext *context, const Visit *visit, const J
     if (first < 0)
         return g_strdup("Nothing to do");
     const int second = most_pressing(jobs, n_jobs, first);
-<<<<<<< HEAD
-    g_autofree char *own = deadline_words(context, visit, &jobs[first]);
-=======
     const bool second_sooner =
         second >= 0 && jobs[second].deadline_utc > 0 &&
         (jobs[first].deadline_utc <= 0 || jobs[second].deadline_utc < jobs[first].deadline_utc);
     g_autofree char *own = deadline_words(context, visit, &jobs[first]);
     g_autofree char *sooner = deadline_words(context, visit, &jobs[second_sooner ? second : first]);
->>>>>>> main
     g_autofree char *degrees = degrees_words(context, visit, &jobs[first]);
     char *text = NULL;
 
@@ -349,15 +256,9 @@ char *wording_summary(const WordingContext *context, const Visit *visit, const J
         g_autofree char *lead = wording_job_brief(context, &jobs[first], true, letters[i]);
         if (second >= 0) {
             g_autofree char *more = wording_job_brief(context, &jobs[second], false, letters[i]);
-<<<<<<< HEAD
-            text = form(lead, more, own, degrees, n_jobs - 2);
-            if (text == NULL)
-                text = form(lead, more, own, "", n_jobs - 2);
-=======
             text = form(lead, more, sooner, degrees, n_jobs - 2);
             if (text == NULL)
                 text = form(lead, more, sooner, "", n_jobs - 2);
->>>>>>> main
         }
         if (text == NULL)
             text = form(lead, NULL, own, degrees, n_jobs - 1);
@@ -366,12 +267,8 @@ char *wording_summary(const WordingContext *context, const Visit *visit, const J
     }
     if (text != NULL)
         return text;
-<<<<<<< HEAD
-    g_autofree char *shortest = wording_job_brief(context, &jobs[first], true, letters[G_N_ELEMENTS(letters) - 1]);
-=======
     g_autofree char *shortest =
         wording_job_brief(context, &jobs[first], true, letters[G_N_ELEMENTS(letters) - 1]);
->>>>>>> main
 
     return cut(shortest, WORDING_SUMMARY_MAX);
 }
@@ -380,17 +277,11 @@ char *wording_alarm(const WordingContext *context, const Visit *visit, const Job
 {
     g_autofree char *summary = wording_summary(context, visit, jobs, n_jobs);
     const int site = visit != NULL ? visit->site : -1;
-<<<<<<< HEAD
-    g_autofree char *when = visit != NULL ? wording_when(context, site, visit->start_utc) : g_strdup("");
-    const bool known = site >= 0 && site < context->garden->n_sites;
-    g_autofree char *name = known ? wording_name(context->garden->sites[site].name, NAME_SIZE) : g_strdup("");
-=======
     g_autofree char *when =
         visit != NULL ? wording_when(context, site, visit->start_utc) : g_strdup("");
     const bool known = site >= 0 && site < context->garden->n_sites;
     g_autofree char *name =
         known ? wording_name(context->garden->sites[site].name, NAME_SIZE) : g_strdup("");
->>>>>>> main
     const bool has_name = *name != '\0', has_time = *when != '\0';
 
     return g_strdup_printf("%s%s%s%s%s", summary, has_name || has_time ? ": " : "", name,

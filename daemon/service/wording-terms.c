@@ -5,10 +5,7 @@
 
 #include <math.h>
 #include <stdlib.h>
-<<<<<<< HEAD
-=======
 #include <string.h>
->>>>>>> main
 
 #define MINUS "\u2212"
 #define LAST_UTC INT64_C(253370764800) /* 9999-01-01: later there is no calendar */
@@ -67,12 +64,8 @@ char *wording_difference(const Garden *garden, double k)
 
 /* ---- odds ---- */
 
-<<<<<<< HEAD
-/* Upper edges; the accepted odds of damage, 1 %, are the first. Chosen: finer where it matters more. */
-=======
 /* Upper edges; the accepted odds of damage, 1 %, are the first. Chosen: finer where it matters
  * more. */
->>>>>>> main
 static const double edges[] = {0.01, 0.05, 0.10, 0.25, 0.50, 0.75};
 static const char *const bands[] = {"practically none", "1–5 %",   "5–10 %",   "10–25 %",
                                     "25–50 %",          "50–75 %", "over 75 %"};
@@ -85,12 +78,8 @@ int wording_odds_band(double odds, int previous_band)
     int band = 0;
     while (band < (int)G_N_ELEMENTS(edges) && odds >= edges[band])
         band++;
-<<<<<<< HEAD
-    if (previous_band < 0 || previous_band > (int)G_N_ELEMENTS(edges) || ABS(band - previous_band) != 1)
-=======
     if (previous_band < 0 || previous_band > (int)G_N_ELEMENTS(edges) ||
         ABS(band - previous_band) != 1)
->>>>>>> main
         return band;
     const double edge = edges[MIN(band, previous_band)];
 
@@ -119,12 +108,8 @@ char *wording_odds_of(const char *what, double odds)
 
 /* ---- times ---- */
 
-<<<<<<< HEAD
-bool wording_local(const WordingContext *context, int site, int64_t utc, int *ret_day, int *ret_minute)
-=======
 bool wording_local(const WordingContext *context, int site, int64_t utc, int *ret_day,
                    int *ret_minute)
->>>>>>> main
 {
     g_autoptr(GTimeZone) universal = NULL;
     GTimeZone *zone = NULL;
@@ -203,12 +188,6 @@ char *wording_moment(const WordingContext *context, int site, int64_t utc)
 {
     static const struct {
         int until_h;
-<<<<<<< HEAD
-        const char *format;
-    } parts[] = {
-        {4, NULL}, {9, "early on %s"}, {11, "on %s morning"}, {14, "around noon on %s"},
-        {18, "on %s afternoon"}, {21, "on %s evening"}, {24, NULL},
-=======
         const char *lead; /* before the day; NULL: the night */
         const char *part; /* "on Fri afternoon", "on the afternoon of Fri 24 Apr" */
     } parts[] = {
@@ -216,7 +195,6 @@ char *wording_moment(const WordingContext *context, int site, int64_t utc)
         {11, "on", "morning"},   {14, "around noon on", NULL},
         {18, "on", "afternoon"}, {21, "on", "evening"},
         {24, NULL, NULL},
->>>>>>> main
     };
     int day, minute;
     gsize i = 0;
@@ -225,14 +203,6 @@ char *wording_moment(const WordingContext *context, int site, int64_t utc)
         return g_strdup("then");
     while (minute >= parts[i].until_h * 60)
         i++;
-<<<<<<< HEAD
-    if (parts[i].format == NULL)
-        return wording_night(context, site, utc);
-    g_autofree char *name = called(context, site, day);
-    g_auto(GStrv) around = g_strsplit(parts[i].format, "%s", 2);
-
-    return g_strjoin(NULL, around[0], name, around[1], NULL);
-=======
     if (parts[i].lead == NULL)
         return wording_night(context, site, utc);
     g_autofree char *name = called(context, site, day);
@@ -242,7 +212,6 @@ char *wording_moment(const WordingContext *context, int site, int64_t utc)
     if (strchr(name, ' ') != NULL)
         return g_strdup_printf("on the %s of %s", parts[i].part, name);
     return g_strdup_printf("on %s %s", name, parts[i].part);
->>>>>>> main
 }
 
 /* ---- the trade's words ---- */

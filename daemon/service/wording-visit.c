@@ -1,20 +1,12 @@
 /* SPDX-License-Identifier: MIT */
-<<<<<<< HEAD
-/* A visit at length: the jobs, each with its reason, between what to take along and the numbers and cautions. */
-=======
 /* A visit at length: the jobs, each with its reason, between what to take along and the numbers and
  * cautions. */
->>>>>>> main
 #include "service/wording-private.h"
 
 #include <string.h>
 
-<<<<<<< HEAD
-#define DEADLINE_GRAIN_S 1800 /* the planning grid: finer than that a deadline does not move a job */
-=======
 #define DEADLINE_GRAIN_S                                                                           \
     1800 /* the planning grid: finer than that a deadline does not move a job */
->>>>>>> main
 
 /* Marks the most pressing jobs that are written out. The result is the caller's. */
 static bool *choose_jobs(const Job *jobs, int n_jobs)
@@ -24,12 +16,8 @@ static bool *choose_jobs(const Job *jobs, int n_jobs)
     for (int round = 0; round < MIN(n_jobs, WORDING_JOBS_MAX); round++) {
         int best = -1;
         for (int i = 0; i < n_jobs; i++) {
-<<<<<<< HEAD
-            if (!shown[i] && (best < 0 || wording_job_weight(&jobs[i]) > wording_job_weight(&jobs[best])))
-=======
             if (!shown[i] &&
                 (best < 0 || wording_job_weight(&jobs[i]) > wording_job_weight(&jobs[best])))
->>>>>>> main
                 best = i;
         }
         shown[best] = true;
@@ -50,23 +38,14 @@ static void add_jobs(const WordingContext *context, const Job *jobs, int n_jobs,
         g_string_append_printf(text, "%d. %s %s\n", ++number, job, reason);
     }
     if (n_jobs > number)
-<<<<<<< HEAD
-        g_string_append_printf(text, "And %d more: \"tholectl today\" lists them.\n", n_jobs - number);
-=======
         g_string_append_printf(text, "And %d more: \"tholectl today\" lists them.\n",
                                n_jobs - number);
->>>>>>> main
     if (n_jobs <= 0)
         g_string_append(text, "Nothing to do.\n");
 }
 
-<<<<<<< HEAD
-char *wording_description(const WordingContext *context, const Visit *visit, const Job *jobs, int n_jobs,
-                          const char *weather_note)
-=======
 char *wording_description(const WordingContext *context, const Visit *visit, const Job *jobs,
                           int n_jobs, const char *weather_note)
->>>>>>> main
 {
     GString *text = g_string_new(NULL);
 
@@ -76,12 +55,8 @@ char *wording_description(const WordingContext *context, const Visit *visit, con
     if (weather_note != NULL) {
         g_autofree char *note = wording_name(weather_note, strlen(weather_note));
         if (*note != '\0')
-<<<<<<< HEAD
-            g_string_append_printf(text, "Weather: %s%s\n", note, g_str_has_suffix(note, ".") ? "" : ".");
-=======
             g_string_append_printf(text, "Weather: %s%s\n", note,
                                    g_str_has_suffix(note, ".") ? "" : ".");
->>>>>>> main
     }
     wording_add_cautions(context, jobs, n_jobs, text);
     if (text->len > 0 && text->str[text->len - 1] == '\n')
@@ -108,19 +83,12 @@ static char *job_key(const WordingContext *context, const Job *job)
     g_autofree char *to = place_key(context, job->place);
     const bool positioned = wording_cover_act(place, job->position) != ACT_UNKNOWN;
     g_autofree char *position =
-<<<<<<< HEAD
-        positioned ? wording_name(place->cover.positions[job->position].name, NAME_SIZE) : g_strdup("-");
-
-    return g_strdup_printf("%d\t%s\t%s\t%s\t%s\t%" G_GINT64_FORMAT, (int)job->kind, id, from, to, position,
-                           job->deadline_utc > 0 ? job->deadline_utc / DEADLINE_GRAIN_S * DEADLINE_GRAIN_S : 0);
-=======
         positioned ? wording_name(place->cover.positions[job->position].name, NAME_SIZE)
                    : g_strdup("-");
 
     return g_strdup_printf(
         "%d\t%s\t%s\t%s\t%s\t%" G_GINT64_FORMAT, (int)job->kind, id, from, to, position,
         job->deadline_utc > 0 ? job->deadline_utc / DEADLINE_GRAIN_S * DEADLINE_GRAIN_S : 0);
->>>>>>> main
 }
 
 static int compare_keys(const void *a, const void *b)
@@ -128,13 +96,6 @@ static int compare_keys(const void *a, const void *b)
     return strcmp(*(char *const *)a, *(char *const *)b);
 }
 
-<<<<<<< HEAD
-char *wording_substance(const WordingContext *context, const Visit *visit, const Job *jobs, int n_jobs)
-{
-    g_autoptr(GPtrArray) keys = g_ptr_array_new_with_free_func(g_free);
-    const bool sited = visit != NULL && visit->site >= 0 && visit->site < context->garden->n_sites;
-    g_autofree char *site = sited ? wording_name(context->garden->sites[visit->site].name, NAME_SIZE) : g_strdup("-");
-=======
 char *wording_substance(const WordingContext *context, const Visit *visit, const Job *jobs,
                         int n_jobs)
 {
@@ -142,7 +103,6 @@ char *wording_substance(const WordingContext *context, const Visit *visit, const
     const bool sited = visit != NULL && visit->site >= 0 && visit->site < context->garden->n_sites;
     g_autofree char *site =
         sited ? wording_name(context->garden->sites[visit->site].name, NAME_SIZE) : g_strdup("-");
->>>>>>> main
 
     for (int i = 0; i < n_jobs; i++)
         g_ptr_array_add(keys, job_key(context, &jobs[i]));
