@@ -269,7 +269,7 @@ char *api_ready_words(const Service *service, const Batch *batch, const BatchOut
     if (outlook->ready_utc <= clock_now(service->clk))
         return g_strdup("now");
     g_autofree char *date = api_day_short(api_day(service, site, outlook->ready_utc));
-    return outlook->not_before ? g_strdup_printf("not before %s", date + 4) : g_steal_pointer(&date);
+    return outlook->not_before ? g_strdup_printf("from %s", date + 4) : g_steal_pointer(&date);
 }
 
 static void set_tonight(JsonObject *object, const BatchOutlook *outlook)

@@ -3,6 +3,21 @@
 noinst_LIBRARIES += %D%/libservice.a
 %C%_libservice_a_CFLAGS = $(AM_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 %C%_libservice_a_SOURCES = \
+	%D%/api.c %D%/api.h %D%/api-groups.h \
+	%D%/api-batch-change.c %D%/api-batch-change.h \
+	%D%/api-batch-new.c \
+	%D%/api-batches.c \
+	%D%/api-change.c %D%/api-change.h \
+	%D%/api-check.c \
+	%D%/api-day.c %D%/api-day.h \
+	%D%/api-garden.c \
+	%D%/api-input.c %D%/api-input.h \
+	%D%/api-jobs.c \
+	%D%/api-json.c %D%/api-json.h \
+	%D%/api-records.c \
+	%D%/api-today.c \
+	%D%/api-why.c \
+	%D%/init-config.c %D%/init-config.h \
 	%D%/event-text.c %D%/event-text.h \
 	%D%/forecasts.c %D%/forecasts.h \
 	%D%/jobs.c %D%/jobs.h \
