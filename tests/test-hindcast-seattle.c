@@ -1,12 +1,13 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * The main job on open data: batches hardened off through the springs of Seattle 2012-15, day after
- * day, by the plans as they are made, in the weather as it was. docs/hindcast.md says how the weather
- * is made from the daily data, and what the results rest on.
+ * day, by the plans as they are made, in the weather as it was. docs/hindcast.md says how the
+ * weather is made from the daily data, and what the results rest on.
  *
- * Each morning at 05:00 a plan is made from the true series of the next ten days with the spread that
- * a forecast has (no noise: the plan need not be lucky, but it does not know that). Its visits of the
- * day are carried out to the letter, the true world moves on, until the plan calls the batch ready.
+ * Each morning at 05:00 a plan is made from the true series of the next ten days with the spread
+ * that a forecast has (no noise: the plan need not be lucky, but it does not know that). Its visits
+ * of the day are carried out to the letter, the true world moves on, until the plan calls the batch
+ * ready.
  */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -34,9 +35,10 @@
 #define AHEAD_D 10
 #define AHEAD_STEPS (AHEAD_D * DAY_STEPS)
 #define DAYS_MAX 40
-#define BEFORE_D 10      /* on the sill before the start, for the soil and the batch */
+#define AFTER_D 3   /* nights in the destination that ready speaks for */
+#define BEFORE_D 10 /* on the sill before the start, for the soil and the batch */
 #define PLACES 4
-#define BUDGET 20000     /* batch evaluations a plan may spend */
+#define BUDGET 20000 /* batch evaluations a plan may spend */
 #define ARENA_BYTES (64u << 20)
 #define SUN_DAYS (AHEAD_D + 3)
 
@@ -75,12 +77,14 @@ typedef struct Hindcast {
 enum { FIRST_OUT, FIRST_PROPPED, FIRST_HALF_OPEN, FIRST_OPEN_DAY, FIRST_OPEN_NIGHT, FIRSTS };
 
 typedef struct Outcome {
-    int days; /* until ready; -1 not within DAYS_MAX */
+    int days;          /* until ready; -1 not within DAYS_MAX */
+    double first_said; /* days until ready by the first plan */
     int first[FIRSTS];
     int checks, visits;
     double margin_k;         /* least of leaf temperature above the damage figure of the moment */
     double leaf_c, damage_c; /* at that moment */
     int margin_day;
+    double planted_margin_k;                 /* the least after planting; INFINITY never planted */
     int bound_days[LIMIT_HELD_TOO_LONG + 1]; /* mornings on which this bound */
     BatchOutlook last;
 } Outcome;
@@ -274,7 +278,8 @@ static void pass(World *w, int64_t start_utc, int from, int to, Outcome *o)
 
         if (o != NULL) {
             watch_leaf(w, i, utc, o);
-            watch_openness(w, utc, (int)((utc - hindcast_solar_day(w->start).midnight_utc) / DAY_S), o);
+            watch_openness(w, utc, (int)((utc - hindcast_solar_day(w->start).midnight_utc) / DAY_S),
+                           o);
         }
         plan_advance(&past, w->states, &w->batch, &checked);
         if (o != NULL)
@@ -317,13 +322,14 @@ static void live_day(World *w, int64_t now_utc, const Plan *plan, Outcome *o)
 
 /* ---- one spring ---- */
 
-static void world_open(World *w, const Hindcast *h, int crop, int32_t start, const char *destination,
-                       double shift_k)
+static void world_open(World *w, const Hindcast *h, int crop, int32_t start,
+                       const char *destination, double shift_k)
 {
     const Garden *g = h->garden;
 
     *w = (World){.h = h, .shift_k = shift_k, .start = start};
-    w->hours = hindcast_hours(h->days, start - BEFORE_D - 1, start + DAYS_MAX + AHEAD_D + 1, shift_k);
+    w->hours = hindcast_hours(h->days, start - BEFORE_D - 1,
+                              start + DAYS_MAX + AFTER_D + AHEAD_D + 1, shift_k);
     for (int p = 0; p < g->n_places; p++) {
         if (g->places[p].parent >= 0)
             continue;
@@ -350,22 +356,41 @@ static void world_open(World *w, const Hindcast *h, int crop, int32_t start, con
     }
 }
 
+/* Planted where it was to go, covers on, and left alone over the nights that were promised. */
+static void plant_out(World *w, int32_t day, Outcome *o)
+{
+    Outcome after = {.margin_k = INFINITY};
+
+    w->batch.place = w->batch.destination;
+    w->batch.stage = STAGE_PLANTED_OUT;
+    w->positions[w->batch.destination] = 0;
+    for (int32_t d = day; d < day + AFTER_D; d++) {
+        int64_t now_utc = hindcast_solar_day(d).midnight_utc + PLAN_AT_S;
+        look_ahead(w, d, now_utc);
+        pass(w, now_utc, 0, DAY_STEPS, &after);
+    }
+    o->planted_margin_k = after.margin_k;
+}
+
 static Outcome harden(const Hindcast *h, const char *crop, int32_t start, const char *destination,
                       double shift_k)
 {
     g_autofree World *w = g_new0(World, 1);
-    Outcome o = {.days = -1, .margin_k = INFINITY};
+    Outcome o = {.days = -1, .margin_k = INFINITY, .planted_margin_k = INFINITY};
 
     for (int i = 0; i < FIRSTS; i++)
         o.first[i] = -1;
     world_open(w, h, garden_find_crop(h->garden, crop), start, destination, shift_k);
-    for (int32_t day = start; day <= start + DAYS_MAX && w->batch.stage != STAGE_PLANTED_OUT; day++) {
+    for (int32_t day = start; day <= start + DAYS_MAX && w->batch.stage != STAGE_PLANTED_OUT;
+         day++) {
         int64_t now_utc = hindcast_solar_day(day).midnight_utc + PLAN_AT_S;
         Plan plan;
         look_ahead(w, day, now_utc);
         open_windows(w, day);
         make_plan(w, now_utc, &plan);
         o.last = plan.outlooks[0];
+        if (day == start)
+            o.first_said = (double)(o.last.ready_utc - now_utc) / DAY_S;
         o.days = day - start;
         if (o.last.ready_utc != 0 && o.last.ready_utc <= now_utc)
             break;
@@ -376,12 +401,9 @@ static Outcome harden(const Hindcast *h, const char *crop, int32_t start, const 
         live_day(w, now_utc, &plan, &o);
         if (w->batch.stage == STAGE_PLANTED_OUT)
             o.days = day + 1 - start;
-        if (g_getenv("THOLE_HINDCAST_TRACE"))
-            print_message("# d%d H %.2f X %d f %.2f hold %d place %s frame %d nights %d bound %s ready %+.1f miss %.2f tonight %.1f allowed %.1f within %d visits %d\n",
-                day - start, w->batch.ramp.hardened_to_c, w->batch.ramp.exposure_days, w->batch.ramp.frost_tolerance, w->batch.ramp.hold_days,
-                h->garden->places[w->batch.place].name, w->positions[1], ramp_nights_had(&w->batch.ramp, 0), limit_names[o.last.bound.limit],
-                (double)(o.last.ready_utc - now_utc) / DAY_S, o.last.missing_days, o.last.tonight_cold_c, o.last.allowed_low_c, plan.within_limits, o.visits);
     }
+    if (o.days >= 0)
+        plant_out(w, start + o.days, &o);
     g_array_unref(w->hours);
     return o;
 }
@@ -404,7 +426,8 @@ static const Case cases[] = {
 
 static void print_first(GString *line, const Outcome *o)
 {
-    static const char *const words[FIRSTS] = {"out", "propped", "half open", "open by day", "open at night"};
+    static const char *const words[FIRSTS] = {"out", "propped", "half open", "open by day",
+                                              "open at night"};
 
     for (int i = 0; i < FIRSTS; i++) {
         if (o->first[i] >= 0)
@@ -415,18 +438,24 @@ static void print_first(GString *line, const Outcome *o)
 static void print_outcome(const Case *c, int year, int date, double shift_k, const Outcome *o)
 {
     g_autoptr(GString) line = g_string_new(NULL);
+    int lived = o->days > 0 ? o->days : DAYS_MAX;
 
     g_string_printf(line, "%s %+.0f K %d-%02d-%02d: ", c->crop, shift_k, year, c->month[date],
                     c->day_of_month[date]);
     if (o->days >= 0)
-        g_string_append_printf(line, "ready after %d days;", o->days);
+        g_string_append_printf(line, "ready after %d days", o->days);
     else
-        g_string_append_printf(line, "not ready in %d days (now %s, missing %.1f days);", DAYS_MAX,
-                               limit_names[o->last.bound.limit], o->last.missing_days);
+        g_string_append_printf(line, "not ready in %d days, %.1f missing", DAYS_MAX,
+                               o->last.missing_days);
+    g_string_append_printf(line, " (first said %.0f);", o->first_said);
     print_first(line, o);
-    g_string_append_printf(line, " %d checks, %.2f visits a day, leaf least above damage %.1f K (%.1f to %.1f, day %d);",
-                           o->checks, o->visits / (double)(o->days > 0 ? o->days : DAYS_MAX), o->margin_k,
-                           o->leaf_c, o->damage_c, o->margin_day);
+    g_string_append_printf(line, " checks %d, visits a day %.1f,", o->checks,
+                           o->visits / (double)lived);
+    g_string_append_printf(line, " least above damage %.1f K (leaf %.1f, damage %.1f, day %d),",
+                           o->margin_k, o->leaf_c, o->damage_c, o->margin_day);
+    if (o->days >= 0)
+        g_string_append_printf(line, " once planted %.1f K,", o->planted_margin_k);
+    g_string_append(line, " mornings bound by:");
     for (size_t i = 0; i < G_N_ELEMENTS(limit_names); i++) {
         if (o->bound_days[i] > 0)
             g_string_append_printf(line, " %s %d", limit_names[i], o->bound_days[i]);
@@ -435,14 +464,16 @@ static void print_outcome(const Case *c, int year, int date, double shift_k, con
 }
 
 /* Runs all starts of a case. `ret_ready` counts those ready after `least` to `most` days. */
-static int run_case(const Hindcast *h, const Case *c, double shift_k, int least, int most, Outcome *ret)
+static int run_case(const Hindcast *h, const Case *c, double shift_k, int least, int most,
+                    Outcome *ret)
 {
     int n = 0, ready = 0;
 
     for (int year = 2012; year <= 2015; year++) {
         for (int d = 0; d < c->n_dates; d++) {
             Outcome *o = &ret[n++];
-            *o = harden(h, c->crop, hindcast_day(year, c->month[d], c->day_of_month[d]), c->destination, shift_k);
+            *o = harden(h, c->crop, hindcast_day(year, c->month[d], c->day_of_month[d]),
+                        c->destination, shift_k);
             print_outcome(c, year, d, shift_k, o);
             ready += o->days >= least && o->days <= most;
         }
@@ -454,7 +485,7 @@ static int run_case(const Hindcast *h, const Case *c, double shift_k, int least,
 static void assert_unharmed(const Outcome *outcomes, int n)
 {
     for (int i = 0; i < n; i++)
-        assert_true(outcomes[i].margin_k > 0);
+        assert_true(outcomes[i].margin_k > 0 && outcomes[i].planted_margin_k > 0);
 }
 
 /* ---- tests ---- */
@@ -466,13 +497,13 @@ static int set_up(void **state)
     g_autofree char *problem = NULL;
     Hindcast *h = g_new0(Hindcast, 1);
 
+    *state = h;
     if (source == NULL || build == NULL) {
         print_error("THOLE_SOURCE_DIR and THOLE_BUILD_DIR are not set\n");
         return -1;
     }
     g_autofree char *crops = g_build_filename(source, "daemon", "garden", "crops.conf", NULL);
     g_autofree char *data = g_build_filename(build, "test-data", "seattle-weather.csv", NULL);
-    *state = h;
     if (g_file_test(data, G_FILE_TEST_EXISTS)) {
         h->days = hindcast_read_days(data, &problem);
         if (h->days == NULL) {
@@ -484,8 +515,8 @@ static int set_up(void **state)
         print_error("%s\n", error->message);
         return -1;
     }
-    h->garden = garden_parse(garden_text, strlen(garden_text), "thole.conf", h->crops->crops, h->crops->n,
-                             NULL, &error);
+    h->garden = garden_parse(garden_text, strlen(garden_text), "thole.conf", h->crops->crops,
+                             h->crops->n, NULL, &error);
     if (h->garden == NULL) {
         print_error("%s\n", error->message);
         return -1;

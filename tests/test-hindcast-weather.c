@@ -40,7 +40,8 @@ GArray *hindcast_read_days(const char *path, char **ret_problem)
     }
     g_auto(GStrv) lines = g_strsplit(g_strchomp(text), "\n", -1);
     g_autoptr(GArray) days = g_array_new(FALSE, FALSE, sizeof(DailyWeather));
-    if (lines[0] == NULL || !g_str_has_prefix(lines[0], "date,precipitation,temp_max,temp_min,wind,")) {
+    if (lines[0] == NULL ||
+        !g_str_has_prefix(lines[0], "date,precipitation,temp_max,temp_min,wind,")) {
         *ret_problem = g_strdup("the first line does not name the columns that are known");
         return NULL;
     }
@@ -55,7 +56,8 @@ GArray *hindcast_read_days(const char *path, char **ret_problem)
         }
         row.day = hindcast_day(year, month, day_of_month);
         if (days->len > 0 && row.day != g_array_index(days, DailyWeather, days->len - 1).day + 1) {
-            *ret_problem = g_strdup_printf("line %d does not follow the day before: %s", i + 1, lines[i]);
+            *ret_problem =
+                g_strdup_printf("line %d does not follow the day before: %s", i + 1, lines[i]);
             return NULL;
         }
         g_array_append_val(days, row);
@@ -69,9 +71,10 @@ SolarDay hindcast_solar_day(int32_t day)
     int64_t noon = sun_noon_utc(midnight + DAY_S / 2, SEATTLE_LONGITUDE), dawn;
     SolarDay ret = {.day = day, .midnight_utc = midnight};
 
-    g_assert(sun_rise_set(noon, SEATTLE_LATITUDE, SEATTLE_LONGITUDE, SUN_HORIZON_DEG, &ret.sunrise_utc,
-                          &ret.sunset_utc));
-    g_assert(sun_rise_set(noon, SEATTLE_LATITUDE, SEATTLE_LONGITUDE, SUN_CIVIL_DEG, &dawn, &ret.dusk_utc));
+    g_assert(sun_rise_set(noon, SEATTLE_LATITUDE, SEATTLE_LONGITUDE, SUN_HORIZON_DEG,
+                          &ret.sunrise_utc, &ret.sunset_utc));
+    g_assert(sun_rise_set(noon, SEATTLE_LATITUDE, SEATTLE_LONGITUDE, SUN_CIVIL_DEG, &dawn,
+                          &ret.dusk_utc));
     return ret;
 }
 
@@ -91,22 +94,25 @@ static double temperature_c(const GArray *days, int64_t utc, int32_t day)
 
     if (utc < sun.sunrise_utc)
         sun = hindcast_solar_day(--day);
-    return air_linvill_c(utc, sun.sunrise_utc, sun.sunset_utc, hindcast_solar_day(day + 1).sunrise_utc,
-                         daily(days, day)->low_c, daily(days, day)->high_c, daily(days, day + 1)->low_c);
+    return air_linvill_c(utc, sun.sunrise_utc, sun.sunset_utc,
+                         hindcast_solar_day(day + 1).sunrise_utc, daily(days, day)->low_c,
+                         daily(days, day)->high_c, daily(days, day + 1)->low_c);
 }
 
 /* What a day's radiation is of the clear sky's, 0..1: Hargreaves from the daily range. */
 static double clear_share(const DailyWeather *row)
 {
     SolarDay sun = hindcast_solar_day(row->day);
-    g_autoptr(GDateTime) noon = g_date_time_new_from_unix_utc((int64_t)row->day * DAY_S + DAY_S / 2);
+    g_autoptr(GDateTime) noon =
+        g_date_time_new_from_unix_utc((int64_t)row->day * DAY_S + DAY_S / 2);
     double top_mj = sun_extraterrestrial_mj(SEATTLE_LATITUDE, g_date_time_get_day_of_year(noon));
     double mj = air_hargreaves_mj(top_mj, row->low_c, row->high_c, HARGREAVES_INLAND), clear_mj = 0;
 
     for (int hour = 0; hour < 24; hour++) {
         int64_t from = sun.midnight_utc + (int64_t)hour * HOUR_S;
-        clear_mj += sun_clear_sky_mean_wm2(from, from + HOUR_S, SEATTLE_LATITUDE, SEATTLE_LONGITUDE) *
-                    HOUR_S / 1e6;
+        clear_mj +=
+            sun_clear_sky_mean_wm2(from, from + HOUR_S, SEATTLE_LATITUDE, SEATTLE_LONGITUDE) *
+            HOUR_S / 1e6;
     }
     return fmax(0, fmin(1, mj / clear_mj));
 }

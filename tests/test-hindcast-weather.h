@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Daily weather of Seattle made hourly, for the hindcast. What is measured, what is made from it and
- * what is assumed is said in docs/hindcast.md.
+ * Daily weather of Seattle made hourly, for the hindcast. What is measured, what is made from it
+ * and what is assumed is said in docs/hindcast.md.
  */
 #pragma once
 
@@ -26,11 +26,11 @@ typedef struct DailyWeather {
 GArray *hindcast_read_days(const char *path, char **ret_problem) G_GNUC_WARN_UNUSED_RESULT;
 
 /*
- * Hourly weather of the local days `first` to `last`, both of which, with a day before and one after,
- * are in `days`; every temperature shifted by `shift_k`. spread_k is left at 0.
+ * Hourly weather of the local days `first` to `last`, both of which, with a day before and one
+ * after, are in `days`; every temperature shifted by `shift_k`. spread_k is left at 0.
  */
-GArray *hindcast_hours(const GArray *days, int32_t first, int32_t last, double shift_k)
-    G_GNUC_WARN_UNUSED_RESULT;
+GArray *hindcast_hours(const GArray *days, int32_t first, int32_t last,
+                       double shift_k) G_GNUC_WARN_UNUSED_RESULT;
 
 /* Sunrise, sunset and dusk of a local day. */
 SolarDay hindcast_solar_day(int32_t day);
