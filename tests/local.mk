@@ -174,6 +174,7 @@ EXTRA_DIST += %D%/test-ctl-schema.sh $(wildcard $(srcdir)/%D%/ctl/*.json $(srcdi
 check_PROGRAMS += %D%/test-hindcast-seattle
 TESTS += %D%/test-hindcast-seattle
 %C%_test_hindcast_seattle_SOURCES = %D%/test-hindcast-seattle.c \
+	%D%/test-hindcast-world.c %D%/test-hindcast-world.h \
 	%D%/test-hindcast-weather.c %D%/test-hindcast-weather.h
 %C%_test_hindcast_seattle_CFLAGS = $(TEST_CFLAGS)
 %C%_test_hindcast_seattle_LDADD = daemon/weather/libweather.a daemon/garden/libgarden.a \
