@@ -179,3 +179,4 @@ TESTS += %D%/test-hindcast-seattle
 %C%_test_hindcast_seattle_CFLAGS = $(TEST_CFLAGS)
 %C%_test_hindcast_seattle_LDADD = daemon/weather/libweather.a daemon/garden/libgarden.a \
 	daemon/libcore.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+EXTRA_DIST += docs/hindcast.md
