@@ -170,3 +170,14 @@ TESTS += %D%/test-ctl
 # Each fixture of tholectl has the shape that docs/schema says.
 TESTS += %D%/test-ctl-schema.sh
 EXTRA_DIST += %D%/test-ctl-schema.sh $(wildcard $(srcdir)/%D%/ctl/*.json $(srcdir)/%D%/ctl/*.txt)
+
+# The main job on open data, which .ci/setup fetches.
+check_PROGRAMS += %D%/test-hindcast-seattle
+TESTS += %D%/test-hindcast-seattle
+%C%_test_hindcast_seattle_SOURCES = %D%/test-hindcast-seattle.c \
+	%D%/test-hindcast-world.c %D%/test-hindcast-world.h \
+	%D%/test-hindcast-weather.c %D%/test-hindcast-weather.h
+%C%_test_hindcast_seattle_CFLAGS = $(TEST_CFLAGS)
+%C%_test_hindcast_seattle_LDADD = daemon/weather/libweather.a daemon/garden/libgarden.a \
+	daemon/libcore.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+EXTRA_DIST += docs/hindcast.md

@@ -1,0 +1,75 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * One small garden with one batch in the weather of one spring, for the hindcast: what a morning's
+ * plan sees, and the true world that then passes. Failures are asserted.
+ */
+#pragma once
+
+#include "plan/plan.h"
+#include "test-hindcast-weather.h"
+
+#define WORLD_AHEAD_D 10 /* days of forecast a plan has */
+#define WORLD_AHEAD_STEPS (WORLD_AHEAD_D * 24 * STEPS_PER_H)
+#define WORLD_SUN_DAYS (WORLD_AHEAD_D + 3)
+#define WORLD_PLACES 4
+
+/* What first happened, as the batch stood at 13:00 and at 02:00. */
+typedef enum WatchFirst {
+    FIRST_OUT,       /* of the building */
+    FIRST_PROPPED,   /* less than half open by day */
+    FIRST_HALF_OPEN, /* by day */
+    FIRST_OPEN_DAY,
+    FIRST_OPEN_NIGHT,
+    FIRSTS,
+} WatchFirst;
+
+/* What became of the batch. */
+typedef struct Watch {
+    int first[FIRSTS]; /* days from the start; -1 never */
+    int checks, visits;
+    double margin_k;         /* least of the leaf above the damage figure of the moment */
+    double leaf_c, damage_c; /* at that moment */
+    int margin_day;
+} Watch;
+
+typedef struct World {
+    const Garden *garden;
+    const GArray *days; /* (element-type DailyWeather) */
+    GArray *hours;      /* (owned) (element-type WeatherHour) the truth */
+    double shift_k;
+    int32_t start, today; /* local days */
+    int64_t now_utc;      /* this morning */
+    /* where everything stands */
+    Chain chains[WORLD_PLACES];
+    ChainState states[WORLD_PLACES];
+    int n_chains;
+    int positions[WORLD_PLACES];
+    Batch batch;
+    /* what lies ahead */
+    SolarDay sun[WORLD_SUN_DAYS];
+    OutdoorStep steps[WORLD_AHEAD_STEPS + 1];
+    SiteOutlook outlook;
+} World;
+
+/* A watch that has seen nothing. */
+Watch watch_new(void);
+
+/*
+ * The garden on the morning of `start`, after ten days on the sill, with enough weather for
+ * `last_day` mornings more. The batch is as old as it must be to be planted. Free it with
+ * world_free().
+ */
+World *world_new(const Garden *garden, const GArray *days, const char *crop,
+                 const char *destination, int32_t start, int last_day, double shift_k);
+void world_free(World *world);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(World, world_free)
+
+/* This morning's plan, in `arena`. The forecast is the truth, off by `error_sd` of its own spread.
+ */
+void world_plan(World *world, double error_sd, Arena *arena, Plan *ret);
+
+/* Today's visits to the letter, and the world up to the next morning. */
+void world_live(World *world, const Plan *plan, Watch *watch);
+
+/* The batch in its destination, covers on, left alone for `days`. */
+void world_plant_out(World *world, int days, Watch *watch);
