@@ -9,7 +9,7 @@ core=$THOLE_BUILD_DIR/daemon/libcore.a
 work=$(mktemp -d) || exit 1
 trap 'rm -rf "$work"' EXIT
 
-mathematics='a?(sin|cos|tan)h?|atan2|exp2?|expm1|log(10|1p|2)?|pow|sqrt|cbrt|hypot|floor|ceil|trunc'
+mathematics='a?(sin|cos|tan)h?|sincos|atan2|exp2?|expm1|log(10|1p|2)?|pow|sqrt|cbrt|hypot|floor|ceil|trunc'
 mathematics="$mathematics|l?l?(rint|round)|nearbyint|fmod|remainder|fmax|fmin|fabs|fdim|fma|copysign"
 mathematics="$mathematics|erfc?|tgamma|ldexp|frexp|modf|nextafter"
 allowed="^(($mathematics)[fl]?|(mem|str)[a-z]+|__(mem|str)[a-z]+_chk|__stack_chk_fail|__assert_fail"
