@@ -2,19 +2,34 @@
 
 daemon_libcore_a_SOURCES += \
 	%D%/advance.c \
+	%D%/alarm.c \
 	%D%/arena.h \
 	%D%/board.c \
 	%D%/board.h \
 	%D%/decide.c \
+	%D%/destinations.c \
 	%D%/evaluate.c \
+	%D%/evaluate.h \
+	%D%/former.c \
+	%D%/improve.c \
 	%D%/marks.c \
 	%D%/marks.h \
+	%D%/move-on.c \
 	%D%/outlook.c \
+	%D%/outlook.h \
 	%D%/plan.c \
 	%D%/plan.h \
+	%D%/prune.c \
+	%D%/reason.c \
+	%D%/schedule.c \
+	%D%/schedule.h \
 	%D%/search.c \
+	%D%/search.h \
 	%D%/season.c \
 	%D%/snapshot.h \
 	%D%/tracks.c \
+	%D%/tracks.h \
 	%D%/transfer.c \
-	%D%/walk.c
+	%D%/walk.c \
+	%D%/walk.h \
+	%D%/windows.c

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Whether a batch is ready, what binds it, and what lies ahead of it. */
-#include "plan/board.h"
-#include "plan/marks.h"
+#include "plan/outlook.h"
 
 #include <math.h>
 
@@ -124,7 +123,7 @@ void outlook_mark_ready(Board *b, const Window *w)
     }
 }
 
-static double missing(const Board *b, int batch, const RampState *ramp)
+double outlook_missing(const Board *b, int batch, const RampState *ramp)
 {
     int d = b->destination_of[batch];
     return ramp_days_missing(board_crop(b, batch), ramp, b->destination_cold_c[batch],
@@ -135,7 +134,7 @@ static double missing(const Board *b, int batch, const RampState *ramp)
 static void look_beyond(const Board *b, int batch, BatchOutlook *o)
 {
     int64_t horizon = board_utc(b, b->s->n_steps);
-    double days = ceil(missing(b, batch, &b->stand.ramps[batch]));
+    double days = ceil(outlook_missing(b, batch, &b->stand.ramps[batch]));
     int64_t ready = horizon + (int64_t)days * DAY_S, size = planting_size_utc(b, batch);
     o->ready_utc = ready > size ? ready : size;
     o->not_before = true;
@@ -148,11 +147,11 @@ void outlook_batches(Board *b)
         const Crop *crop = board_crop(b, i);
         const Batch *batch = &b->s->batches[i];
         o->batch = i;
-        o->may_harden = b->may_harden[i];
+        o->may_harden = plan_may_harden(b->s->garden, batch, b->s->now_utc);
         o->allowed_low_c = ramp_allowed_low_c(crop, &batch->ramp);
         o->floor_c = ramp_floor_c(crop, &batch->ramp);
         o->damage_c = ramp_damage_c(crop, &batch->ramp);
-        o->missing_days = missing(b, i, &batch->ramp);
+        o->missing_days = outlook_missing(b, i, &batch->ramp);
         if (batch->stage >= STAGE_PLANTED_OUT)
             continue;
         if (b->ready_utc[i] != 0)

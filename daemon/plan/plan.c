@@ -1,8 +1,11 @@
 /* SPDX-License-Identifier: MIT */
 /* Window after window, in time, whatever the site: search, cross between sites, decide. */
-#include "plan/board.h"
+#include "plan/outlook.h"
+#include "plan/search.h"
 
 #include <math.h>
+
+#define WINDOW_SHARE 3u /* times its even share of the budget a window may spend; chosen */
 
 /* Standard deviations below which the probability of damage exceeds what is accepted. */
 static double accepted_z(double accepted)
@@ -22,13 +25,14 @@ static bool open_plan(Board *b, Plan *plan)
 {
     const Snapshot *s = b->s;
     b->visits_size = b->n_windows * VISITS_MAX;
-    b->jobs_size = b->visits_size * (s->garden->n_places + s->n_batches) + 4 * s->n_batches + b->n_windows;
+    b->jobs_size = b->visits_size * (s->garden->n_places + s->n_batches) + 8 * s->n_batches + b->n_windows * s->garden->n_places;
+    b->breaches_size = 9 * s->n_batches + s->garden->n_places;
     b->predictions_size = b->n_windows * s->garden->n_places;
     plan->visits = ARENA_NEW(b->arena, b->visits_size, Visit);
     plan->jobs = ARENA_NEW(b->arena, b->jobs_size, Job);
     plan->predictions = ARENA_NEW(b->arena, b->predictions_size, PlacePrediction);
     plan->outlooks = ARENA_NEW(b->arena, s->n_batches, BatchOutlook);
-    b->past = ARENA_NEW(b->arena, s->n_batches, BatchPast);
+    plan->breaches = ARENA_NEW(b->arena, b->breaches_size, Reason);
     b->damage_z = accepted_z(s->garden->risk.damage);
     return !b->arena->failed;
 }
@@ -68,36 +72,53 @@ static bool order_plan(Board *b, Plan *plan)
     return true;
 }
 
+/* What the windows came to, as one number. */
+static void sum_up(const Board *b, Plan *plan)
+{
+    PlanValue *v = &plan->value;
+    for (int i = 0; i < b->s->n_batches; i++) {
+        if (b->stand.stages[i] < STAGE_PLANTED_OUT && board_is_hardening(b, i, b->s->n_steps))
+            v->delay += outlook_missing(b, i, &b->stand.ramps[i]);
+        v->loss += walk_worth(b, i) * (1.0 - b->survive[i]);
+    }
+    v->number = v->loss + v->checks + v->delay + v->visits + v->disturbance;
+    plan->within_limits = v->broken <= 1e-9;
+    plan->nodes = b->nodes;
+}
+
+/* Search, what crosses between sites, decision: one window, and what it needed is given back. */
+static bool plan_window(Board *b, const Window *w)
+{
+    size_t keep;
+    if (!decide_open(b, w))
+        return false;
+    keep = b->arena->used;
+    board_group(b);
+    Schedule *schedule = schedule_new(b, &b->stand);
+    if (schedule == NULL || !search_window(b, w, schedule) || !transfer_window(b, w, schedule) ||
+        !decide_window(b, w, schedule))
+        return false;
+    b->arena->used = keep;
+    outlook_mark_ready(b, w);
+    return true;
+}
+
 bool plan_make(const Snapshot *snapshot, uint64_t budget, Arena *arena, Plan *ret)
 {
     Plan plan = {0};
     Board b;
-    if (!board_open(&b, snapshot, budget, arena, &plan) || !open_plan(&b, &plan))
+    if (!board_open(&b, snapshot, arena, &plan) || !open_plan(&b, &plan))
         return false;
     outlook_begin(&b);
     for (int i = 0; i < b.n_windows; i++) {
-        const Window *w = &b.windows[i];
-        if (w->end <= w->first)
-            continue;
-        Schedule *schedule = schedule_new(&b, &b.stand);
-        size_t mark = arena->used;
-        if (schedule == NULL || !search_window(&b, w, schedule))
+        /* What is left is shared among the windows to come, the nearer ones more. */
+        uint64_t left = budget > b.nodes ? budget - b.nodes : 0;
+        b.budget = b.nodes + left * WINDOW_SHARE / (uint64_t)(b.n_windows - i + WINDOW_SHARE - 1);
+        if (b.windows[i].end > b.windows[i].first && !plan_window(&b, &b.windows[i]))
             return false;
-        arena->used = mark;
-        if (!transfer_window(&b, w, schedule))
-            return false;
-        arena->used = mark;
-        if (!decide_window(&b, w, schedule))
-            return false;
-        outlook_mark_ready(&b, w);
     }
     outlook_batches(&b);
-    for (int i = 0; i < snapshot->n_batches; i++)
-        plan.value.delay += plan.outlooks[i].missing_days;
-    plan.value.number = plan.value.loss + plan.value.checks + plan.value.delay + plan.value.visits +
-                        plan.value.disturbance;
-    plan.within_limits = plan.value.broken <= 0.0;
-    plan.nodes = b.nodes;
+    sum_up(&b, &plan);
     if (!order_plan(&b, &plan))
         return false;
     *ret = plan;

@@ -45,6 +45,8 @@ typedef struct Plan {
     PlacePrediction *predictions;
     BatchOutlook *outlooks;  /* one per batch of the snapshot */
     int n_visits, n_jobs, n_predictions;
+    Reason *breaches;        /* every limit that the plan passes, whatever the window; none is passed silently */
+    int n_breaches;
     PlanValue value;
     bool within_limits;
     uint64_t nodes;          /* batch evaluations spent */

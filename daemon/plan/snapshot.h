@@ -30,6 +30,7 @@ typedef struct PlanWeights {
     double visit_min, cover_min, move_min; /* minutes of a visit, of each cover set and each batch carried on it */
     double moved_visit;        /* a published visit moved by more than a quarter of an hour */
     double dropped_visit;      /* a published visit withdrawn */
+    double changed_jobs;       /* published jobs of a day and site changed */
     double transfer;           /* carrying a batch to another site */
 } PlanWeights;
 
@@ -49,6 +50,8 @@ typedef struct Snapshot {
     int n_windows;
     const Visit *former;          /* published and still open */
     int n_former;
+    const Job *former_jobs;       /* (nullable) theirs; job.visit is an index into `former` */
+    int n_former_jobs;
     PlanWeights weights;
 } Snapshot;
 

@@ -1,38 +1,66 @@
 /* SPDX-License-Identifier: MIT */
-/* The air of chains over a window: as scheduled, or with fixed settings that many schedules share. */
-#include "plan/board.h"
+#include "plan/tracks.h"
 #include "plan/marks.h"
 
-static void layer_positions(const Board *b, int chain, const int *positions, int *ret)
+bool tracks_open(Board *b)
 {
-    const Chain *c = &b->s->chains[chain];
-    for (int l = 0; l < c->n; l++)
-        ret[l] = positions[c->layers[l].place];
+    for (int c = 0; c < b->s->n_chains; c++)
+        b->shelves[c].n = 0;
+    return !b->arena->failed;
 }
 
-Track track_run(Board *b, int chain, const Window *w, const Stand *stand, const Schedule *schedule,
+static void course_settings(const Chain *c, const int *positions, int8_t *ret)
+{
+    for (int l = 0; l < c->n; l++)
+        ret[l] = c->layers[l].covered ? (int8_t)positions[c->layers[l].place] : 0;
+}
+
+TrackCourse track_course_fixed(const Board *b, int chain, const int *positions)
+{
+    TrackCourse course = {.n = 1};
+    course_settings(&b->s->chains[chain], positions, course.settings[0]);
+    return course;
+}
+
+static TrackCourse course_scheduled(const Board *b, int chain, const Window *w, const Schedule *schedule)
+{
+    TrackCourse course = track_course_fixed(b, chain, schedule->positions[0]);
+    for (int k = 1; k <= schedule->n_visits; k++) {
+        int8_t setting[CHAIN_LAYERS_MAX] = {0};
+        course_settings(&b->s->chains[chain], schedule->positions[k], setting);
+        if (memcmp(setting, course.settings[course.n - 1], sizeof setting) == 0)
+            continue;
+        if (schedule->visit_step[k - 1] > w->first)
+            course.from[course.n++] = schedule->visit_step[k - 1];
+        memcpy(course.settings[course.n - 1], setting, sizeof setting);
+    }
+    return course;
+}
+
+Track track_run(Board *b, int chain, const Window *w, const ChainState *start, const TrackCourse *course,
                 ChainState *ret_end)
 {
-    const Snapshot *s = b->s;
-    const Chain *c = &s->chains[chain];
-    const SiteOutlook *outlook = &s->sites[w->site];
-    int n = w->eval_end - w->first, segment = 0, positions[CHAIN_LAYERS_MAX];
+    const Chain *c = &b->s->chains[chain];
+    const SiteOutlook *outlook = &b->s->sites[w->site];
+    double longitude = b->s->garden->sites[w->site].longitude;
+    int n = w->eval_end - w->first, part = -1, positions[CHAIN_LAYERS_MAX];
     PlaceStep *steps = ARENA_NEW(b->arena, (size_t)n * (size_t)c->n, PlaceStep);
     if (steps == NULL)
         return (Track){0};
-    ChainState state = stand->chains[chain];
-    layer_positions(b, chain, schedule->positions[0], positions);
+    ChainState state = *start;
     for (int i = 0; i < n; i++) {
         int step = w->first + i;
-        while (segment < schedule->n_visits && step >= schedule->visit_step[segment])
-            layer_positions(b, chain, schedule->positions[++segment], positions);
+        while (part + 1 < course->n && (part < 0 || step >= course->from[part + 1])) {
+            part++;
+            for (int l = 0; l < c->n; l++)
+                positions[l] = course->settings[part][l];
+        }
         if (step == w->end && ret_end != NULL)
             *ret_end = state;
         ChainForcing forcing = {.now = &outlook->steps[step],
                                 .next = &outlook->steps[step + 1],
                                 .deep_c = outlook->deep_c,
-                                .solar_hour = marks_solar_hour(board_utc(b, step + 1),
-                                                               s->garden->sites[w->site].longitude)};
+                                .solar_hour = c->indoors ? marks_solar_hour(board_utc(b, step + 1), longitude) : 0.0};
         chain_step(c, positions, &forcing, &state, steps + (size_t)i * (size_t)c->n);
     }
     if (ret_end != NULL && w->end >= w->eval_end)
@@ -40,22 +68,44 @@ Track track_run(Board *b, int chain, const Window *w, const Stand *stand, const 
     return (Track){.first = w->first, .n = n, .steps = steps};
 }
 
-Track track_fixed(Board *b, int chain, const Window *w, const Stand *stand, const int *positions,
-                  TrackShelf *shelf)
+static bool courses_equal(const TrackCourse *x, const TrackCourse *y)
 {
-    const Chain *c = &b->s->chains[chain];
-    int8_t setting[CHAIN_LAYERS_MAX] = {0};
-    for (int l = 0; l < c->n; l++)
-        setting[l] = (int8_t)positions[c->layers[l].place];
+    return x->n == y->n && memcmp(x->from, y->from, sizeof x->from) == 0 &&
+           memcmp(x->settings, y->settings, (size_t)x->n * sizeof x->settings[0]) == 0;
+}
+
+static Track track_of(Board *b, int chain, const Window *w, const TrackCourse *course, ChainState *ret_end)
+{
+    TrackShelf *shelf = &b->shelves[chain];
     for (int i = 0; i < shelf->n; i++) {
-        if (memcmp(shelf->settings[i], setting, sizeof setting) == 0)
-            return shelf->tracks[i];
+        if (!courses_equal(&shelf->courses[i], course))
+            continue;
+        if (ret_end != NULL)
+            *ret_end = shelf->ends[i];
+        return shelf->tracks[i];
     }
-    Schedule fixed = {.positions = {(int *)positions}};
-    Track track = track_run(b, chain, w, stand, &fixed, NULL);
-    if (track.steps != NULL && shelf->n < TRACKS_MAX) {
-        memcpy(shelf->settings[shelf->n], setting, sizeof setting);
+    ChainState end;
+    Track track = track_run(b, chain, w, &b->stand.chains[chain], course, &end);
+    if (track.steps == NULL)
+        return track;
+    if (ret_end != NULL)
+        *ret_end = end;
+    if (shelf->n < TRACKS_MAX) {
+        shelf->courses[shelf->n] = *course;
+        shelf->ends[shelf->n] = end;
         shelf->tracks[shelf->n++] = track;
     }
     return track;
+}
+
+Track track_scheduled(Board *b, int chain, const Window *w, const Schedule *schedule, ChainState *ret_end)
+{
+    TrackCourse course = course_scheduled(b, chain, w, schedule);
+    return track_of(b, chain, w, &course, ret_end);
+}
+
+Track track_fixed(Board *b, int chain, const Window *w, const int *positions)
+{
+    TrackCourse course = track_course_fixed(b, chain, positions);
+    return track_of(b, chain, w, &course, NULL);
 }

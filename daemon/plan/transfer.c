@@ -4,8 +4,7 @@
  * hardening, ready ones planted out here, and, where nothing here keeps a batch within its damage limit, home
  * with it. Trays travel with the grower: leave the other site, arrive `travel_min` later.
  */
-#include "plan/board.h"
-#include "plan/marks.h"
+#include "plan/search.h"
 
 #include <math.h>
 
@@ -22,91 +21,69 @@ typedef struct Transfer {
     Schedule *schedule, *trial;
     BatchResult *results;
     PlanValue value;
+    Search search;
 } Transfer;
 
-/* Puts a visit into the trial where there is none yet at `step`; its index, or -1. */
-static int visit_at(Transfer *t, int grower, int step)
-{
-    Schedule *s = t->trial;
-    for (int v = 0; v < s->n_visits; v++) {
-        if (s->visit_step[v] == step)
-            return v;
-    }
-    if (s->n_visits == VISITS_MAX)
-        return -1;
-    int at = s->n_visits++;
-    while (at > 0 && s->visit_step[at - 1] > step) {
-        s->visit_step[at] = s->visit_step[at - 1];
-        s->grower[at] = s->grower[at - 1];
-        at--;
-    }
-    s->visit_step[at] = step;
-    s->grower[at] = grower;
-    for (int k = s->n_visits; k > at; k--) {
-        memcpy(s->positions[k], s->positions[k - 1], (size_t)t->b->s->garden->n_places * sizeof(int));
-        memcpy(s->places[k], s->places[k - 1], (size_t)t->b->s->n_batches * sizeof(int));
-    }
-    return at;
-}
-
-static int used_visits(const Transfer *t, const Schedule *s)
-{
-    int n = 0;
-    for (int v = 0; v < s->n_visits; v++)
-        n += visit_jobs(t->b, t->w, s, v, NULL) > 0;
-    return n;
-}
-
-/* The k-th time at which somebody could be here: visits of the schedule first, then slots. */
+/* Steps at which somebody could be here: visits of the schedule first, then, within the cap, stretches. */
 static bool opportunity(const Transfer *t, int k, int *ret_grower, int *ret_step)
 {
-    int n = 0;
-    for (int v = 0; v < t->schedule->n_visits; v++) {
-        if (visit_jobs(t->b, t->w, t->schedule, v, NULL) > 0 && n++ == k) {
-            *ret_grower = t->schedule->grower[v];
-            *ret_step = t->schedule->visit_step[v];
-            return true;
-        }
+    const Board *b = t->b;
+    int n = t->schedule->n_visits;
+    if (k < n) {
+        *ret_grower = t->schedule->grower[k];
+        *ret_step = t->schedule->visit_step[k];
+        return true;
     }
-    if (n >= t->w->cap || k - n >= t->w->n_slots)
-        return false;
-    *ret_grower = t->w->slots[k - n].grower;
-    *ret_step = t->w->slots[k - n].step;
-    return true;
+    for (int i = 0; n < t->w->cap && i < 2 * t->w->n_slots; i++) {
+        const Slot *slot = &t->w->slots[i / 2];
+        int step = i % 2 == 0 ? slot->step : slot->to;
+        if (!grower_can_be(b, t->w->site, slot->grower, step) || k-- > n)
+            continue;
+        *ret_grower = slot->grower;
+        *ret_step = step;
+        return true;
+    }
+    return false;
 }
 
-static bool has_room(const Board *b, const int *places, int place, int batch)
+static int travel_steps(const Board *b, int grower)
 {
-    int taken = 0;
-    for (int i = 0; i < b->s->n_batches; i++) {
-        if (i != batch && places[i] == place && b->stand.stages[i] != STAGE_PLANTED_OUT)
-            taken += b->s->batches[i].trays;
-    }
-    return board_place(b, place)->trays < 0 || taken + b->s->batches[batch].trays <= board_place(b, place)->trays;
+    return (int)ceil(b->s->garden->growers[grower].travel_min * 60.0 / STEP_S);
 }
 
-/* The batch as it is when it leaves the other site at `step`; false where that is not known. */
+/* Whether plants that stand at the other site are frozen at `step`. */
+static bool frozen_there(const BatchPast *past, int step)
+{
+    for (int k = 0; k < past->n_segments; k++) {
+        const Segment *s = &past->segments[k];
+        if (step > s->from && step <= s->to)
+            return s->track.steps[(step - 1 - s->track.first) * s->stride + s->layer].leaf_c <= FROZEN_C;
+    }
+    return false;
+}
+
+/* The batch as it is when it gets here at `step`; false where it cannot leave in time, or that is not known. */
 static bool leave_at(Transfer *t, int batch, int grower, int step, RampState *ret)
 {
     Board *b = t->b;
     const BatchPast *past = &b->past[batch];
-    int travel = (int)ceil(b->s->garden->growers[grower].travel_min * 60.0 / STEP_S);
-    int leave = step - travel;
-    if (past->n_segments == 0 || leave < past->window.first || leave >= past->window.end)
+    int leave = step - travel_steps(b, grower), last = past->n_segments - 1;
+    if (board_site(b, b->stand.places[batch]) != b->s->garden->growers[grower].home_site || last < 0 ||
+        leave < past->segments[0].from || leave >= past->window.end || frozen_there(past, leave))
         return false;
     /* A move at home after they have left cannot be made. */
-    if (past->segments[past->n_segments - 1].from > leave)
+    if (past->segments[last].from > leave && last > 0)
         return false;
-    Segment segments[SEGMENTS_MAX];
+    Segment segments[SEGMENTS_MAX + 1];
     Window until = past->window;
-    until.end = until.eval_end = step;
-    for (int k = 0; k < past->n_segments; k++) {
+    until.end = until.eval_end = int_min(step, past->window.end);
+    until.joins = false;
+    for (int k = 0; k <= last; k++) {
         segments[k] = past->segments[k];
-        segments[k].to = k == past->n_segments - 1 ? (step < past->window.end ? step : past->window.end)
-                                                   : segments[k].to;
+        segments[k].to = int_min(segments[k].to, until.end);
     }
     BatchResult result;
-    walk_batch(b, &until, batch, &past->start, b->stand.stages[batch], segments, past->n_segments, &result);
+    walk_batch(b, &until, batch, &past->start, segments, past->n_segments, &result);
     *ret = result.ramp_at_end;
     return true;
 }
@@ -118,57 +95,83 @@ static bool sure_here(Transfer *t, int batch, int place, const RampState *ramp)
 {
     Board *b = t->b;
     Window nights = *t->w;
-    nights.end = nights.first + SURE_NIGHTS * 24 * STEPS_PER_H;
-    if (nights.end > b->s->n_steps)
-        nights.end = b->s->n_steps;
+    nights.end = int_min(nights.first + SURE_NIGHTS * 24 * STEPS_PER_H, b->s->n_steps);
     nights.eval_end = nights.end;
-    Schedule *shut = schedule_new(b, &b->stand);
+    nights.joins = false;
+    size_t mark = b->arena->used;
+    int *shut = ARENA_NEW(b->arena, b->s->garden->n_places, int), chain = b->chain_of[place];
     if (shut == NULL)
         return false;
-    memset(shut->positions[0], 0, (size_t)b->s->garden->n_places * sizeof(int));
-    Track track = track_run(b, b->chain_of[place], &nights, &b->stand, shut, NULL);
+    TrackCourse course = track_course_fixed(b, chain, shut);
+    Track track = track_run(b, chain, &nights, &b->stand.chains[chain], &course, NULL);
     if (track.steps == NULL)
         return false;
     Segment segment;
     BatchResult result;
-    segment_fill(b, place, shut->positions[0], track, nights.first, nights.end, &segment);
-    walk_batch(b, &nights, batch, ramp, b->stand.stages[batch], &segment, 1, &result);
-    return result.damage.odds <= b->s->garden->risk.damage;
+    BatchStart start = {.ramp = *ramp, .stage = b->stand.stages[batch]};
+    segment_fill(b, place, shut, track, nights.first, nights.end, &segment);
+    walk_batch(b, &nights, batch, &start, &segment, 1, &result);
+    b->arena->used = mark;
+    return !(result.damage.odds > b->s->garden->risk.damage);
 }
 
-static void accept(Transfer *t, const PlanValue *value, int batch, const RampState *ramp)
+/* The batch's own state, as it stands and as it would get here. */
+typedef struct Arrival {
+    RampState ramp;
+    double judged;
+    int since;
+} Arrival;
+
+static Arrival swap_arrival(Board *b, int batch, Arrival new)
+{
+    Arrival old = {b->stand.ramps[batch], b->stand.judged[batch], b->stand.since[batch]};
+    b->stand.ramps[batch] = new.ramp;
+    b->stand.judged[batch] = new.judged;
+    b->stand.since[batch] = new.since;
+    board_group(b);
+    return old;
+}
+
+/* The trial with the batch in `place` after visit `v`, covers set anew where that is of use. */
+static bool try_arrival(Transfer *t, int batch, int place, int v, PlanValue *ret)
+{
+    PlanValue stitched;
+    for (int k = v + 1; k <= t->trial->n_visits; k++)
+        t->trial->places[k][batch] = place;
+    improve_covers(&t->search, t->trial, place, &stitched);
+    schedule_leave_idle_covers(t->b, t->w, t->trial);
+    return evaluate_exact(t->b, t->w, t->trial, t->results, NULL, ret);
+}
+
+static void accept(Transfer *t, const PlanValue *value)
 {
     schedule_copy(t->b, t->trial, t->schedule);
     t->value = *value;
-    t->b->stand.ramps[batch] = *ramp;
 }
 
 /* Here instead of there: what it costs or gains over this window. */
 static bool bring(Transfer *t, int batch, int place, int grower, int step, const BatchResult *there)
 {
     Board *b = t->b;
-    RampState at_arrival, kept = b->stand.ramps[batch];
+    Arrival arrival = {.since = step};
     PlanValue value;
-    /* The grower comes from home, so only what stands there can be brought. */
-    if (board_place(b, b->stand.places[batch])->site != b->s->garden->growers[grower].home_site ||
-        !leave_at(t, batch, grower, step, &at_arrival))
+    if (!leave_at(t, batch, grower, step, &arrival.ramp))
         return false;
     schedule_copy(b, t->schedule, t->trial);
-    int v = visit_at(t, grower, step);
-    if (v < 0 || !has_room(b, t->trial->places[v + 1], place, batch) || !sure_here(t, batch, place, &at_arrival))
+    int v = schedule_visit(b, t->trial, grower, step);
+    if (v < 0 || !schedule_has_room(b, t->trial, v + 1, place, batch) ||
+        !sure_here(t, batch, place, &arrival.ramp))
         return false;
-    for (int k = v + 1; k <= t->trial->n_visits; k++)
-        t->trial->places[k][batch] = place;
-    b->stand.ramps[batch] = at_arrival;
-    bool ok = evaluate_exact(b, t->w, &b->stand, t->trial, t->results, NULL, NULL, &value);
-    b->stand.ramps[batch] = kept;
-    if (!ok || t->results[batch].broken > there->broken + 1e-9)
-        return false;
-    double here = value.number + b->s->weights.transfer, stay = t->value.number + batch_cost(there);
-    if (value.broken > t->value.broken + there->broken + 1e-9 || here >= stay - 1e-9)
-        return false;
-    accept(t, &value, batch, &at_arrival);
-    return true;
+    Arrival kept = swap_arrival(b, batch, arrival);
+    bool ok = try_arrival(t, batch, place, v, &value);
+    double here = value.number, stay = t->value.number + batch_cost(there);
+    if (ok && t->results[batch].broken <= there->broken + 1e-9 &&
+        value.broken <= t->value.broken + there->broken + 1e-9 && here < stay - 1e-9) {
+        accept(t, &value);
+        return true;
+    }
+    (void)swap_arrival(b, batch, kept);
+    return false;
 }
 
 static void bring_batches(Transfer *t)
@@ -176,20 +179,18 @@ static void bring_batches(Transfer *t)
     Board *b = t->b;
     for (int i = 0; i < b->s->n_batches; i++) {
         const BatchPast *past = &b->past[i];
-        Stage stage = b->stand.stages[i];
-        if (board_place(b, b->stand.places[i])->site == t->w->site || past->n_segments == 0 ||
-            !(board_is_hardening(b, i)) || stage == STAGE_PLANTED_OUT)
+        if (board_site(b, b->stand.places[i]) == t->w->site || past->n_segments == 0 ||
+            !board_is_hardening(b, i, t->w->first) || b->stand.stages[i] == STAGE_PLANTED_OUT ||
+            b->s->batches[i].settled_utc > board_utc(b, t->w->first))
             continue;
         BatchResult there;
-        walk_batch(b, &past->window, i, &past->start, stage, past->segments, past->n_segments, &there);
+        walk_batch(b, &past->window, i, &past->start, past->segments, past->n_segments, &there);
         int grower, step;
         bool brought = false;
         for (int k = 0; !brought && opportunity(t, k, &grower, &step); k++) {
             for (int p = 0; p < b->s->garden->n_places && !brought; p++) {
-                size_t mark = b->arena->used;
-                if (board_place(b, p)->site == t->w->site && place_takes_trays(b, p) && !board_place(b, p)->indoors)
+                if (board_site(b, p) == t->w->site && place_takes_trays(b, p) && !board_place(b, p)->indoors)
                     brought = bring(t, i, p, grower, step, &there);
-                b->arena->used = mark;
             }
         }
     }
@@ -215,24 +216,28 @@ static bool plant(Transfer *t, int batch, int grower, int step)
 {
     Board *b = t->b;
     int place = b->s->batches[batch].destination, from = b->stand.places[batch];
-    RampState ramp = b->stand.ramps[batch];
+    bool away = board_site(b, from) != t->w->site;
+    Arrival now = {b->stand.ramps[batch], b->stand.judged[batch], b->stand.since[batch]}, kept = now;
     PlanValue value;
-    if (board_place(b, from)->site != t->w->site && !leave_at(t, batch, grower, step, &ramp))
-        return false;
+    if (away) {
+        now = (Arrival){.since = step};
+        if (!leave_at(t, batch, grower, step, &now.ramp))
+            return false;
+    }
     schedule_copy(b, t->schedule, t->trial);
-    int v = visit_at(t, grower, step);
-    if (v < 0)
+    int v = schedule_visit(b, t->trial, grower, step);
+    if (v < 0 || step < now.since)
         return false;
-    for (int k = v + 1; k <= t->trial->n_visits; k++)
-        t->trial->places[k][batch] = place;
-    RampState kept = b->stand.ramps[batch];
-    b->stand.ramps[batch] = ramp;
-    bool ok = evaluate_exact(b, t->w, &b->stand, t->trial, t->results, NULL, NULL, &value);
-    b->stand.ramps[batch] = kept;
-    if (!ok || t->results[batch].damage.odds > b->s->garden->risk.damage)
-        return false;
-    accept(t, &value, batch, &ramp);
-    return true;
+    t->trial->planted_at[batch] = v;
+    kept = swap_arrival(b, batch, now);
+    bool ok = try_arrival(t, batch, place, v, &value);
+    if (ok && !(t->results[batch].damage.odds > b->s->garden->risk.damage) &&
+        value.broken <= t->value.broken + 1e-9) {
+        accept(t, &value);
+        return true;
+    }
+    (void)swap_arrival(b, batch, kept);
+    return false;
 }
 
 static void plant_ready(Transfer *t)
@@ -240,68 +245,86 @@ static void plant_ready(Transfer *t)
     Board *b = t->b;
     for (int i = 0; i < b->s->n_batches; i++) {
         int place = b->s->batches[i].destination, grower, step;
-        if (b->ready_utc[i] == 0 || place < 0 || board_place(b, place)->site != t->w->site ||
+        if (b->ready_utc[i] == 0 || place < 0 || board_site(b, place) != t->w->site ||
             b->stand.stages[i] == STAGE_PLANTED_OUT)
             continue;
         for (int k = 0; opportunity(t, k, &grower, &step); k++) {
-            size_t mark = b->arena->used;
-            bool planted = board_utc(b, step) >= b->ready_utc[i] && fit_to_plant(t, i, step) &&
-                           plant(t, i, grower, step);
-            b->arena->used = mark;
-            if (planted)
+            if (board_utc(b, step) >= b->ready_utc[i] && fit_to_plant(t, i, step) && plant(t, i, grower, step))
                 break;
         }
     }
+}
+
+/* Room at home when it gets there, and ever after: what leaves only later in the day still takes its own. */
+static bool room_at_home(const Transfer *t, int v, int place, int batch, int arrival)
+{
+    const Board *b = t->b;
+    int taken = b->s->batches[batch].trays;
+    if (!schedule_has_room(b, t->trial, v + 1, place, batch))
+        return false;
+    for (int i = 0; i < b->s->n_batches && board_place(b, place)->trays >= 0; i++) {
+        bool there = i != batch && t->trial->places[v + 1][i] == place;
+        for (int k = 0; k < b->past[i].n_segments; k++)
+            there = there || (i != batch && b->past[i].segments[k].place == place &&
+                              b->past[i].segments[k].to > arrival);
+        taken += there && b->stand.stages[i] != STAGE_PLANTED_OUT ? b->s->batches[i].trays : 0;
+    }
+    return board_place(b, place)->trays < 0 || taken <= board_place(b, place)->trays;
+}
+
+static bool take_to(Transfer *t, int batch, int place, int grower, int step)
+{
+    Board *b = t->b;
+    PlanValue value;
+    schedule_copy(b, t->schedule, t->trial);
+    int v = schedule_visit(b, t->trial, grower, step), arrival = step + travel_steps(b, grower);
+    if (v < 0 || step < b->stand.since[batch] || arrival >= b->s->n_steps ||
+        !room_at_home(t, v, place, batch, arrival))
+        return false;
+    for (int k = v + 1; k <= t->trial->n_visits; k++)
+        t->trial->places[k][batch] = place;
+    schedule_leave_idle_covers(b, t->w, t->trial);
+    if (!evaluate_exact(b, t->w, t->trial, t->results, NULL, &value) ||
+        t->results[batch].damage.odds > b->s->garden->risk.damage || value.broken >= t->value.broken - 1e-9)
+        return false;
+    accept(t, &value);
+    return true;
 }
 
 /* Home with it: indoors, where there is room, on a visit before the danger. */
 static void take_home(Transfer *t, int batch)
 {
     Board *b = t->b;
-    double accepted = b->s->garden->risk.damage;
     int grower, step;
     for (int k = 0; opportunity(t, k, &grower, &step); k++) {
         int home = b->s->garden->growers[grower].home_site;
-        for (int p = 0; p < b->s->garden->n_places; p++) {
+        for (int p = 0; p < b->s->garden->n_places && home != t->w->site; p++) {
             const Place *place = board_place(b, p);
-            if (place->site != home || !place->indoors || place->kind == PLACE_PROPAGATOR || home == t->w->site ||
-                !has_room(b, b->stand.places, p, batch))
-                continue;
-            PlanValue value;
-            schedule_copy(b, t->schedule, t->trial);
-            int v = visit_at(t, grower, step);
-            if (v < 0)
+            if (place->site == home && place->indoors && place->kind != PLACE_PROPAGATOR &&
+                take_to(t, batch, p, grower, step))
                 return;
-            for (int s = v + 1; s <= t->trial->n_visits; s++)
-                t->trial->places[s][batch] = p;
-            size_t mark = b->arena->used;
-            bool ok = evaluate_exact(b, t->w, &b->stand, t->trial, t->results, NULL, NULL, &value);
-            b->arena->used = mark;
-            if (ok && t->results[batch].damage.odds <= accepted && value.broken < t->value.broken) {
-                schedule_copy(b, t->trial, t->schedule);
-                t->value = value;
-                return;
-            }
         }
     }
 }
 
 bool transfer_window(Board *b, const Window *w, Schedule *schedule)
 {
-    if (b->s->garden->n_sites == 0 || w->n_slots == 0)
+    if (b->s->garden->n_sites < 1 || w->n_slots == 0)
         return true;
     Transfer t = {.b = b, .w = w, .schedule = schedule, .trial = schedule_new(b, &b->stand),
                   .results = ARENA_NEW(b->arena, b->s->n_batches, BatchResult)};
-    if (b->arena->failed ||
-        !evaluate_exact(b, w, &b->stand, schedule, t.results, NULL, NULL, &t.value))
+    BatchResult *before = ARENA_NEW(b->arena, b->s->n_batches, BatchResult);
+    if (b->arena->failed || !search_open(b, w, &t.search) ||
+        !evaluate_exact(b, w, schedule, before, NULL, &t.value))
         return false;
     for (int i = 0; i < b->s->n_batches; i++) {
-        bool here = board_place(b, b->stand.places[i])->site == w->site;
-        bool lost = here && t.results[i].damage.odds > b->s->garden->risk.damage;
-        if (lost && b->stand.stages[i] != STAGE_PLANTED_OUT && used_visits(&t, schedule) <= w->cap)
+        bool lost = board_site(b, b->stand.places[i]) == w->site && before[i].damage.odds > b->s->garden->risk.damage;
+        if (lost && b->stand.stages[i] != STAGE_PLANTED_OUT)
             take_home(&t, i);
     }
     plant_ready(&t);
     bring_batches(&t);
+    schedule_leave_idle_covers(b, w, schedule);
+    schedule_drop_idle(b, w, schedule);
     return !b->arena->failed;
 }

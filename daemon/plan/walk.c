@@ -4,8 +4,9 @@
  * The forecast's error is one shift of the whole night, so the chance of damage comes from the step with
  * the fewest standard deviations left: one threshold, exactly.
  */
-#include "plan/board.h"
+#include "plan/walk.h"
 #include "plan/marks.h"
+#include "plan/outlook.h"
 
 #include <math.h>
 
@@ -14,15 +15,17 @@
 #define FULL_SUN_WM2 500.0          /* on the plants; chosen */
 #define HEAT_LIGHT_WM2 50.0         /* below it heat is no matter; chosen */
 #define OVERCAST 0.875              /* 7/8 */
-#define FROZEN_C 1.0                /* plants at or below are left alone */
 #define UNKNOWN_POSITION_SPREAD_K 3.0 /* a cover that nobody reported on; chosen */
+#define OPEN_NIGHT_GRACE_H 1.5      /* at dusk and dawn, until a night counts as an open one; chosen */
+#define NOT_AGAIN 2.0               /* a batch that cannot be sown again in time counts for so many; chosen */
 /* Harm of passing a limit that has no odds, batch-days; chosen. */
 #define HARM_HEAT_PER_KH 0.5
 #define HARM_GUST 3.0
 #define HARM_SCORCH_PER_H 0.5
 #define HARM_OPEN_TOO_SOON 1.0
 #define HARM_SETTLING_PER_H 0.2
-#define HELD_SLACK 0.25             /* share of D that a held batch may fall on the mean */
+#define HELD_SLACK 0.25             /* share of D that a held batch may fall on the mean; chosen */
+#define FLEECE_LEFT_ON_PER_H 0.02   /* batch-days an hour of daylight: light that plants in the bed miss; chosen */
 
 typedef struct Walk {
     const Board *board;
@@ -31,13 +34,28 @@ typedef struct Walk {
     const Crop *crop;
     Stage stage;
     int batch_index;
-    bool hardening;
+    bool hardening, night_counted, gust_counted;
     RampState ramp;
-    double survive, night_z, day_spread, day_low;
-    int night_step, night_place, day_low_step, day_low_place, day_ahead;
-    double settling_h;
+    double worth; /* batch-days lost with it */
+    double judged;
+    double survive, day_spread, day_low, open_h, fleece_h;
+    int day_low_step, day_low_place, day_ahead;
+    Finding night;  /* the step of this night with the fewest deviations left, kept in `odds` */
     BatchResult *ret;
 } Walk;
+
+double walk_worth(const Board *b, int batch)
+{
+    return b->s->weights.lost_batch * (b->s->batches[batch].resowable ? 1.0 : NOT_AGAIN);
+}
+
+int planted_ground(const Board *b, int place)
+{
+    const Place *p = board_place(b, place);
+    if (p->kind == PLACE_FLEECE && p->parent >= 0)
+        return p->parent;
+    return place;
+}
 
 void segment_fill(const Board *b, int place, const int *positions, Track track, int from, int to, Segment *ret)
 {
@@ -58,6 +76,7 @@ void segment_fill(const Board *b, int place, const int *positions, Track track, 
                      .weight_dull = chain_exposure_weight(chain, at, layer, 1.0),
                      .shelter = chain_shelter(chain, at, layer),
                      .spread_k = chain_spread_k(chain, layer)};
+    ret->indoors = p->indoors;
     ret->uncovered = !p->indoors && ret->shelter == 0.0;
     ret->shut = !p->indoors && ret->weight_clear == 0.0;
 }
@@ -68,26 +87,58 @@ void segment_fill(const Board *b, int place, const int *positions, Track track, 
  */
 static double step_spread(const Walk *w, const Segment *s, int step)
 {
-    if (w->board->s->garden->places[s->place].indoors)
+    double model = w->batch->position_unknown ? fmax(s->spread_k, UNKNOWN_POSITION_SPREAD_K) : s->spread_k;
+    if (s->indoors)
         return s->spread_k;
     double issued = s->outdoor[step].spread_k, then = s->outdoor[step - w->window->first].spread_k;
-    double model = w->batch->position_unknown ? fmax(s->spread_k, UNKNOWN_POSITION_SPREAD_K) : s->spread_k;
-    return hypot(fmin(issued, then), model);
+    double forecast = issued < then ? issued : then;
+    return sqrt(forecast * forecast + model * model);
+}
+
+static void harm(Walk *w, Finding *f, double batch_days)
+{
+    f->harm += batch_days;
+    w->ret->broken += batch_days;
+}
+
+static void crosses(const Walk *w, Finding *f, int step)
+{
+    if (f->crossing < 0 && step >= w->board->crossing_from)
+        f->crossing = step;
 }
 
 static void night_over(Walk *w)
 {
-    if (!isfinite(w->night_z))
+    Finding *d = &w->ret->damage;
+    if (!isfinite(w->night.odds))
         return;
-    double odds = ramp_normal_below(-w->night_z), accepted = w->board->s->garden->risk.damage;
+    double odds = ramp_normal_below(-w->night.odds), accepted = w->board->s->garden->risk.damage;
     w->survive *= 1.0 - odds;
-    w->ret->broken += w->board->s->weights.lost_batch * fmax(0.0, odds - accepted);
-    if (odds >= w->ret->damage.odds) {
-        w->ret->damage.odds = odds;
-        w->ret->damage.step = w->night_step;
-        w->ret->damage.place = w->night_place;
+    harm(w, d, w->worth * fmax(0.0, odds - accepted));
+    if (isnan(d->value) || odds > d->odds || (odds == d->odds && w->night.value - w->night.limit < d->value - d->limit)) {
+        d->step = w->night.step;
+        d->place = w->night.place;
+        d->value = w->night.value;
+        d->limit = w->night.limit;
+        d->spread = w->night.spread;
+        d->odds = odds;
     }
-    w->night_z = INFINITY;
+    if (isnan(w->ret->tonight.value)) {
+        w->ret->tonight = w->night;
+        w->ret->tonight.odds = odds;
+    }
+    w->night.odds = INFINITY;
+}
+
+/* Expected check of the ramp day as a share of its budget. A held batch may hardly fall at all. */
+static double check_share(const Walk *w, double cold, double spread)
+{
+    const RampState *ramp = &w->ramp;
+    double drop = ramp_drop_k(w->crop, ramp);
+    double share = ramp_expected_excess_kh(w->crop, ramp, ramp->day_air_c, ramp->day_steps, spread) /
+                   (RAMP_BUDGET_H * drop);
+    double over = ramp->hold_days > 0 ? (ramp->hardened_to_c - cold) / drop - HELD_SLACK : 0.0;
+    return over > 0.0 ? fmax(share, w->board->s->garden->risk.check + over) : share;
 }
 
 /* The ramp day ends: what it is expected to cost, before it becomes part of the batch. */
@@ -95,93 +146,116 @@ static void day_over(Walk *w, int step)
 {
     const Board *b = w->board;
     RampState *ramp = &w->ramp;
+    Finding *c = &w->ret->check;
     night_over(w);
     if (w->stage != STAGE_PLANTED_OUT && ramp->day_steps > 0) {
-        double drop = ramp_drop_k(w->crop, ramp), budget = RAMP_BUDGET_H * drop;
         double spread = w->day_spread * (double)w->day_ahead / (double)ramp->day_steps;
         double cold = ramp_cold_c(ramp->day_air_c, ramp->day_steps, ramp->hardened_to_c);
-        double share =
-            ramp_expected_excess_kh(w->crop, ramp, ramp->day_air_c, ramp->day_steps, spread) / budget;
-        double allowed = ramp_allowed_low_c(w->crop, ramp);
-        if (ramp->hold_days > 0 && cold < ramp->hardened_to_c - HELD_SLACK * drop)
-            share = fmax(share, (ramp->hardened_to_c - cold) / drop * b->s->garden->risk.check * 2.0);
+        double full = check_share(w, cold, spread), share = fmax(0.0, full - w->judged), allowed = ramp_allowed_low_c(w->crop, ramp);
         w->ret->checks += b->s->weights.check * share;
-        w->ret->broken += b->s->weights.check * fmax(0.0, share - b->s->garden->risk.check);
-        if (isnan(w->ret->check.value) || share > w->ret->check.spread) {
-            double odds = spread > 0.0 ? ramp_normal_below((allowed - cold) / spread) : (cold < allowed ? 1.0 : 0.0);
-            w->ret->check = (Finding){.step = w->day_low_step, .place = w->day_low_place, .crossing = -1,
-                                      .value = cold, .limit = allowed, .spread = share, .odds = odds};
+        harm(w, c, b->s->weights.check * fmax(0.0, full - fmax(w->judged, b->s->garden->risk.check)));
+        if (isnan(c->value) || share > w->ret->check_share) {
+            w->ret->check_share = share;
+            c->step = w->day_low_step;
+            c->place = w->day_low_place;
+            c->value = cold;
+            c->limit = allowed;
+            c->spread = spread;
+            c->odds = spread > 0.0 ? ramp_normal_below((allowed - cold) / spread) : cold < allowed;
         }
-        w->ret->ramp_day_cold_c = cold;
+        w->ret->joined_share = full;
+        if (isnan(w->ret->ramp_day_cold_c))
+            w->ret->ramp_day_cold_c = cold;
     }
-    ramp_close_day(w->crop, w->hardening, board_utc(b, step), ramp);
+    w->judged = 0.0;
+    bool settling = w->batch->settled_utc > board_utc(b, step);
+    ramp_close_day(w->crop, w->hardening && !settling, board_utc(b, step), ramp);
     w->day_low = INFINITY;
     w->day_ahead = 0;
-    w->ret->open_too_soon = false;
+    w->open_h = 0.0;
+    w->night_counted = w->gust_counted = false;
 }
 
 static void note_damage(Walk *w, const Segment *s, const PlaceStep *met, int step, double spread)
 {
     double limit = ramp_damage_c(w->crop, &w->ramp);
     double z = (met->leaf_c - limit) / spread;
-    if (z < w->night_z) {
-        w->night_z = z;
-        w->night_step = step;
-        w->night_place = s->place;
-    }
-    if (z < w->board->damage_z && w->ret->damage.crossing < 0)
-        w->ret->damage.crossing = step;
-    if (met->leaf_c < w->ret->damage.value || isnan(w->ret->damage.value)) {
-        w->ret->damage.value = met->leaf_c;
-        w->ret->damage.limit = limit;
-        w->ret->damage.spread = spread;
-    }
+    if (z < w->board->damage_z)
+        crosses(w, &w->ret->damage, step);
+    if (z < w->night.odds)
+        w->night = (Finding){.step = step, .place = s->place, .value = met->leaf_c, .limit = limit,
+                             .spread = spread, .odds = z};
 }
 
 static void note_heat(Walk *w, const Segment *s, const PlaceStep *met, int step)
 {
+    Finding *f = &w->ret->heat;
     if (s->uncovered || met->light_wm2 < HEAT_LIGHT_WM2)
         return;
     double extra = s->shut ? SHUT_HEAT_ALLOWANCE_K * fmin(1.0, met->light_wm2 / FULL_SUN_WM2) : 0.0;
     double air = met->air_c + extra, over = air - w->crop->heat_limit_c;
     if (over > 0.0) {
-        w->ret->broken += HARM_HEAT_PER_KH * over / STEPS_PER_H;
-        if (w->ret->heat.crossing < 0)
-            w->ret->heat.crossing = step;
+        w->ret->heat_kh += over / STEPS_PER_H;
+        harm(w, f, HARM_HEAT_PER_KH * over / STEPS_PER_H);
+        crosses(w, f, step);
     }
-    if (isnan(w->ret->heat.value) || air > w->ret->heat.value)
-        w->ret->heat = (Finding){.step = step, .place = s->place, .crossing = w->ret->heat.crossing,
-                                 .value = air, .limit = w->crop->heat_limit_c, .spread = extra, .odds = NAN};
+    if (isnan(f->value) || air > f->value) {
+        f->step = step;
+        f->place = s->place;
+        f->value = air;
+        f->limit = w->crop->heat_limit_c;
+        f->spread = extra;
+    }
 }
 
 static void note_gust(Walk *w, const Segment *s, int step)
 {
+    Finding *f = &w->ret->gust;
     double gust = s->outdoor[step].gust_ms, limit = ramp_gust_limit_ms(&w->ramp);
     if (!s->uncovered)
         return;
-    if (gust > limit && w->ret->gust.crossing < 0) {
-        w->ret->broken += HARM_GUST;
-        w->ret->gust.crossing = step;
+    if (gust > limit) {
+        harm(w, f, w->gust_counted ? 0.0 : HARM_GUST);
+        w->gust_counted = true;
+        crosses(w, f, step);
     }
-    if (isnan(w->ret->gust.value) || gust > w->ret->gust.value)
-        w->ret->gust = (Finding){.step = step, .place = s->place, .crossing = w->ret->gust.crossing,
-                                 .value = gust, .limit = limit, .spread = 0.0, .odds = NAN};
+    if (isnan(f->value) || gust > f->value) {
+        f->step = step;
+        f->place = s->place;
+        f->value = gust;
+        f->limit = limit;
+    }
+}
+
+static void note_here(Walk *w, const Segment *s, Finding *f, int step, double value, double limit)
+{
+    crosses(w, f, step);
+    f->step = step;
+    f->place = s->place;
+    f->value = value;
+    f->limit = limit;
 }
 
 static void note_exposure(Walk *w, const Segment *s, int step, double weight, bool night)
 {
-    double limit = ramp_allowance_h(&w->ramp) + RAMP_SCORCH_OVER_H;
+    double limit = ramp_allowance_h(&w->ramp) + RAMP_SCORCH_OVER_H, hours = weight / STEPS_PER_H;
     /* From open nights on it lives in the open: long June days are no scorch any more. */
     bool tender = w->ramp.exposure_days < RAMP_NIGHTS_FROM;
     if (tender && w->ramp.exposed_h > limit && weight > 0.0) {
-        w->ret->broken += HARM_SCORCH_PER_H * weight / STEPS_PER_H;
-        if (w->ret->scorch.crossing < 0)
-            w->ret->scorch = (Finding){.step = step, .place = s->place, .crossing = step,
-                                       .value = w->ramp.exposed_h, .limit = limit, .odds = NAN};
+        harm(w, &w->ret->scorch, HARM_SCORCH_PER_H * hours);
+        note_here(w, s, &w->ret->scorch, step, w->ramp.exposed_h, limit);
     }
-    if (night && s->uncovered && w->ramp.exposure_days < RAMP_NIGHTS_FROM && !w->ret->open_too_soon) {
-        w->ret->broken += HARM_OPEN_TOO_SOON;
-        w->ret->open_too_soon = true;
+    if (tender && night && s->uncovered) {
+        w->open_h += 1.0 / STEPS_PER_H;
+        if (w->open_h > OPEN_NIGHT_GRACE_H && !w->night_counted) {
+            w->night_counted = true;
+            harm(w, &w->ret->open_night, HARM_OPEN_TOO_SOON);
+            note_here(w, s, &w->ret->open_night, step, w->ramp.exposure_days, RAMP_NIGHTS_FROM);
+        }
+    }
+    if (weight > 0.0 && w->batch->settled_utc > board_utc(w->board, step)) {
+        harm(w, &w->ret->settling, HARM_SETTLING_PER_H * hours);
+        note_here(w, s, &w->ret->settling, step, hours, 0.0);
     }
 }
 
@@ -189,7 +263,7 @@ static void walk_step(Walk *w, const Segment *s, int step)
 {
     const PlaceStep *met = &s->track.steps[(step - s->track.first) * s->stride + s->layer];
     uint8_t marks = s->marks[step];
-    bool night = marks & MARK_NIGHT, settling = w->batch->settled_utc > board_utc(w->board, step);
+    bool night = marks & MARK_NIGHT;
     double weight = 0.0, spread = step_spread(w, s, step);
     if (marks & MARK_DAYLIGHT)
         weight = s->outdoor[step].cloud >= OVERCAST ? s->weight_dull : s->weight_clear;
@@ -204,65 +278,76 @@ static void walk_step(Walk *w, const Segment *s, int step)
         w->day_spread = spread;
     }
     note_damage(w, s, met, step, spread);
-    if (w->stage == STAGE_PLANTED_OUT)
-        return;
-    note_heat(w, s, met, step);
-    note_gust(w, s, step);
-    note_exposure(w, s, step, weight, night);
-    if (settling && weight > 0.0)
-        w->ret->broken += HARM_SETTLING_PER_H * weight / STEPS_PER_H;
+    if (w->stage != STAGE_PLANTED_OUT) {
+        note_heat(w, s, met, step);
+        note_gust(w, s, step);
+        note_exposure(w, s, step, weight, night);
+    } else if (!s->uncovered && s->place != w->batch->destination) {
+        note_heat(w, s, met, step);
+        w->fleece_h += marks & MARK_DAYLIGHT ? 1.0 / STEPS_PER_H : 0.0;
+    }
 }
 
 static double delay_of(const Walk *w)
 {
     const Board *b = w->board;
-    int d = b->destination_of[w->batch_index];
-    if (!board_is_hardening(b, w->batch_index) || w->stage == STAGE_PLANTED_OUT)
+    if (w->stage == STAGE_PLANTED_OUT)
+        return FLEECE_LEFT_ON_PER_H * w->fleece_h;
+    if (!board_is_hardening(b, w->batch_index, w->window->first))
         return 0.0;
-    return ramp_days_missing(w->crop, &w->ramp, b->destination_cold_c[w->batch_index],
-                             d >= 0 ? b->destinations[d].shelter : 0.0,
-                             d >= 0 && b->destinations[d].under_cover);
+    return outlook_missing(b, w->batch_index, &w->ramp);
 }
 
-void walk_batch(const Board *b, const Window *window, int batch, const RampState *start, Stage stage,
+static void begin(Walk *w, BatchResult *ret)
+{
+    const Finding none = {.step = -1, .place = -1, .crossing = -1, .value = NAN, .limit = NAN, .spread = NAN,
+                          .odds = NAN};
+    *ret = (BatchResult){.ramp_day_cold_c = NAN};
+    ret->damage = ret->check = ret->heat = ret->gust = none;
+    ret->scorch = ret->open_night = ret->settling = ret->frozen = ret->tonight = none;
+    w->night.odds = INFINITY;
+    w->survive = 1.0;
+    w->day_low = INFINITY;
+    w->worth = walk_worth(w->board, w->batch_index);
+    w->ret = ret;
+}
+
+void walk_batch(const Board *b, const Window *window, int batch, const BatchStart *start,
                 const Segment *segments, int n_segments, BatchResult *ret)
 {
-    *ret = (BatchResult){.damage = {.crossing = -1, .value = NAN, .odds = 0.0},
-                         .check = {.crossing = -1, .value = NAN},
-                         .heat = {.crossing = -1, .value = NAN},
-                         .gust = {.crossing = -1, .value = NAN},
-                         .scorch = {.crossing = -1, .value = NAN},
-                         .frozen = {.crossing = -1, .value = NAN},
-                         .ramp_day_cold_c = NAN};
     Walk w = {.board = b, .window = window, .batch = &b->s->batches[batch], .crop = board_crop(b, batch),
-              .stage = stage, .batch_index = batch, .ramp = *start, .survive = 1.0, .night_z = INFINITY,
-              .day_low = INFINITY, .ret = ret};
-    bool hardening = stage == STAGE_HARDENING || stage == STAGE_READY, saved = false;
-    const uint8_t *marks = NULL;
+              .stage = start->stage, .batch_index = batch, .ramp = start->ramp, .judged = start->judged};
+    bool saved = false;
+    int last = window->first;
+    begin(&w, ret);
+    w.hardening = w.stage == STAGE_HARDENING || w.stage == STAGE_READY;
     for (int k = 0; k < n_segments; k++) {
         const Segment *s = &segments[k];
-        marks = s->marks;
+        if (s->planted)
+            w.stage = STAGE_PLANTED_OUT;
         /* Hardening begins where the batch first stands out of the building. */
-        hardening = hardening || (b->may_harden[batch] && !board_place(b, s->place)->indoors);
-        w.hardening = hardening;
+        w.hardening = w.hardening || (b->hardens_from[batch] <= window->first && !s->indoors);
         for (int step = s->from; step < s->to; step++) {
             if (step == window->end) {
                 ret->ramp_at_end = w.ramp;
                 saved = true;
             }
-            if (marks[step] & MARK_CLOSES)
+            if (s->marks[step] & MARK_CLOSES)
                 day_over(&w, step);
             walk_step(&w, s, step);
         }
+        last = s->to;
     }
     if (!saved)
         ret->ramp_at_end = w.ramp;
-    if (marks != NULL && n_segments > 0 && (marks[window->eval_end] & MARK_CLOSES))
-        day_over(&w, window->eval_end);
-    else
+    /* The ramp day that ends just here is judged; one that goes on is judged for its night so far. */
+    if (n_segments > 0 && last == window->eval_end && window->joins) {
+        day_over(&w, last);
+    } else {
         night_over(&w);
-    ret->loss = b->s->weights.lost_batch * (1.0 - w.survive);
+        ret->joined_share = 0.0;
+    }
+    ret->survive = w.survive;
+    ret->loss = w.worth * (1.0 - w.survive);
     ret->delay = delay_of(&w);
-    if (isnan(ret->damage.value))
-        ret->damage.odds = NAN;
 }

@@ -1,0 +1,63 @@
+/* SPDX-License-Identifier: MIT */
+/* Choosing a window's schedule, and what crosses between sites. Internal to plan/. */
+#pragma once
+
+#include "plan/evaluate.h"
+
+typedef struct Search {
+    Board *b;
+    const Window *w;
+    Track *tracks[SEGMENTS_MAX]; /* per chain, of the schedule at hand */
+    Tracks view;
+    BatchResult *results;     /* of the schedule at hand */
+    BatchResult *kept[2];     /* of the best settings, of the best path, so far */
+    Schedule *spare;
+    bool near;                /* moves and all positions are searched */
+} Search;
+
+/* False where the arena is too small. */
+bool search_open(Board *board, const Window *window, Search *ret);
+
+/* improve.c: covers and places, until nothing gets better; ranked with stitched air. */
+void improve(Search *search, Schedule *schedule, PlanValue *best);
+
+/* Sets the covers of the chain of `place` anew, all else as it stands. */
+void improve_covers(Search *search, Schedule *schedule, int place, PlanValue *best);
+
+/* prune.c: takes out each job without which the plan is no worse. */
+bool prune(Search *search, Schedule *schedule, PlanValue *value);
+
+/* search.c */
+bool search_window(Board *board, const Window *window, Schedule *ret);
+
+/* transfer.c */
+bool transfer_window(Board *board, const Window *window, Schedule *schedule);
+
+/* A window's schedule as it is decided: what comes of it, and what would without one job of it. */
+typedef struct Decision {
+    Board *b;
+    const Window *w;
+    const Schedule *schedule;
+    Schedule *spare;
+    BatchResult *results, *otherwise;
+    Tracks tracks;     /* the air as decided; every chain of the site */
+    ChainState *ends;  /* per chain */
+    PlanValue value;
+} Decision;
+
+/* decide.c: a window's schedule becomes visits, jobs and reasons, and the stand moves on */
+bool decide_open(Board *board, const Window *window); /* room for its air; before search */
+bool decide_window(Board *board, const Window *window, const Schedule *schedule);
+Job *job_add(Board *board, int visit); /* NULL, and the arena failed, where there is no room */
+
+/* reason.c: fills a job's reason from d->results and d->otherwise; batch -1: whichever gains most by it */
+void reason_give(Decision *decision, Job *job, int visit_step, int batch);
+
+/* alarm.c: limits that the plan passes, and what must be left alone */
+bool alarm_breaches(Decision *decision);
+void alarm_rescues(Decision *decision);
+void alarm_frosty_morning(Decision *decision);
+
+/* move-on.c: predictions, and everything carried to the window's end */
+void move_on(Decision *decision);
+void note_predictions(Decision *decision);

@@ -1,0 +1,66 @@
+/* SPDX-License-Identifier: MIT */
+/* One batch through a window. Internal to plan/. */
+#pragma once
+
+#include "plan/tracks.h"
+
+#define FROZEN_C 1.0 /* plants at or below are left alone; common practice, no source */
+
+/* What one limit came to for a batch. */
+typedef struct Finding {
+    int step, place;  /* where it was worst */
+    int crossing;     /* first step beyond the limit, -1 none */
+    double value, limit, spread, odds;
+    double harm;      /* batch-days above the limit: its part of `broken` */
+} Finding;
+
+/* What became of one batch in a window. */
+typedef struct BatchResult {
+    double broken, loss, checks, delay;
+    double survive;   /* chance of coming through undamaged */
+    double check_share; /* largest expected check of a ramp day, of its budget */
+    double joined_share; /* that of the ramp day that the window's end cuts */
+    double heat_kh;   /* beyond the heat limit */
+    Finding damage, check, heat, gust, scorch, open_night, settling, frozen;
+    Finding tonight;        /* the first night: its worst step, without harm */
+    double ramp_day_cold_c; /* C of the first ramp day closed; NAN none */
+    RampState ramp_at_end;
+} BatchResult;
+
+/* A batch as the window finds it. */
+typedef struct BatchStart {
+    RampState ramp;
+    Stage stage;
+    double judged; /* see Stand */
+} BatchStart;
+
+typedef struct Segment {
+    int from, to;
+    int place, layer, stride;
+    Track track;
+    const OutdoorStep *outdoor;
+    const uint8_t *marks;
+    double weight_clear, weight_dull, shelter, spread_k;
+    bool uncovered, shut, indoors, planted; /* planted: planted out by then */
+} Segment;
+
+/* A batch through the last window decided, so that it can be walked again up to when it leaves. */
+typedef struct BatchPast {
+    Window window;
+    BatchStart start;
+    int n_segments; /* 0 none yet */
+    Segment segments[SEGMENTS_MAX + 1];
+} BatchPast;
+
+void segment_fill(const Board *board, int place, const int *positions, Track track, int from, int to,
+                  Segment *ret);
+
+/* Segments by time, the first from where the batch's state holds. */
+void walk_batch(const Board *board, const Window *window, int batch, const BatchStart *start,
+                const Segment *segments, int n_segments, BatchResult *ret);
+
+/* Batch-days lost with a batch. */
+double walk_worth(const Board *board, int batch);
+
+/* Open ground that a batch planted out stands in; -1 where it stands elsewhere. */
+int planted_ground(const Board *board, int place);

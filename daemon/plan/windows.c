@@ -1,0 +1,116 @@
+/* SPDX-License-Identifier: MIT */
+/* When somebody can be where: the windows of each site, and the stretches of a visit in them. */
+#include "plan/board.h"
+#include "plan/marks.h"
+
+#define FAR_APART_STEPS (4 * STEPS_PER_H) /* a longer stretch is tried at both of its ends; chosen */
+#define JOIN_RAMP_DAY_STEPS 6             /* a ramp day that ends so soon after a window is judged with it; chosen */
+
+/* One stretch of a visit window; tried first in its middle, whatever is published, so that the search is the same. */
+static void slot_add(Window *w, int grower, int from, int to)
+{
+    if (w->n_slots == SLOTS_MAX || to < from)
+        return;
+    int at = w->n_slots++, step = from + (to - from) / 2;
+    while (at > 0 && w->slots[at - 1].step > step) {
+        w->slots[at] = w->slots[at - 1];
+        at--;
+    }
+    w->slots[at] = (Slot){.grower = grower, .from = from, .to = to, .step = step};
+}
+
+static void slots_from(const Board *b, Window *w, const VisitWindow *v)
+{
+    const Snapshot *s = b->s;
+    int from = board_step_at_or_after(s, v->from_utc > s->now_utc ? v->from_utc : s->now_utc);
+    int64_t span = v->to_utc - s->start_utc, visit_s = (int64_t)(s->weights.visit_min * 60.0);
+    if (span < 0 || from >= s->n_steps || (int64_t)from * STEP_S > span)
+        return;
+    /* The work is done before the grower must leave, but where the stretch is shorter than that. */
+    int64_t latest = (span - visit_s) / STEP_S;
+    int to = latest >= s->n_steps ? s->n_steps - 1 : int_max((int)latest, from);
+    if (to - from > FAR_APART_STEPS) {
+        int middle = from + (to - from) / 2;
+        slot_add(w, v->grower, from, middle - 1);
+        slot_add(w, v->grower, middle, to);
+    } else {
+        slot_add(w, v->grower, from, to);
+    }
+}
+
+static int cap_of(const Board *b, int site, int grower)
+{
+    const Grower *g = &b->s->garden->growers[grower];
+    return g->home_site == site ? g->visits_a_day_home : g->visits_a_day_away;
+}
+
+static void window_open(Board *b, int site, int first, int32_t day)
+{
+    b->windows[b->n_windows++] = (Window){.site = site, .day = day, .first = first};
+}
+
+/* The windows of one site, in time; the days on which nobody can come belong to the window before. */
+static void site_windows(Board *b, int site)
+{
+    const Snapshot *s = b->s;
+    int begin = b->n_windows;
+    uint64_t growers_seen = 0;
+    for (int i = 0; i < s->n_windows; i++) {
+        const VisitWindow *v = &s->windows[i];
+        if (v->site != site || v->to_utc < s->now_utc || v->from_utc >= s->start_utc + (int64_t)s->n_steps * STEP_S)
+            continue;
+        Window *w = b->n_windows > begin ? &b->windows[b->n_windows - 1] : NULL;
+        if (w == NULL || w->day != v->day || w->n_slots == 0) {
+            int first = board_step_at_or_after(s, v->from_utc);
+            if (w == NULL && first > 0)
+                window_open(b, site, 0, v->day - 1);
+            if (w == NULL || w->n_slots > 0 || w->day != v->day)
+                window_open(b, site, first, v->day);
+            w = &b->windows[b->n_windows - 1];
+            growers_seen = 0;
+        }
+        slots_from(b, w, v);
+        uint64_t grower = (uint64_t)1 << (v->grower & 63);
+        if (!(growers_seen & grower))
+            w->cap += cap_of(b, site, v->grower);
+        growers_seen |= grower;
+    }
+    if (b->n_windows == begin)
+        window_open(b, site, 0, s->sites[site].n_days > 0 ? s->sites[site].days[0].day : 0);
+    for (int i = begin; i < b->n_windows; i++) {
+        Window *w = &b->windows[i];
+        w->ordinal = i - begin;
+        w->cap = w->cap > VISITS_MAX ? VISITS_MAX : w->cap;
+        w->end = i + 1 < b->n_windows ? b->windows[i + 1].first : s->n_steps;
+        w->eval_end = w->end;
+        for (int k = w->end; k < w->end + JOIN_RAMP_DAY_STEPS && k < s->n_steps; k++) {
+            if ((b->marks[site][k] & MARK_CLOSES) && w->end > w->first)
+                w->joins = true, w->eval_end = k;
+        }
+    }
+}
+
+static void sort_windows(Board *b)
+{
+    for (int i = 1; i < b->n_windows; i++) {
+        Window w = b->windows[i];
+        int at = i;
+        while (at > 0 && b->windows[at - 1].first > w.first) {
+            b->windows[at] = b->windows[at - 1];
+            at--;
+        }
+        b->windows[at] = w;
+    }
+}
+
+bool board_open_windows(Board *b)
+{
+    size_t room = (size_t)b->s->n_windows + 2u * (size_t)b->s->garden->n_sites;
+    b->windows = ARENA_NEW(b->arena, room, Window);
+    if (b->windows == NULL)
+        return false;
+    for (int site = 0; site < b->s->garden->n_sites; site++)
+        site_windows(b, site);
+    sort_windows(b);
+    return true;
+}
