@@ -38,7 +38,7 @@ gboolean batch_change_write(Service *service, gpointer change, GError **error)
     if (c->place >= 0 &&
         !store_put_placement(store, service->garden, c->batch.id, c->place, c->placed_utc, error))
         return FALSE;
-    if (c->lost > 0 && !store_put_loss(store, c->batch.id, c->at_utc, c->lost, c->cause, error))
+    if (c->lost > 0 && !store_put_loss(store, c->batch.id, c->at_utc, c->lost, c->cause != NULL ? c->cause : "", error))
         return FALSE;
     if (c->note != NULL && !store_put_note(store, c->batch.id, c->at_utc, c->note, error))
         return FALSE;

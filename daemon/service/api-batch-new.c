@@ -157,8 +157,8 @@ static void tell_new(const Service *service, const Batch *batch, GString *text)
     const Place *place = &garden->places[batch->place];
     g_autofree char *day = api_day_short(api_day(service, place->site, batch->sown_utc));
 
-    g_string_printf(text, "%s: %d %s in %d %s of %s, %s %s, in %s.", batch->name, batch->number,
-                    garden->crops[batch->crop].title, batch->trays, batch->trays == 1 ? "tray" : "trays",
+    g_string_printf(text, "%s: %s, %d %s in %d %s of %s, %s %s; it stands in %s.", batch->name,
+                    garden->crops[batch->crop].title, batch->number, batch->number == 1 ? "plant" : "plants", batch->trays, batch->trays == 1 ? "tray" : "trays",
                     garden->containers[batch->container].name, batch->bought ? "bought" : "sown", day, place->name);
     if (batch->destination >= 0)
         g_string_append_printf(text, " It is to be planted in %s.", garden->places[batch->destination].name);

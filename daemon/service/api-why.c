@@ -277,7 +277,7 @@ static JsonNode *get_why(const ControlRequest *request, gpointer data, GError **
     follow_moves(&why);
     why.site = api_site_of(service, why.place);
     why.outlook = api_outlook(service, why.index);
-    why.tonight = why.day == api_today(service, why.site);
+    why.tonight = why.day == api_tonight(service, why.site);
     why.steps = json_array_new();
     why.numbers = json_array_new();
     tell_forecast(&why);
