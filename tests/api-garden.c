@@ -56,14 +56,17 @@ static void write_file(const char *folder, const char *name, const char *text)
 /* Nights of 4 °C and days of 14 °C, one night at -4 °C. */
 static void write_forecast(const char *folder)
 {
-    g_autoptr(GString) text = g_string_new("issued,time,temperature_c,dew_point_c,cloud_pct,wind_ms,gust_ms,"
-                                           "radiation_wm2,precipitation_mm\n");
+    g_autoptr(GString) text =
+        g_string_new("issued,time,temperature_c,dew_point_c,cloud_pct,wind_ms,gust_ms,"
+                     "radiation_wm2,precipitation_mm\n");
 
     for (int h = 0; h <= FORECAST_H; h++) {
-        g_autoptr(GDateTime) time = g_date_time_new_from_unix_utc(FORECAST_FROM_UTC + (int64_t)h * HOUR_S);
+        g_autoptr(GDateTime) time =
+            g_date_time_new_from_unix_utc(FORECAST_FROM_UTC + (int64_t)h * HOUR_S);
         g_autofree char *stamp = g_date_time_format(time, "%Y-%m-%dT%H:%M:%SZ");
         const double hour = g_date_time_get_hour(time);
-        const double warm = cos((hour - 15.0) * G_PI / 12.0), sun = fmax(0.0, cos((hour - 12.0) * G_PI / 12.0));
+        const double warm = cos((hour - 15.0) * G_PI / 12.0),
+                     sun = fmax(0.0, cos((hour - 12.0) * G_PI / 12.0));
         const double frost = h >= FROST_FROM_H && h <= FROST_TO_H ? 8.0 : 0.0;
         g_string_append_printf(text, "2026-04-16T12:00:00Z,%s,%.1f,%.1f,40,2.0,4.0,%.0f,0\n", stamp,
                                9.0 + 5.0 * warm - frost, 2.0 - frost, 500.0 * sun);
@@ -71,7 +74,8 @@ static void write_forecast(const char *folder)
     write_file(folder, "forecast.csv", text->str);
 }
 
-static void turn_until(ApiGarden *garden, gboolean (*done)(const ApiGarden *garden, int64_t utc), int64_t utc)
+static void turn_until(ApiGarden *garden, gboolean (*done)(const ApiGarden *garden, int64_t utc),
+                       int64_t utc)
 {
     const gint64 end_us = g_get_monotonic_time() + 30 * G_USEC_PER_SEC;
 
@@ -100,7 +104,8 @@ static void nothing(gpointer data)
 
 void api_garden_run_to(ApiGarden *garden, int64_t utc)
 {
-    clock_add_alarm(garden->clk, utc, nothing, NULL); /* without one the clock stays at the last that was due */
+    clock_add_alarm(garden->clk, utc, nothing,
+                    NULL); /* without one the clock stays at the last that was due */
     clock_virtual_set_end(garden->clk, utc, NULL, NULL);
     turn_until(garden, stands_at, utc);
 }
@@ -121,14 +126,14 @@ ApiGarden *api_garden_new(void)
     write_forecast(garden->folder);
     garden->clk = clock_virtual_new(NULL, API_NOW_UTC);
     clock_virtual_set_end(garden->clk, API_NOW_UTC, NULL, NULL);
-    ServiceOptions options = {
-        .config_path = g_build_filename(garden->folder, "thole.conf", NULL),
-        .crops_path = g_build_filename(g_getenv("THOLE_SOURCE_DIR"), "daemon", "garden", "crops.conf", NULL),
-        .state_dir = g_build_filename(garden->folder, "state", NULL),
-        .calendar_path = g_build_filename(garden->folder, "thole.ics", NULL),
-        .socket_path = g_strdup(garden->socket),
-        .virtual_clock = TRUE,
-        .socket_fd = -1};
+    ServiceOptions options = {.config_path = g_build_filename(garden->folder, "thole.conf", NULL),
+                              .crops_path = g_build_filename(g_getenv("THOLE_SOURCE_DIR"), "daemon",
+                                                             "garden", "crops.conf", NULL),
+                              .state_dir = g_build_filename(garden->folder, "state", NULL),
+                              .calendar_path = g_build_filename(garden->folder, "thole.ics", NULL),
+                              .socket_path = g_strdup(garden->socket),
+                              .virtual_clock = TRUE,
+                              .socket_fd = -1};
     garden->service = service_new(garden->clk, &options, &error);
     assert_string_equal(error != NULL ? error->message : "", "");
     turn_until(garden, has_weather, 0);
@@ -186,8 +191,8 @@ static const WireRoute *find_route(const char *method, const char *target)
     return NULL;
 }
 
-JsonObject *api_ask(ApiGarden *garden, JsonParser *parser, const char *method, const char *target, const char *body,
-                    int *ret_status)
+JsonObject *api_ask(ApiGarden *garden, JsonParser *parser, const char *method, const char *target,
+                    const char *body, int *ret_status)
 {
     g_autofree char *reply = client_ask(garden->socket, method, target, body != NULL ? body : "");
     const WireRoute *route = find_route(method, target);
@@ -207,8 +212,9 @@ JsonObject *api_ask(ApiGarden *garden, JsonParser *parser, const char *method, c
 /* "…" at the end of what is expected: only the beginning counts. */
 static gboolean says(const char *seen, const char *expected)
 {
-    return g_str_has_suffix(expected, "…") ? strncmp(seen, expected, strlen(expected) - strlen("…")) == 0
-                                            : g_str_equal(seen, expected);
+    return g_str_has_suffix(expected, "…")
+               ? strncmp(seen, expected, strlen(expected) - strlen("…")) == 0
+               : g_str_equal(seen, expected);
 }
 
 void api_rows(ApiGarden *garden, const ApiRow *rows, gsize n)
@@ -218,16 +224,19 @@ void api_rows(ApiGarden *garden, const ApiRow *rows, gsize n)
     for (gsize i = 0; i < n; i++) {
         g_autoptr(JsonParser) parser = json_parser_new();
         int status = 0;
-        JsonObject *object = api_ask(garden, parser, rows[i].method, rows[i].target, rows[i].body, &status);
+        JsonObject *object =
+            api_ask(garden, parser, rows[i].method, rows[i].target, rows[i].body, &status);
         const char *member = status == 200 ? "text" : "detail";
-        const char *said =
-            json_object_has_member(object, member) ? json_object_get_string_member(object, member) : "";
+        const char *said = json_object_has_member(object, member)
+                               ? json_object_get_string_member(object, member)
+                               : "";
         g_auto(GStrv) lines = g_strsplit(said, "\n", 2);
         const char *first = lines[0] != NULL ? lines[0] : "";
         if (status == rows[i].status && (rows[i].says == NULL || says(first, rows[i].says)))
             continue;
-        print_message("# %s: %d (expected %d)\n#   %s\n#   expected: %s\n", rows[i].sentence, status, rows[i].status,
-                      said, rows[i].says != NULL ? rows[i].says : "anything");
+        print_message("# %s: %d (expected %d)\n#   %s\n#   expected: %s\n", rows[i].sentence,
+                      status, rows[i].status, said,
+                      rows[i].says != NULL ? rows[i].says : "anything");
         wrong++;
     }
     assert_int_equal(wrong, 0);

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* An invented garden with a whole service on a virtual clock, asked over its socket; replies are kept. */
+/* An invented garden with a whole service on a virtual clock, asked over its socket; replies are
+ * kept. */
 #pragma once
 
 #include "control-client.h"
@@ -11,15 +12,16 @@ typedef struct ApiGarden {
     char *folder, *socket, *replies; /* (owned) */
     Clock *clk;
     Service *service;
-    guint asked;        /* requests so far */
-    GHashTable *good;   /* (owned) "METHOD PATTERN" that was answered, and ... */
+    guint asked;         /* requests so far */
+    GHashTable *good;    /* (owned) "METHOD PATTERN" that was answered, and ... */
     GHashTable *refused; /* ... refused */
 } ApiGarden;
 
 /* Thursday 16 April 2026, 16:00 UTC. */
 #define API_NOW_UTC 1776355200
 
-/* A garden as set up: a sill, a small frame, a tunnel, a bed; frost forecast for the third night. */
+/* A garden as set up: a sill, a small frame, a tunnel, a bed; frost forecast for the third night.
+ */
 ApiGarden *api_garden_new(void);
 void api_garden_free(ApiGarden *garden);
 
@@ -27,10 +29,11 @@ void api_garden_free(ApiGarden *garden);
 void api_garden_run_to(ApiGarden *garden, int64_t utc);
 
 /* One request and its reply, which is kept. The root is valid until `parser` is used again. */
-JsonObject *api_ask(ApiGarden *garden, JsonParser *parser, const char *method, const char *target, const char *body,
-                    int *ret_status);
+JsonObject *api_ask(ApiGarden *garden, JsonParser *parser, const char *method, const char *target,
+                    const char *body, int *ret_status);
 
-/* One row of a table: what is asked, the status, and the whole `detail` or the first line of `text`. */
+/* One row of a table: what is asked, the status, and the whole `detail` or the first line of
+ * `text`. */
 typedef struct ApiRow {
     const char *sentence, *method, *target, *body;
     int status;

@@ -37,24 +37,33 @@ static void test_empty_garden(void **state)
         {"calendar", "GET", "/v1/calendar", NULL, 200, NULL},
         {"check", "GET", "/v1/check", NULL, 200, NULL},
         {"export", "GET", "/v1/export", NULL, 200, NULL},
-        {"a query that is not known", "GET", "/v1/?x=1", NULL, 400, "the query's x is not known; accepted: none"},
-        {"the same", "GET", "/v1/today?x=1", NULL, 400, "the query's x is not known; accepted: none"},
-        {"the same", "GET", "/v1/week?x=1", NULL, 400, "the query's x is not known; accepted: none"},
+        {"a query that is not known", "GET", "/v1/?x=1", NULL, 400,
+         "the query's x is not known; accepted: none"},
+        {"the same", "GET", "/v1/today?x=1", NULL, 400,
+         "the query's x is not known; accepted: none"},
+        {"the same", "GET", "/v1/week?x=1", NULL, 400,
+         "the query's x is not known; accepted: none"},
         {"a flag", "GET", "/v1/batches?ended=perhaps", NULL, 400,
          "ended=perhaps is not accepted; give true or false"},
         {"a query", "GET", "/v1/jobs?x=1", NULL, 400, "the query's x is not known; accepted: none"},
-        {"a query", "GET", "/v1/aways?x=1", NULL, 400, "the query's x is not known; accepted: none"},
-        {"a query", "GET", "/v1/places?x=1", NULL, 400, "the query's x is not known; accepted: none"},
-        {"a query", "GET", "/v1/calendar?x=1", NULL, 400, "the query's x is not known; accepted: none"},
-        {"a query", "GET", "/v1/check?x=1", NULL, 400, "the query's x is not known; accepted: none"},
-        {"a query", "GET", "/v1/export?x=1", NULL, 400, "the query's x is not known; accepted: none"},
+        {"a query", "GET", "/v1/aways?x=1", NULL, 400,
+         "the query's x is not known; accepted: none"},
+        {"a query", "GET", "/v1/places?x=1", NULL, 400,
+         "the query's x is not known; accepted: none"},
+        {"a query", "GET", "/v1/calendar?x=1", NULL, 400,
+         "the query's x is not known; accepted: none"},
+        {"a query", "GET", "/v1/check?x=1", NULL, 400,
+         "the query's x is not known; accepted: none"},
+        {"a query", "GET", "/v1/export?x=1", NULL, 400,
+         "the query's x is not known; accepted: none"},
         {"a crop's name", "GET", "/v1/crops?name=tomatto", NULL, 404,
          "no crop is called \"tomatto\"; did you mean \"tomato\"? crops: …"},
         {"a site's name", "GET", "/v1/weather/plott", NULL, 404,
          "no site is called \"plott\"; did you mean \"plot\"? sites: home, plot"},
         {"no batch yet", "GET", "/v1/batches/leek-1", NULL, 404,
          "no batch is called \"leek-1\"; there are no batches yet"},
-        {"no batch yet", "GET", "/v1/why/leek-1", NULL, 404, "no batch is called \"leek-1\"; there are no batches yet"},
+        {"no batch yet", "GET", "/v1/why/leek-1", NULL, 404,
+         "no batch is called \"leek-1\"; there are no batches yet"},
     };
 
     ROWS(*state, rows);
@@ -69,44 +78,64 @@ static void test_batch_add(void **state)
          "no crop is called \"lek\"; did you mean \"leek\"? crops: …"},
         {"no plants", "POST", "/v1/batches", "{\"crop\":\"leek\",\"number\":0}", 400,
          "number: 0 is not accepted; give a whole number from 1 to 10000"},
-        {"no such place", "POST", "/v1/batches", "{\"crop\":\"leek\",\"number\":1,\"place\":\"fram\"}", 404,
-         "no place is called \"fram\"; did you mean \"frame\"? places: sill, frame, tunnel, box, bed"},
-        {"no such container", "POST", "/v1/batches", "{\"crop\":\"leek\",\"number\":1,\"container\":\"pot-8\"}", 400,
+        {"no such place", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":1,\"place\":\"fram\"}", 404,
+         "no place is called \"fram\"; did you mean \"frame\"? places: sill, frame, tunnel, box, "
+         "bed"},
+        {"no such container", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":1,\"container\":\"pot-8\"}", 400,
          "no container is called \"pot-8\"; …"},
-        {"a name with a space", "POST", "/v1/batches", "{\"crop\":\"leek\",\"number\":1,\"name\":\"my leeks\"}", 400,
-         "name: \"my leeks\" is not accepted; give letters, digits, - and _, no spaces, at most 47 bytes"},
-        {"sown tomorrow", "POST", "/v1/batches", "{\"crop\":\"leek\",\"number\":1,\"sown\":\"2026-04-17\"}", 400,
+        {"a name with a space", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":1,\"name\":\"my leeks\"}", 400,
+         "name: \"my leeks\" is not accepted; give letters, digits, - and _, no spaces, at most 47 "
+         "bytes"},
+        {"sown tomorrow", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":1,\"sown\":\"2026-04-17\"}", 400,
          "sown: Fri 00:00 is still to come; give a time of the last 366 days, up to now"},
-        {"a destination indoors", "POST", "/v1/batches", "{\"crop\":\"leek\",\"number\":1,\"destination\":\"sill\"}",
-         409, "destination: sill is indoors; a batch ends in a bed, under fleece, or in a tunnel or greenhouse"},
-        {"too many for the frame", "POST", "/v1/batches", "{\"crop\":\"leek\",\"number\":200,\"place\":\"frame\"}", 409,
+        {"a destination indoors", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":1,\"destination\":\"sill\"}", 409,
+         "destination: sill is indoors; a batch ends in a bed, under fleece, or in a tunnel or "
+         "greenhouse"},
+        {"too many for the frame", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":200,\"place\":\"frame\"}", 409,
          "frame holds 3 trays; leek-1 needs 5, and 0 are taken"},
-        {"a member that is not known", "POST", "/v1/batches", "{\"crop\":\"leek\",\"number\":1,\"colour\":\"green\"}",
-         400,
-         "the member colour is not known; accepted: crop, number, place, name, cultivar, container, sown, bought, "
+        {"a member that is not known", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":1,\"colour\":\"green\"}", 400,
+         "the member colour is not known; accepted: crop, number, place, name, cultivar, "
+         "container, sown, bought, "
          "destination"},
-        {"the least that is needed", "POST", "/v1/batches", "{\"crop\":\"tomato\",\"number\":12}", 200,
-         "tomato-1: Tomato, 12 plants in 1 tray of cells-40, sown Thu 16 Apr; it stands in sill. It is to be planted "
+        {"the least that is needed", "POST", "/v1/batches", "{\"crop\":\"tomato\",\"number\":12}",
+         200,
+         "tomato-1: Tomato, 12 plants in 1 tray of cells-40, sown Thu 16 Apr; it stands in sill. "
+         "It is to be planted "
          "in bed."},
         {"everything given", "POST", "/v1/batches",
-         "{\"crop\":\"leek\",\"number\":60,\"place\":\"frame\",\"name\":\"early\",\"cultivar\":\"Green Giant\","
-         "\"container\":\"cells-60\",\"sown\":\"2026-01-28\",\"bought\":false,\"destination\":\"bed\"}",
+         "{\"crop\":\"leek\",\"number\":60,\"place\":\"frame\",\"name\":\"early\",\"cultivar\":"
+         "\"Green Giant\","
+         "\"container\":\"cells-60\",\"sown\":\"2026-01-28\",\"bought\":false,\"destination\":"
+         "\"bed\"}",
          200,
-         "early: Leek, 60 plants in 1 tray of cells-60, sown Wed 28 Jan; it stands in frame. It is to be planted in "
+         "early: Leek, 60 plants in 1 tray of cells-60, sown Wed 28 Jan; it stands in frame. It is "
+         "to be planted in "
          "bed. Hardening begins."},
-        {"a name that is taken", "POST", "/v1/batches", "{\"crop\":\"leek\",\"number\":1,\"name\":\"early\"}", 409,
+        {"a name that is taken", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":1,\"name\":\"early\"}", 409,
          "a batch is called \"early\" already; give another name"},
-        {"bought, on the sill", "POST", "/v1/batches", "{\"crop\":\"Cabbage\",\"number\":24,\"bought\":true}", 200,
-         "cabbage-1: Cabbage, 24 plants in 1 tray of cells-40, bought Thu 16 Apr; it stands in sill. It is to be "
+        {"bought, on the sill", "POST", "/v1/batches",
+         "{\"crop\":\"Cabbage\",\"number\":24,\"bought\":true}", 200,
+         "cabbage-1: Cabbage, 24 plants in 1 tray of cells-40, bought Thu 16 Apr; it stands in "
+         "sill. It is to be "
          "planted in bed."},
         {"a full frame names who stands there", "POST", "/v1/batches",
          "{\"crop\":\"leek\",\"number\":120,\"place\":\"frame\"}", 409,
          "frame holds 3 trays; leek-1 needs 3, and 1 is taken: early (1)"},
         {"a name misspelt", "GET", "/v1/batches/earl", NULL, 404,
-         "no batch is called \"earl\"; did you mean \"early\"? batches: tomato-1, early, cabbage-1"},
+         "no batch is called \"earl\"; did you mean \"early\"? batches: tomato-1, early, "
+         "cabbage-1"},
         {"one batch", "GET", "/v1/batches/early", NULL, 200, NULL},
         {"all", "GET", "/v1/batches", NULL, 200, NULL},
-        {"a query", "GET", "/v1/batches/early?x=1", NULL, 400, "the query's x is not known; accepted: none"},
+        {"a query", "GET", "/v1/batches/early?x=1", NULL, 400,
+         "the query's x is not known; accepted: none"},
     };
 
     ROWS(*state, rows);
@@ -119,20 +148,26 @@ static void test_batch_changes(void **state)
          "place is missing; give text of 1 to 2000 bytes in one line"},
         {"it stands there", "POST", "/v1/batches/cabbage-1/move", "{\"place\":\"sill\"}", 409,
          "cabbage-1 stands in sill already"},
-        {"a move to come", "POST", "/v1/batches/cabbage-1/move", "{\"place\":\"frame\",\"at\":\"23:00\"}", 400,
+        {"a move to come", "POST", "/v1/batches/cabbage-1/move",
+         "{\"place\":\"frame\",\"at\":\"23:00\"}", 400,
          "at: Thu 23:00 is still to come; give a time of the last 366 days, up to now"},
-        {"out of the heat", "POST", "/v1/batches/cabbage-1/move", "{\"place\":\"frame\",\"at\":\"16:40\"}", 200,
+        {"out of the heat", "POST", "/v1/batches/cabbage-1/move",
+         "{\"place\":\"frame\",\"at\":\"16:40\"}", 200,
          "cabbage-1 moved from sill to frame. Hardening begins."},
         {"too early", "POST", "/v1/batches/tomato-1/move", "{\"place\":\"tunnel\"}", 200,
-         "tomato-1 moved from sill to tunnel. It is early to leave the heat: it is large enough about …"},
-        {"back", "POST", "/v1/batches/tomato-1/move", "{\"place\":\"sill\"}", 200, "tomato-1 moved from tunnel to sill."},
-        {"a destination indoors", "POST", "/v1/batches/tomato-1/destination", "{\"place\":\"sill\"}", 409,
+         "tomato-1 moved from sill to tunnel. It is early to leave the heat: it is large enough "
+         "about …"},
+        {"back", "POST", "/v1/batches/tomato-1/move", "{\"place\":\"sill\"}", 200,
+         "tomato-1 moved from tunnel to sill."},
+        {"a destination indoors", "POST", "/v1/batches/tomato-1/destination",
+         "{\"place\":\"sill\"}", 409,
          "sill is indoors; a batch ends in a bed, under fleece, or in a tunnel or greenhouse"},
         {"a destination", "POST", "/v1/batches/tomato-1/destination", "{\"place\":\"tunnel\"}", 200,
          "tomato-1 is to be planted in tunnel."},
         {"no number", "POST", "/v1/batches/tomato-1/prick-out", "{\"number\":-1}", 400,
          "number: -1 is not accepted; give a whole number from 1 to 10000"},
-        {"pricked out", "POST", "/v1/batches/tomato-1/prick-out", "{\"container\":\"pot-9\",\"number\":10}", 200,
+        {"pricked out", "POST", "/v1/batches/tomato-1/prick-out",
+         "{\"container\":\"pot-9\",\"number\":10}", 200,
          "tomato-1 is pricked out: 10 plants in 2 trays of pot-9. It settles until …"},
         {"no container", "POST", "/v1/batches/tomato-1/pot-on", "{}", 400,
          "container is missing; give text of 1 to 2000 bytes in one line"},
@@ -140,7 +175,8 @@ static void test_batch_changes(void **state)
          "tomato-1 is potted on: 10 plants in 2 trays of pot-11. It settles until …"},
         {"too large a part", "POST", "/v1/batches/early/split", "{\"number\":60}", 409,
          "early has 60 plants; give a number below that"},
-        {"split", "POST", "/v1/batches/early/split", "{\"number\":20,\"name\":\"late\",\"place\":\"tunnel\"}", 200,
+        {"split", "POST", "/v1/batches/early/split",
+         "{\"number\":20,\"name\":\"late\",\"place\":\"tunnel\"}", 200,
          "20 of early are now late; 40 stay."},
         {"split without a name", "POST", "/v1/batches/early/split", "{\"number\":1}", 200,
          "1 of early is now leek-1; 39 stay."},
@@ -150,13 +186,15 @@ static void test_batch_changes(void **state)
          "3 of late lost; 17 left."},
         {"a note of nothing", "POST", "/v1/batches/late/notes", "{\"text\":\"\"}", 400,
          "text: \"\" is not accepted; give text of 1 to 2000 bytes in one line"},
-        {"a note", "POST", "/v1/batches/late/notes", "{\"text\":\"firm and dark\"}", 200, "Noted for late."},
+        {"a note", "POST", "/v1/batches/late/notes", "{\"text\":\"firm and dark\"}", 200,
+         "Noted for late."},
         {"a batch with a record", "GET", "/v1/batches/late", NULL, 200, NULL},
         {"planted indoors", "POST", "/v1/batches/late/plant-out", "{\"place\":\"sill\"}", 409,
          "sill is indoors; nothing is planted out there"},
         {"planted out", "POST", "/v1/batches/late/plant-out", "{}", 200,
          "late is planted out in bed: only frost is watched from now on."},
-        {"planted twice", "POST", "/v1/batches/late/plant-out", "{}", 409, "late is planted out already"},
+        {"planted twice", "POST", "/v1/batches/late/plant-out", "{}", 409,
+         "late is planted out already"},
         {"the end of another", "POST", "/v1/batches/latest/end", "{}", 404,
          "no batch is called \"latest\"; did you mean \"late\"? batches: …"},
         {"the last one lost", "POST", "/v1/batches/leek-1/losses", "{\"number\":1}", 200,
@@ -174,39 +212,53 @@ static void test_records(void **state)
     static const ApiRow rows[] = {
         {"a reading of nothing", "POST", "/v1/readings", "{\"place\":\"frame\"}", 400,
          "value is missing; give a number from -40 to 60"},
-        {"in another unit", "POST", "/v1/readings", "{\"place\":\"frame\",\"value\":1,\"unit\":\"K\"}", 400,
+        {"in another unit", "POST", "/v1/readings",
+         "{\"place\":\"frame\",\"value\":1,\"unit\":\"K\"}", 400,
          "unit: \"K\" is not accepted; give C or F"},
-        {"hot as no air is", "POST", "/v1/readings", "{\"place\":\"frame\",\"value\":145,\"unit\":\"F\"}", 400,
+        {"hot as no air is", "POST", "/v1/readings",
+         "{\"place\":\"frame\",\"value\":145,\"unit\":\"F\"}", 400,
          "value: 145 is not accepted; give a number from -40 to 140"},
         {"frost on the sill", "POST", "/v1/readings", "{\"place\":\"sill\",\"value\":-8}", 400,
-         "value: −8 °C is not likely in sill, which is indoors; give −5 °C to 50 °C, or the place where the "
+         "value: −8 °C is not likely in sill, which is indoors; give −5 °C to 50 °C, or the place "
+         "where the "
          "thermometer is"},
-        {"of another kind", "POST", "/v1/readings", "{\"place\":\"frame\",\"value\":3,\"kind\":\"mean\"}", 400,
+        {"of another kind", "POST", "/v1/readings",
+         "{\"place\":\"frame\",\"value\":3,\"kind\":\"mean\"}", 400,
          "kind: \"mean\" is not accepted; give now, min or max"},
         {"a reading", "POST", "/v1/readings", "{\"place\":\"frame\",\"value\":13.1}", 200,
          "frame 13.1 °C; reckoned …"},
-        {"in degrees Fahrenheit", "POST", "/v1/readings", "{\"place\":\"frame\",\"value\":50,\"unit\":\"F\"}", 200,
-         "frame 10.0 °C; reckoned …"},
+        {"in degrees Fahrenheit", "POST", "/v1/readings",
+         "{\"place\":\"frame\",\"value\":50,\"unit\":\"F\"}", 200, "frame 10.0 °C; reckoned …"},
         {"a maximum that nobody reckoned", "POST", "/v1/readings",
          "{\"place\":\"frame\",\"value\":21,\"kind\":\"max\",\"at\":\"2026-04-02 18:00\"}", 200,
          "frame maximum 21.0 °C; nothing was reckoned for that time."},
-        {"a frost nowhere", "POST", "/v1/frosts", "{\"site\":\"hill\",\"night\":\"tonight\",\"low\":-2}", 404,
+        {"a frost nowhere", "POST", "/v1/frosts",
+         "{\"site\":\"hill\",\"night\":\"tonight\",\"low\":-2}", 404,
          "no site is called \"hill\"; sites: home, plot"},
-        {"a night that is over", "POST", "/v1/frosts", "{\"site\":\"plot\",\"night\":\"2026-04-14\",\"low\":-2}", 400,
-         "night: Tue 14 Apr is over; give a day from 2026-04-16 to 2026-04-25, on which the night begins"},
-        {"a frost heard of", "POST", "/v1/frosts", "{\"site\":\"plot\",\"night\":\"tonight\",\"low\":-3}", 200,
-         "Noted: a low of −3 °C at plot in the night that begins Thu 16 Apr. So far it was reckoned 4.0 °C ± 1.3."},
+        {"a night that is over", "POST", "/v1/frosts",
+         "{\"site\":\"plot\",\"night\":\"2026-04-14\",\"low\":-2}", 400,
+         "night: Tue 14 Apr is over; give a day from 2026-04-16 to 2026-04-25, on which the night "
+         "begins"},
+        {"a frost heard of", "POST", "/v1/frosts",
+         "{\"site\":\"plot\",\"night\":\"tonight\",\"low\":-3}", 200,
+         "Noted: a low of −3 °C at plot in the night that begins Thu 16 Apr. So far it was "
+         "reckoned 4.0 °C ± 1.3."},
         {"the warning is in the weather", "GET", "/v1/weather/plot", NULL, 200, NULL},
-        {"away from nothing", "POST", "/v1/aways", "{\"to\":\"2026-04-20\"}", 400, "from is missing; give a time like …"},
-        {"back before leaving", "POST", "/v1/aways", "{\"from\":\"2026-04-20\",\"to\":\"2026-04-18\"}", 400,
+        {"away from nothing", "POST", "/v1/aways", "{\"to\":\"2026-04-20\"}", 400,
+         "from is missing; give a time like …"},
+        {"back before leaving", "POST", "/v1/aways",
+         "{\"from\":\"2026-04-20\",\"to\":\"2026-04-18\"}", 400,
          "to: it must lie after from, not be past, and at most 366 days after from"},
-        {"nobody is away", "POST", "/v1/aways/end", "{}", 409, "nobody is away, and no absence is to come"},
-        {"away, to the end of a day", "POST", "/v1/aways", "{\"from\":\"2026-04-18\",\"to\":\"2026-04-19\"}", 200,
+        {"nobody is away", "POST", "/v1/aways/end", "{}", 409,
+         "nobody is away, and no absence is to come"},
+        {"away, to the end of a day", "POST", "/v1/aways",
+         "{\"from\":\"2026-04-18\",\"to\":\"2026-04-19\"}", 200,
          "Noted: me is away from Sat 00:00 to Mon 00:00."},
         {"who is away", "GET", "/v1/aways", NULL, 200, NULL},
-        {"not after all", "POST", "/v1/aways/end", "{}", 200, "Taken back: me is away from Sat 00:00 to Mon 00:00."},
-        {"away now", "POST", "/v1/aways", "{\"from\":\"2026-04-16\",\"to\":\"2026-04-18 12:00\"}", 200,
-         "Noted: me is away from Thu 00:00 to Sat 12:00."},
+        {"not after all", "POST", "/v1/aways/end", "{}", 200,
+         "Taken back: me is away from Sat 00:00 to Mon 00:00."},
+        {"away now", "POST", "/v1/aways", "{\"from\":\"2026-04-16\",\"to\":\"2026-04-18 12:00\"}",
+         200, "Noted: me is away from Thu 00:00 to Sat 12:00."},
         {"back now", "POST", "/v1/aways/end", "{}", 200,
          "Back now; ended: me is away from Thu 00:00 to Sat 12:00."},
     };
@@ -234,8 +286,10 @@ static void test_why(void **state)
     static const char *const about[] = {"forecast", "place", "batch", "limit"};
     for (guint i = 0; i < G_N_ELEMENTS(about); i++)
         assert_string_equal(
-            json_object_get_string_member(json_array_get_object_element(steps, i), "about"), about[i]);
-    const char *first = json_object_get_string_member(json_array_get_object_element(steps, 0), "text");
+            json_object_get_string_member(json_array_get_object_element(steps, i), "about"),
+            about[i]);
+    const char *first =
+        json_object_get_string_member(json_array_get_object_element(steps, 0), "text");
     assert_non_null(strstr(first, "by the warning that you passed on"));
 }
 
@@ -309,9 +363,12 @@ static void test_jobs(void **state)
     assert_true(g_str_has_prefix(json_object_get_string_member(reply, "text"), "Missed: "));
 
     static const ApiRow after[] = {
-        {"jobs", "GET", "/v1/jobs", NULL, 200, NULL},         {"today", "GET", "/v1/today", NULL, 200, NULL},
-        {"the week", "GET", "/v1/week", NULL, 200, NULL},     {"places", "GET", "/v1/places", NULL, 200, NULL},
-        {"calendar", "GET", "/v1/calendar", NULL, 200, NULL}, {"check", "GET", "/v1/check", NULL, 200, NULL},
+        {"jobs", "GET", "/v1/jobs", NULL, 200, NULL},
+        {"today", "GET", "/v1/today", NULL, 200, NULL},
+        {"the week", "GET", "/v1/week", NULL, 200, NULL},
+        {"places", "GET", "/v1/places", NULL, 200, NULL},
+        {"calendar", "GET", "/v1/calendar", NULL, 200, NULL},
+        {"check", "GET", "/v1/check", NULL, 200, NULL},
     };
     ROWS(garden, after);
     const int ahead = first_handle(garden, FALSE);
@@ -331,12 +388,14 @@ static void test_kept_without_a_plan(void **state)
     int status = 0;
 
     clock_virtual_step_wall(garden->clk, -2 * 86400);
-    JsonObject *reply =
-        api_ask(garden, parser, "POST", "/v1/batches/early/notes", "{\"text\":\"written anyway\"}", &status);
+    JsonObject *reply = api_ask(garden, parser, "POST", "/v1/batches/early/notes",
+                                "{\"text\":\"written anyway\"}", &status);
     assert_int_equal(status, 200);
-    assert_string_equal(json_object_get_string_member(reply, "text"),
-                        "Noted for early.\nIt is kept, but no new plan could be made: the clock stands before what is "
-                        "already recorded; set it right, the record is kept: the plan is the old one.");
+    assert_string_equal(
+        json_object_get_string_member(reply, "text"),
+        "Noted for early.\nIt is kept, but no new plan could be made: the clock stands before what "
+        "is "
+        "already recorded; set it right, the record is kept: the plan is the old one.");
     const Batch *early = state_find_batch(&garden->service->current, "early", NULL);
     assert_non_null(early);
     assert_true(store_load_notes(garden->service->store, early->id, &notes, NULL));
@@ -358,8 +417,10 @@ static void test_every_route(void **state)
     const ApiGarden *garden = *state;
 
     for (gsize i = 0; i < wire_n_routes; i++) {
-        g_autofree char *route = g_strdup_printf("%s %s", wire_routes[i].method, wire_routes[i].path);
-        if (!g_hash_table_contains(garden->good, route) || !g_hash_table_contains(garden->refused, route))
+        g_autofree char *route =
+            g_strdup_printf("%s %s", wire_routes[i].method, wire_routes[i].path);
+        if (!g_hash_table_contains(garden->good, route) ||
+            !g_hash_table_contains(garden->refused, route))
             fail_msg("%s was not asked well and badly", route);
     }
 }
@@ -370,12 +431,14 @@ static void test_schemas(void **state)
     const char *top = g_getenv("THOLE_SOURCE_DIR");
     g_autofree char *script = g_build_filename(top, "tests", "check-replies.py", NULL);
     g_autofree char *schemas = g_build_filename(top, "docs", "schema", NULL);
-    const char *const argv[] = {"/usr/bin/python3", "-W", "ignore", script, garden->replies, schemas, NULL};
+    const char *const argv[] = {"/usr/bin/python3", "-W",    "ignore", script,
+                                garden->replies,    schemas, NULL};
     g_autofree char *said = NULL;
     g_autoptr(GError) error = NULL;
     int wait_status = 0;
 
-    assert_true(g_spawn_sync(NULL, (char **)argv, NULL, G_SPAWN_DEFAULT, NULL, NULL, &said, NULL, &wait_status, &error));
+    assert_true(g_spawn_sync(NULL, (char **)argv, NULL, G_SPAWN_DEFAULT, NULL, NULL, &said, NULL,
+                             &wait_status, &error));
     print_message("%s", said);
     assert_true(g_spawn_check_wait_status(wait_status, NULL));
 }
@@ -386,25 +449,31 @@ static void test_init_config(void **state)
         const char *sentence, *arguments, *says; /* the arguments are split at | */
     } rows[] = {
         {"nothing", "", "latitude is missing; give degrees, north above 0"},
-        {"a key misspelt", "latitud=53", "\"latitud=53\": no such KEY=VALUE; did you mean \"latitude\"? keys: home, "
-                                         "latitude, longitude, visits, weather, plot, plot-latitude, plot-longitude, "
-                                         "plot-visits, travel-minutes, own, batch"},
+        {"a key misspelt", "latitud=53",
+         "\"latitud=53\": no such KEY=VALUE; did you mean \"latitude\"? keys: home, "
+         "latitude, longitude, visits, weather, plot, plot-latitude, plot-longitude, "
+         "plot-visits, travel-minutes, own, batch"},
         {"twice", "latitude=53|latitude=54", "latitude: given twice; give it once"},
         {"empty", "latitude=", "latitude: the value is empty; give one, or leave the key out"},
-        {"not a number", "latitude=north", "latitude: \"north\" is not accepted; give degrees from -90 to 90"},
+        {"not a number", "latitude=north",
+         "latitude: \"north\" is not accepted; give degrees from -90 to 90"},
         {"no visits", "latitude=53|longitude=-2",
          "visits is missing; give when somebody is at home, such as 07:00-08:30; 17:30-dusk"},
         {"nothing owned", "latitude=53|longitude=-2|visits=07:00-08:30",
          "own is missing; give what stands where, such as sill, 2 cold-frame 6 trays"},
         {"no second site", "latitude=53|longitude=-2|visits=07:00-08:30|own=sill|travel-minutes=5",
          "travel-minutes: there is no second site; give plot=NAME, or leave it out"},
-        {"the same name", "latitude=53|longitude=-2|visits=07:00-08:30|own=sill|plot=home|plot-latitude=53|"
-                          "plot-longitude=-2|plot-visits=07:00-08:30",
+        {"the same name",
+         "latitude=53|longitude=-2|visits=07:00-08:30|own=sill|plot=home|plot-latitude=53|"
+         "plot-longitude=-2|plot-visits=07:00-08:30",
          "plot: \"home\" is the name of the first site; give another"},
-        {"a batch nowhere", "latitude=53|longitude=-2|visits=07:00-08:30|own=sill|batch=tomato 12 frame",
+        {"a batch nowhere",
+         "latitude=53|longitude=-2|visits=07:00-08:30|own=sill|batch=tomato 12 frame",
          "batch: no place is called \"frame\"; places: sill"},
-        {"a batch that cannot be read", "latitude=53|longitude=-2|visits=07:00-08:30|own=sill|batch=tomato",
-         "batch: the batch cannot be read; accepted is CROP NUMBER PLACE, such as tomato 12 sill, with a number from 1 "
+        {"a batch that cannot be read",
+         "latitude=53|longitude=-2|visits=07:00-08:30|own=sill|batch=tomato",
+         "batch: the batch cannot be read; accepted is CROP NUMBER PLACE, such as tomato 12 sill, "
+         "with a number from 1 "
          "to 10000"},
     };
 
@@ -416,10 +485,17 @@ static void test_init_config(void **state)
         assert_null(text);
         assert_string_equal(error->message, rows[i].says);
     }
-    const char *const good[] = {"home=garden", "latitude=53.1", "longitude=-2", "visits=07:00-08:30; 17:30-dusk",
-                          "own=sill at garden, 2 cold-frame 6 trays", "plot=field", "plot-latitude=53.2",
-                          "plot-longitude=-2.1", "plot-visits=Sat-Sun 09:00-18:00", "travel-minutes=15",
-                          "batch=tomato 12 sill"};
+    const char *const good[] = {"home=garden",
+                                "latitude=53.1",
+                                "longitude=-2",
+                                "visits=07:00-08:30; 17:30-dusk",
+                                "own=sill at garden, 2 cold-frame 6 trays",
+                                "plot=field",
+                                "plot-latitude=53.2",
+                                "plot-longitude=-2.1",
+                                "plot-visits=Sat-Sun 09:00-18:00",
+                                "travel-minutes=15",
+                                "batch=tomato 12 sill"};
     g_autoptr(GError) error = NULL;
     g_autofree char *text = init_config_from(G_N_ELEMENTS(good), (char *const *)good, &error);
     assert_string_equal(error != NULL ? error->message : "", "");
@@ -431,10 +507,16 @@ static void test_init_config(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_empty_garden), cmocka_unit_test(test_batch_add), cmocka_unit_test(test_batch_changes),
-        cmocka_unit_test(test_records),      cmocka_unit_test(test_why),       cmocka_unit_test(test_jobs),
-        cmocka_unit_test(test_kept_without_a_plan), cmocka_unit_test(test_every_route),
-        cmocka_unit_test(test_schemas),      cmocka_unit_test(test_init_config),
+        cmocka_unit_test(test_empty_garden),
+        cmocka_unit_test(test_batch_add),
+        cmocka_unit_test(test_batch_changes),
+        cmocka_unit_test(test_records),
+        cmocka_unit_test(test_why),
+        cmocka_unit_test(test_jobs),
+        cmocka_unit_test(test_kept_without_a_plan),
+        cmocka_unit_test(test_every_route),
+        cmocka_unit_test(test_schemas),
+        cmocka_unit_test(test_init_config),
     };
 
     return cmocka_run_group_tests_name("api", tests, set_up, tear_down);
