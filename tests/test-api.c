@@ -252,15 +252,15 @@ static void test_records(void **state)
         {"nobody is away", "POST", "/v1/aways/end", "{}", 409,
          "nobody is away, and no absence is to come"},
         {"away, to the end of a day", "POST", "/v1/aways",
-         "{\"from\":\"2026-04-18\",\"to\":\"2026-04-19\"}", 200,
-         "Noted: me is away from Sat 00:00 to Mon 00:00."},
+         "{\"from\":\"2026-04-20\",\"to\":\"2026-04-21\"}", 200,
+         "Noted: me is away from Mon 00:00 to Wed 00:00."},
         {"who is away", "GET", "/v1/aways", NULL, 200, NULL},
         {"not after all", "POST", "/v1/aways/end", "{}", 200,
-         "Taken back: me is away from Sat 00:00 to Mon 00:00."},
-        {"away now", "POST", "/v1/aways", "{\"from\":\"2026-04-16\",\"to\":\"2026-04-18 12:00\"}",
-         200, "Noted: me is away from Thu 00:00 to Sat 12:00."},
+         "Taken back: me is away from Mon 00:00 to Wed 00:00."},
+        {"away now", "POST", "/v1/aways", "{\"from\":\"2026-04-16\",\"to\":\"17:30\"}",
+         200, "Noted: me is away from Thu 00:00 to Thu 17:30."},
         {"back now", "POST", "/v1/aways/end", "{}", 200,
-         "Back now; ended: me is away from Thu 00:00 to Sat 12:00."},
+         "Back now; ended: me is away from Thu 00:00 to Thu 17:30."},
     };
 
     ROWS(*state, rows);
