@@ -106,26 +106,23 @@ static void test_batch_add(void **state)
          "destination"},
         {"the least that is needed", "POST", "/v1/batches", "{\"crop\":\"tomato\",\"number\":12}",
          200,
-         "tomato-1: Tomato, 12 plants in 1 tray of cells-40, sown Thu 16 Apr; it stands in sill. "
-         "It is to be planted "
-         "in bed."},
+         "tomato-1: Tomato, 12 plants in 1 tray of cells-40, sown Thu 16 Apr. Place: sill. "
+         "Destination: bed."},
         {"everything given", "POST", "/v1/batches",
          "{\"crop\":\"leek\",\"number\":60,\"place\":\"frame\",\"name\":\"early\",\"cultivar\":"
          "\"Green Giant\","
          "\"container\":\"cells-60\",\"sown\":\"2026-01-28\",\"bought\":false,\"destination\":"
          "\"bed\"}",
          200,
-         "early: Leek, 60 plants in 1 tray of cells-60, sown Wed 28 Jan; it stands in frame. It is "
-         "to be planted in "
-         "bed. Hardening begins."},
+         "early: Leek, 60 plants in 1 tray of cells-60, sown Wed 28 Jan. Place: frame. "
+         "Destination: bed. Hardening begins."},
         {"a name that is taken", "POST", "/v1/batches",
          "{\"crop\":\"leek\",\"number\":1,\"name\":\"early\"}", 409,
          "a batch is called \"early\" already; give another name"},
         {"bought, on the sill", "POST", "/v1/batches",
          "{\"crop\":\"Cabbage\",\"number\":24,\"bought\":true}", 200,
-         "cabbage-1: Cabbage, 24 plants in 1 tray of cells-40, bought Thu 16 Apr; it stands in "
-         "sill. It is to be "
-         "planted in bed."},
+         "cabbage-1: Cabbage, 24 plants in 1 tray of cells-40, bought Thu 16 Apr. Place: sill. "
+         "Destination: bed."},
         {"a full frame names who stands there", "POST", "/v1/batches",
          "{\"crop\":\"leek\",\"number\":120,\"place\":\"frame\"}", 409,
          "frame holds 3 trays; leek-1 needs 3, and 1 is taken: early (1)"},
@@ -257,8 +254,8 @@ static void test_records(void **state)
         {"who is away", "GET", "/v1/aways", NULL, 200, NULL},
         {"not after all", "POST", "/v1/aways/end", "{}", 200,
          "Taken back: me is away from Mon 00:00 to Wed 00:00."},
-        {"away now", "POST", "/v1/aways", "{\"from\":\"2026-04-16\",\"to\":\"17:30\"}",
-         200, "Noted: me is away from Thu 00:00 to Thu 17:30."},
+        {"away now", "POST", "/v1/aways", "{\"from\":\"2026-04-16\",\"to\":\"17:30\"}", 200,
+         "Noted: me is away from Thu 00:00 to Thu 17:30."},
         {"back now", "POST", "/v1/aways/end", "{}", 200,
          "Back now; ended: me is away from Thu 00:00 to Thu 17:30."},
     };

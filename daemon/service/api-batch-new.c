@@ -171,18 +171,18 @@ static void tell_new(const Service *service, const Batch *batch, GString *text)
     const Place *place = &garden->places[batch->place];
     g_autofree char *day = api_day_short(api_day(service, place->site, batch->sown_utc));
 
-    g_string_printf(text, "%s: %s, %d %s in %d %s of %s, %s %s; it stands in %s.", batch->name,
+    g_string_printf(text, "%s: %s, %d %s in %d %s of %s, %s %s. Place: %s.", batch->name,
                     garden->crops[batch->crop].title, batch->number,
                     batch->number == 1 ? "plant" : "plants", batch->trays,
                     batch->trays == 1 ? "tray" : "trays", garden->containers[batch->container].name,
                     batch->bought ? "bought" : "sown", day, place->name);
     if (batch->destination >= 0)
-        g_string_append_printf(text, " It is to be planted in %s.",
-                               garden->places[batch->destination].name);
+        g_string_append_printf(text, " Destination: %s.", garden->places[batch->destination].name);
     else
-        g_string_append_printf(
-            text, " Where is it to be planted? Say so: tholectl batch destination %s PLACE.",
-            batch->name);
+        g_string_append_printf(text,
+                               " Where is it to be planted? Say so: "
+                               "tholectl batch destination %s PLACE.",
+                               batch->name);
 }
 
 static JsonNode *post_batch(const ControlRequest *request, gpointer data, GError **error)
