@@ -376,6 +376,54 @@ static void test_jobs(void **state)
     assert_true(g_str_has_prefix(json_object_get_string_member(reply, "text"), "Done: "));
 }
 
+/* Batch ids of the jobs of visits that have begun, by the jobs' ids; "" without a batch. */
+static GHashTable *begun_jobs(const ApiGarden *garden)
+{
+    GHashTable *jobs = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+    const GArray *batches = garden->service->current.batches;
+
+    for (guint i = 0; i < garden->service->visits->len; i++) {
+        const OpenVisit *visit = garden->service->visits->pdata[i];
+        for (guint k = 0; visit->begun && k < visit->jobs->len; k++) {
+            const Job *job = &g_array_index(visit->jobs, OpenJob, k).job;
+            assert_true(job->batch < (int)batches->len);
+            g_hash_table_insert(
+                jobs, g_strdup(job->id),
+                g_strdup(job->batch >= 0 ? g_array_index(batches, Batch, job->batch).id : ""));
+        }
+    }
+    return jobs;
+}
+
+/* The batches behind an ended one get other indices: jobs under way stay with their own batch. */
+static void test_end_before_reports(void **state)
+{
+    static const ApiRow rows[] = {
+        {"the first of the batches ends", "POST", "/v1/batches/tomato-1/end", "{}", 200,
+         "tomato-1 has ended; its records stay."},
+        {"the jobs are about living batches", "GET", "/v1/jobs", NULL, 200, NULL},
+    };
+    ApiGarden *garden = *state;
+    const Batch *tomato = state_find_batch(&garden->service->current, "tomato-1", NULL);
+    g_autofree char *ended = g_strdup(tomato->id);
+    g_autoptr(GHashTable) before = begun_jobs(garden);
+    guint about_batches = 0;
+
+    ROWS(garden, rows);
+    g_autoptr(GHashTable) after = begun_jobs(garden);
+    GHashTableIter iter;
+    gpointer job, batch;
+    g_hash_table_iter_init(&iter, before);
+    while (g_hash_table_iter_next(&iter, &job, &batch)) {
+        about_batches += *(const char *)batch != '\0';
+        if (!g_str_equal(batch, ended))
+            assert_string_equal(g_hash_table_lookup(after, job), batch);
+        else
+            assert_null(g_hash_table_lookup(after, job));
+    }
+    assert_true(about_batches > 0);
+}
+
 /* A plan that cannot be made takes nothing back: the clock stands before the record. */
 static void test_kept_without_a_plan(void **state)
 {
@@ -510,6 +558,7 @@ int main(void)
         cmocka_unit_test(test_records),
         cmocka_unit_test(test_why),
         cmocka_unit_test(test_jobs),
+        cmocka_unit_test(test_end_before_reports),
         cmocka_unit_test(test_kept_without_a_plan),
         cmocka_unit_test(test_every_route),
         cmocka_unit_test(test_schemas),
