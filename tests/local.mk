@@ -181,3 +181,11 @@ TESTS += %D%/test-hindcast-seattle
 %C%_test_hindcast_seattle_LDADD = daemon/weather/libweather.a daemon/garden/libgarden.a \
 	daemon/libcore.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 EXTRA_DIST += docs/hindcast.md
+# The whole service, asked over its socket; every reply is held to its schema.
+check_PROGRAMS += %D%/test-api
+TESTS += %D%/test-api
+%C%_test_api_SOURCES = %D%/test-api.c %D%/api-garden.c %D%/api-garden.h \
+	%D%/control-client.c %D%/control-client.h
+%C%_test_api_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_api_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+EXTRA_DIST += %D%/check-replies.py

@@ -20,10 +20,12 @@ gboolean batch_change_begin(const Service *service, int index, BatchChange *ret,
     const Batch *batch = state_find_batch(&service->settled, current->id, &settled);
 
     if (batch == NULL)
-        return api_refuse(error, THOLE_ERROR_FAILED, "%s is not in the last settled state", current->name);
+        return api_refuse(error, THOLE_ERROR_FAILED, "%s is not in the last settled state",
+                          current->name);
     *ret = (BatchChange){.batch = *batch,
-                         .as_of_utc = MAX(service->settled.as_of_utc,
-                                          g_array_index(service->settled.batch_as_of, int64_t, settled)),
+                         .as_of_utc =
+                             MAX(service->settled.as_of_utc,
+                                 g_array_index(service->settled.batch_as_of, int64_t, settled)),
                          .place = -1};
     return TRUE;
 }
@@ -38,7 +40,8 @@ gboolean batch_change_write(Service *service, gpointer change, GError **error)
     if (c->place >= 0 &&
         !store_put_placement(store, service->garden, c->batch.id, c->place, c->placed_utc, error))
         return FALSE;
-    if (c->lost > 0 && !store_put_loss(store, c->batch.id, c->at_utc, c->lost, c->cause, error))
+    if (c->lost > 0 && !store_put_loss(store, c->batch.id, c->at_utc, c->lost,
+                                       c->cause != NULL ? c->cause : "", error))
         return FALSE;
     if (c->note != NULL && !store_put_note(store, c->batch.id, c->at_utc, c->note, error))
         return FALSE;
@@ -75,12 +78,11 @@ static void tell_early(const Service *service, const Batch *batch, int64_t at_ut
     g_string_append(text, " Hardening has not begun.");
 }
 
-gboolean batch_change_place(const Service *service, BatchChange *change, int index, int place, int64_t at_utc,
-                            GString *text, GError **error)
+gboolean batch_change_place(const Service *service, BatchChange *change, int index, int place,
+                            int64_t at_utc, GString *text, GError **error)
 {
     Batch *batch = &change->batch;
     const Place *to = &service->garden->places[place];
-    const Batch *current = index >= 0 ? &g_array_index(service->current.batches, Batch, index) : NULL;
     Batch now = *batch;
 
     if (batch->stage < STAGE_PLANTED_OUT &&
@@ -89,11 +91,9 @@ gboolean batch_change_place(const Service *service, BatchChange *change, int ind
     change->place = place;
     change->placed_utc = api_grid(at_utc);
     batch->position_unknown = false;
-    if (current == NULL || change->placed_utc <= change->as_of_utc)
+    /* Later moves are history by themselves. */
+    if (change->placed_utc <= change->as_of_utc)
         batch->place = place;
-    if (current != NULL && batch->stage < current->stage && batch->stage < STAGE_SETTLING)
-        batch->stage = current->stage; /* it grew meanwhile */
-    now.stage = batch->stage;
     now.place = place;
     if (to->indoors || batch->stage >= STAGE_HARDENING)
         return TRUE;
@@ -111,15 +111,16 @@ gboolean batch_change_place(const Service *service, BatchChange *change, int ind
 typedef struct Asked {
     Service *service;
     const ControlRequest *request;
-    int index;             /* of the batch in the present state */
+    int index; /* of the batch in the present state */
     const Batch *current;
-    int site;              /* whose clock times are read by */
+    int site; /* whose clock times are read by */
     int64_t at_utc;
     BatchChange change;
 } Asked;
 
 /* The batch of the path and the member `at` where the route has one. */
-static gboolean begin(Service *service, const ControlRequest *request, gboolean has_at, Asked *ret, GError **error)
+static gboolean begin(Service *service, const ControlRequest *request, gboolean has_at, Asked *ret,
+                      GError **error)
 {
     Asked a = {.service = service, .request = request, .at_utc = clock_now(service->clk)};
 
@@ -143,10 +144,12 @@ static gboolean refuse_planted(const Asked *a, GError **error)
 }
 
 /* Commits the change; `text` is what was done. */
-static JsonNode *finish(Asked *a, const char *trigger, const GString *text, const char *id, GError **error)
+static JsonNode *finish(Asked *a, const char *trigger, const GString *text, const char *id,
+                        GError **error)
 {
     g_autoptr(ApiBefore) before = api_before_new(a->service);
-    const ApiDone done = {.trigger = trigger, .text = text->str, .batch = a->change.batch.name, .id = id};
+    const ApiDone done = {
+        .trigger = trigger, .text = text->str, .batch = a->change.batch.name, .id = id};
 
     if (!api_commit(a->service, batch_change_write, &a->change, error))
         return NULL;
@@ -167,12 +170,13 @@ static JsonNode *post_move(const ControlRequest *request, gpointer data, GError 
     g_autoptr(GString) text = g_string_new(NULL);
 
     if (!begin(data, request, TRUE, &a, error) ||
-        !api_place_member(a.service, request, "place", TRUE, &place, error) || !control_reject_rest(request, error) ||
-        !refuse_planted(&a, error))
+        !api_place_member(a.service, request, "place", TRUE, &place, error) ||
+        !control_reject_rest(request, error) || !refuse_planted(&a, error))
         return NULL;
     const Place *to = &a.service->garden->places[place];
     if (a.current->place == place) {
-        api_refuse(error, THOLE_ERROR_CONFLICT, "%s stands in %s already", a.current->name, to->name);
+        api_refuse(error, THOLE_ERROR_CONFLICT, "%s stands in %s already", a.current->name,
+                   to->name);
         return NULL;
     }
     const char *from = api_place_name(a.service, a.current->place);
@@ -190,13 +194,15 @@ static JsonNode *post_destination(const ControlRequest *request, gpointer data, 
     g_autoptr(GString) text = g_string_new(NULL);
 
     if (!begin(data, request, FALSE, &a, error) ||
-        !api_place_member(a.service, request, "place", TRUE, &place, error) || !control_reject_rest(request, error) ||
-        !refuse_planted(&a, error))
+        !api_place_member(a.service, request, "place", TRUE, &place, error) ||
+        !control_reject_rest(request, error) || !refuse_planted(&a, error))
         return NULL;
     const Place *to = &a.service->garden->places[place];
     if (to->indoors) {
-        api_refuse(error, THOLE_ERROR_CONFLICT, "%s is indoors; a batch ends in a bed, under fleece, or in a tunnel or "
-                   "greenhouse", to->name);
+        api_refuse(error, THOLE_ERROR_CONFLICT,
+                   "%s is indoors; a batch ends in a bed, under fleece, or in a tunnel or "
+                   "greenhouse",
+                   to->name);
         return NULL;
     }
     a.change.batch.destination = place;
@@ -212,12 +218,14 @@ static JsonNode *post_plant_out(const ControlRequest *request, gpointer data, GE
     if (!begin(data, request, TRUE, &a, error))
         return NULL;
     int place = a.current->destination;
-    if (!api_place_member(a.service, request, "place", FALSE, &place, error) || !control_reject_rest(request, error) ||
-        !refuse_planted(&a, error))
+    if (!api_place_member(a.service, request, "place", FALSE, &place, error) ||
+        !control_reject_rest(request, error) || !refuse_planted(&a, error))
         return NULL;
     if (place < 0) {
-        api_refuse(error, THOLE_ERROR_INVALID, "place is missing, and %s has no destination; give the place where it "
-                   "was planted", a.current->name);
+        api_refuse(error, THOLE_ERROR_INVALID,
+                   "place is missing, and %s has no destination; give the place where it "
+                   "was planted",
+                   a.current->name);
         return NULL;
     }
     if (a.service->garden->places[place].indoors) {
@@ -228,8 +236,8 @@ static JsonNode *post_plant_out(const ControlRequest *request, gpointer data, GE
     a.change.batch.stage = STAGE_PLANTED_OUT;
     a.change.batch.planted_utc = a.at_utc;
     a.change.batch.destination = place;
-    g_string_printf(text, "%s is planted out in %s: only frost is watched from now on.", a.current->name,
-                    a.service->garden->places[place].name);
+    g_string_printf(text, "%s is planted out in %s: only frost is watched from now on.",
+                    a.current->name, a.service->garden->places[place].name);
     if (!batch_change_place(a.service, &a.change, a.index, place, a.at_utc, text, error))
         return NULL;
     return finish(&a, "batch planted out", text, NULL, error);
@@ -257,13 +265,16 @@ static JsonNode *repot(Asked *a, int container, int number, const char *done, GE
     batch->settled_utc = a->at_utc + (int64_t)crop->settle_days * DAY_S;
     batch->stage = STAGE_SETTLING;
     g_autofree char *until = wording_when(&words, a->site, batch->settled_utc);
-    g_string_printf(text, "%s is %s: %d %s in %d %s of %s. It settles until %s, shaded, without a ramp.", batch->name,
-                    done, number, plants(number), batch->trays, batch->trays == 1 ? "tray" : "trays",
-                    garden->containers[container].name, until);
+    g_string_printf(
+        text, "%s is %s: %d %s in %d %s of %s. It settles until %s, shaded, without a ramp.",
+        batch->name, done, number, plants(number), batch->trays,
+        batch->trays == 1 ? "tray" : "trays", garden->containers[container].name, until);
     if (place < 0 || place == a->current->place) {
-        if (place >= 0 && !api_check_room(a->service, place, batch->trays, a->index, batch->name, error))
+        if (place >= 0 &&
+            !api_check_room(a->service, place, batch->trays, a->index, batch->name, error))
             return NULL;
-    } else if (!batch_change_place(a->service, &a->change, a->index, place, a->at_utc, text, error)) {
+    } else if (!batch_change_place(a->service, &a->change, a->index, place, a->at_utc, text,
+                                   error)) {
         return NULL;
     }
     return finish(a, done, text, NULL, error);
@@ -288,7 +299,8 @@ static JsonNode *post_pot_on(const ControlRequest *request, gpointer data, GErro
     Asked a;
     int container = -1;
 
-    if (!begin(data, request, TRUE, &a, error) || !api_container_member(a.service, request, TRUE, &container, error))
+    if (!begin(data, request, TRUE, &a, error) ||
+        !api_container_member(a.service, request, TRUE, &container, error))
         return NULL;
     return repot(&a, container, a.current->number, "potted on", error);
 }
@@ -303,17 +315,19 @@ static JsonNode *post_losses(const ControlRequest *request, gpointer data, GErro
 
     if (!begin(data, request, TRUE, &a, error) ||
         !control_body_int(request, "number", TRUE, 1, NUMBER_MAX, &number, error) ||
-        !control_body_string(request, "cause", FALSE, &a.change.cause, error) || !control_reject_rest(request, error))
+        !control_body_string(request, "cause", FALSE, &a.change.cause, error) ||
+        !control_reject_rest(request, error))
         return NULL;
     if (number > a.current->number) {
-        api_refuse(error, THOLE_ERROR_CONFLICT, "%s has %d %s; %d cannot be lost", a.current->name, a.current->number,
-                   plants(a.current->number), (int)number);
+        api_refuse(error, THOLE_ERROR_CONFLICT, "%s has %d %s; %d cannot be lost", a.current->name,
+                   a.current->number, plants(a.current->number), (int)number);
         return NULL;
     }
     Batch *batch = &a.change.batch;
     a.change.lost = (int)number;
     batch->number -= (int)number;
-    batch->trays = batch->number > 0 ? batch_trays(a.service->garden, batch->container, batch->number) : 0;
+    batch->trays =
+        batch->number > 0 ? batch_trays(a.service->garden, batch->container, batch->number) : 0;
     a.change.end = batch->number == 0;
     g_string_printf(text, "%d of %s lost; %d left.", (int)number, batch->name, batch->number);
     if (a.change.end)
@@ -327,7 +341,8 @@ static JsonNode *post_notes(const ControlRequest *request, gpointer data, GError
     g_autoptr(GString) text = g_string_new(NULL);
 
     if (!begin(data, request, TRUE, &a, error) ||
-        !control_body_string(request, "text", TRUE, &a.change.note, error) || !control_reject_rest(request, error))
+        !control_body_string(request, "text", TRUE, &a.change.note, error) ||
+        !control_reject_rest(request, error))
         return NULL;
     g_string_printf(text, "Noted for %s.", a.current->name);
     return finish(&a, "note", text, NULL, error);
@@ -358,18 +373,20 @@ static gboolean write_split(Service *service, gpointer change, GError **error)
     g_autoptr(GArray) placements = NULL;
 
     if (!batch_change_write(service, &split->from, error) ||
-        !store_put_batch(service->store, service->garden, &split->to.batch, split->to.as_of_utc, error) ||
-        !store_load_placements(service->store, service->garden, split->from.batch.id, split->to.as_of_utc, &placements,
-                               error))
+        !store_put_batch(service->store, service->garden, &split->to.batch, split->to.as_of_utc,
+                         error) ||
+        !store_load_placements(service->store, service->garden, split->from.batch.id,
+                               split->to.as_of_utc, &placements, error))
         return FALSE;
     for (guint i = 0; i < placements->len; i++) {
         const StorePlacement *p = &g_array_index(placements, StorePlacement, i);
-        if (p->place >= 0 && !store_put_placement(service->store, service->garden, split->to.batch.id, p->place,
-                                                  p->from_utc, error))
+        if (p->place >= 0 && !store_put_placement(service->store, service->garden,
+                                                  split->to.batch.id, p->place, p->from_utc, error))
             return FALSE;
     }
-    return split->to.place < 0 || store_put_placement(service->store, service->garden, split->to.batch.id,
-                                                      split->to.place, split->to.placed_utc, error);
+    return split->to.place < 0 ||
+           store_put_placement(service->store, service->garden, split->to.batch.id, split->to.place,
+                               split->to.placed_utc, error);
 }
 
 static JsonNode *post_split(const ControlRequest *request, gpointer data, GError **error)
@@ -384,12 +401,13 @@ static JsonNode *post_split(const ControlRequest *request, gpointer data, GError
     if (!begin(data, request, FALSE, &a, error) ||
         !control_body_int(request, "number", TRUE, 1, NUMBER_MAX, &number, error) ||
         !control_body_string(request, "name", FALSE, &name, error) ||
-        !api_place_member(a.service, request, "place", FALSE, &place, error) || !control_reject_rest(request, error) ||
+        !api_place_member(a.service, request, "place", FALSE, &place, error) ||
+        !control_reject_rest(request, error) ||
         (name != NULL && !batch_check_name(a.service, name, error)))
         return NULL;
     if (number >= a.current->number) {
-        api_refuse(error, THOLE_ERROR_CONFLICT, "%s has %d %s; give a number below that", a.current->name,
-                   a.current->number, plants(a.current->number));
+        api_refuse(error, THOLE_ERROR_CONFLICT, "%s has %d %s; give a number below that",
+                   a.current->name, a.current->number, plants(a.current->number));
         return NULL;
     }
     const Garden *garden = a.service->garden;
@@ -406,16 +424,18 @@ static JsonNode *post_split(const ControlRequest *request, gpointer data, GError
     split.to.batch.trays = batch_trays(garden, a.current->container, (int)number);
     split.to.batch.id[0] = '\0';
     g_strlcpy(split.to.batch.name, name, NAME_SIZE);
-    g_string_printf(text, "%d of %s %s now %s; %d stay.", (int)number, a.current->name, number == 1 ? "is" : "are",
-                    name, split.from.batch.number);
+    g_string_printf(text, "%d of %s %s now %s; %d stay.", (int)number, a.current->name,
+                    number == 1 ? "is" : "are", name, split.from.batch.number);
     if (place >= 0 && place != a.current->place &&
         !batch_change_place(a.service, &split.to, a.index, place, a.at_utc, text, error))
         return NULL;
     g_autoptr(ApiBefore) before = api_before_new(a.service);
     if (!api_commit(a.service, write_split, &split, error))
         return NULL;
-    const ApiDone done = {
-        .trigger = "batch split", .text = text->str, .batch = split.to.batch.name, .id = split.to.batch.id};
+    const ApiDone done = {.trigger = "batch split",
+                          .text = text->str,
+                          .batch = split.to.batch.name,
+                          .id = split.to.batch.id};
     return api_done(a.service, before, &done);
 }
 

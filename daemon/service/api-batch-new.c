@@ -13,9 +13,9 @@
 #include "store/store-batches.h"
 
 #define DAY_S 86400.0
-#define NUMBER_MAX 10000          /* plants of a batch; chosen */
-#define EMERGES_AT_C 18.0         /* what seed trays are reckoned to be kept at; chosen */
-#define ESTABLISHED_D 14.0        /* from emergence to growing on; chosen */
+#define NUMBER_MAX 10000           /* plants of a batch; chosen */
+#define EMERGES_AT_C 18.0          /* what seed trays are reckoned to be kept at; chosen */
+#define ESTABLISHED_D 14.0         /* from emergence to growing on; chosen */
 #define USUAL_CONTAINER "cells-40" /* where none is named; chosen */
 
 gboolean batch_check_name(const Service *service, const char *name, GError **error)
@@ -23,14 +23,17 @@ gboolean batch_check_name(const Service *service, const char *name, GError **err
     if (!config_is_name(name)) {
         g_autofree char *shown = config_clip(name, NAME_SIZE);
         return api_refuse(error, THOLE_ERROR_INVALID,
-                          "name: \"%s\" is not accepted; give letters, digits, - and _, no spaces, at most %d bytes",
+                          "name: \"%s\" is not accepted; give letters, digits, - and _, no spaces, "
+                          "at most %d bytes",
                           shown, NAME_SIZE - 1);
     }
     return state_find_batch(&service->current, name, NULL) == NULL ||
-           api_refuse(error, THOLE_ERROR_CONFLICT, "a batch is called \"%s\" already; give another name", name);
+           api_refuse(error, THOLE_ERROR_CONFLICT,
+                      "a batch is called \"%s\" already; give another name", name);
 }
 
-static gboolean read_crop(const Service *service, const ControlRequest *request, int *ret, GError **error)
+static gboolean read_crop(const Service *service, const ControlRequest *request, int *ret,
+                          GError **error)
 {
     const char *text = NULL;
 
@@ -53,8 +56,8 @@ static gboolean read_cultivar(const ControlRequest *request, Batch *batch, GErro
     if (!control_body_string(request, "cultivar", FALSE, &text, error))
         return FALSE;
     if (text != NULL && g_strlcpy(batch->cultivar, text, NAME_SIZE) >= NAME_SIZE)
-        return api_refuse(error, THOLE_ERROR_INVALID, "cultivar: the name is too long; give at most %d bytes",
-                          NAME_SIZE - 1);
+        return api_refuse(error, THOLE_ERROR_INVALID,
+                          "cultivar: the name is too long; give at most %d bytes", NAME_SIZE - 1);
     return TRUE;
 }
 
@@ -74,10 +77,12 @@ static gboolean default_place(const Service *service, int trays, int *ret, GErro
     }
     if (n == 0)
         return api_refuse(error, THOLE_ERROR_INVALID,
-                          "place is missing, and no place indoors has room for %d %s; give the place where it stands",
+                          "place is missing, and no place indoors has room for %d %s; give the "
+                          "place where it stands",
                           trays, trays == 1 ? "tray" : "trays");
     if (n > 1)
-        return api_refuse(error, THOLE_ERROR_INVALID, "place is missing; give the place where it stands, such as %s",
+        return api_refuse(error, THOLE_ERROR_INVALID,
+                          "place is missing; give the place where it stands, such as %s",
                           names->str);
     *ret = found;
     return TRUE;
@@ -92,14 +97,16 @@ static int default_destination(const Garden *garden)
     return -1;
 }
 
-static gboolean read_destination(const Service *service, const ControlRequest *request, Batch *batch, GError **error)
+static gboolean read_destination(const Service *service, const ControlRequest *request,
+                                 Batch *batch, GError **error)
 {
     batch->destination = default_destination(service->garden);
     if (!api_place_member(service, request, "destination", FALSE, &batch->destination, error))
         return FALSE;
     if (batch->destination >= 0 && service->garden->places[batch->destination].indoors)
         return api_refuse(error, THOLE_ERROR_CONFLICT,
-                          "destination: %s is indoors; a batch ends in a bed, under fleece, or in a tunnel or greenhouse",
+                          "destination: %s is indoors; a batch ends in a bed, under fleece, or in "
+                          "a tunnel or greenhouse",
                           service->garden->places[batch->destination].name);
     return TRUE;
 }
@@ -110,14 +117,16 @@ static Stage stage_by_age(const Crop *crop, const Batch *batch, int64_t now_utc)
     if (batch->bought)
         return STAGE_GROWING_ON;
     const double warmth_k = fmax(1.0, EMERGES_AT_C - crop->emergence_base_c);
-    const double emerged_d = crop->emergence_kd / warmth_k, age_d = (double)(now_utc - batch->sown_utc) / DAY_S;
+    const double emerged_d = crop->emergence_kd / warmth_k,
+                 age_d = (double)(now_utc - batch->sown_utc) / DAY_S;
     if (age_d < emerged_d)
         return STAGE_SOWN;
     return age_d < emerged_d + ESTABLISHED_D ? STAGE_EMERGED : STAGE_GROWING_ON;
 }
 
 /* Everything that the body says; the place is -1 where it says none. */
-static gboolean read_batch(Service *service, const ControlRequest *request, Batch *ret, GError **error)
+static gboolean read_batch(Service *service, const ControlRequest *request, Batch *ret,
+                           GError **error)
 {
     Batch batch = {.crop = -1, .place = -1, .container = -1, .destination = -1};
     int64_t number = 0;
@@ -129,11 +138,14 @@ static gboolean read_batch(Service *service, const ControlRequest *request, Batc
     if (!read_crop(service, request, &batch.crop, error) ||
         !control_body_int(request, "number", TRUE, 1, NUMBER_MAX, &number, error) ||
         !api_place_member(service, request, "place", FALSE, &batch.place, error) ||
-        !control_body_string(request, "name", FALSE, &name, error) || !read_cultivar(request, &batch, error) ||
+        !control_body_string(request, "name", FALSE, &name, error) ||
+        !read_cultivar(request, &batch, error) ||
         !api_container_member(service, request, FALSE, &batch.container, error) ||
-        !api_past_time(service, request, "sown", api_site_of(service, batch.place), &batch.sown_utc, error) ||
+        !api_past_time(service, request, "sown", api_site_of(service, batch.place), &batch.sown_utc,
+                       error) ||
         !control_body_bool(request, "bought", FALSE, &bought, error) ||
-        !read_destination(service, request, &batch, error) || !control_reject_rest(request, error) ||
+        !read_destination(service, request, &batch, error) ||
+        !control_reject_rest(request, error) ||
         (name != NULL && !batch_check_name(service, name, error)))
         return FALSE;
     batch.number = (int)number;
@@ -143,7 +155,9 @@ static gboolean read_batch(Service *service, const ControlRequest *request, Batc
     if (batch.place < 0 && !default_place(service, batch.trays, &batch.place, error))
         return FALSE;
     g_autofree char *made =
-        name == NULL ? store_new_batch_name(service->store, &service->garden->crops[batch.crop], error) : g_strdup(name);
+        name == NULL
+            ? store_new_batch_name(service->store, &service->garden->crops[batch.crop], error)
+            : g_strdup(name);
     if (made == NULL)
         return FALSE;
     g_strlcpy(batch.name, made, NAME_SIZE);
@@ -157,13 +171,17 @@ static void tell_new(const Service *service, const Batch *batch, GString *text)
     const Place *place = &garden->places[batch->place];
     g_autofree char *day = api_day_short(api_day(service, place->site, batch->sown_utc));
 
-    g_string_printf(text, "%s: %d %s in %d %s of %s, %s %s, in %s.", batch->name, batch->number,
-                    garden->crops[batch->crop].title, batch->trays, batch->trays == 1 ? "tray" : "trays",
-                    garden->containers[batch->container].name, batch->bought ? "bought" : "sown", day, place->name);
+    g_string_printf(text, "%s: %s, %d %s in %d %s of %s, %s %s. Place: %s.", batch->name,
+                    garden->crops[batch->crop].title, batch->number,
+                    batch->number == 1 ? "plant" : "plants", batch->trays,
+                    batch->trays == 1 ? "tray" : "trays", garden->containers[batch->container].name,
+                    batch->bought ? "bought" : "sown", day, place->name);
     if (batch->destination >= 0)
-        g_string_append_printf(text, " It is to be planted in %s.", garden->places[batch->destination].name);
+        g_string_append_printf(text, " Destination: %s.", garden->places[batch->destination].name);
     else
-        g_string_append_printf(text, " Where is it to be planted? Say so: tholectl batch destination %s PLACE.",
+        g_string_append_printf(text,
+                               " Where is it to be planted? Say so: "
+                               "tholectl batch destination %s PLACE.",
                                batch->name);
 }
 
@@ -187,7 +205,8 @@ static JsonNode *post_batch(const ControlRequest *request, gpointer data, GError
     g_autoptr(ApiBefore) before = api_before_new(service);
     if (!api_commit(service, batch_change_write, &change, error))
         return NULL;
-    const ApiDone done = {.trigger = "batch added", .text = text->str, .batch = batch->name, .id = batch->id};
+    const ApiDone done = {
+        .trigger = "batch added", .text = text->str, .batch = batch->name, .id = batch->id};
     return api_done(service, before, &done);
 }
 

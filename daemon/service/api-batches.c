@@ -14,7 +14,8 @@ static JsonNode *get_batches(const ControlRequest *request, gpointer data, GErro
     Service *service = data;
     gboolean ended = FALSE;
 
-    if (!control_query_flag(request, "ended", &ended, error) || !control_reject_rest(request, error))
+    if (!control_query_flag(request, "ended", &ended, error) ||
+        !control_reject_rest(request, error))
         return NULL;
     JsonArray *batches = json_array_new();
     JsonObject *object = json_object_new();
@@ -24,7 +25,8 @@ static JsonNode *get_batches(const ControlRequest *request, gpointer data, GErro
     if (!ended) {
         const GArray *current = service->current.batches;
         for (guint i = 0; i < current->len; i++)
-            json_array_add_object_element(batches, api_batch(service, &g_array_index(current, Batch, i)));
+            json_array_add_object_element(batches,
+                                          api_batch(service, &g_array_index(current, Batch, i)));
         return g_steal_pointer(&reply);
     }
     g_autoptr(GArray) all = NULL;
@@ -34,15 +36,17 @@ static JsonNode *get_batches(const ControlRequest *request, gpointer data, GErro
         const Batch *kept = &g_array_index(all, Batch, i);
         const int index = api_batch_index(service, kept->id);
         json_array_add_object_element(
-            batches, api_batch(service, index >= 0 ? &g_array_index(service->current.batches, Batch, index) : kept));
+            batches,
+            api_batch(service,
+                      index >= 0 ? &g_array_index(service->current.batches, Batch, index) : kept));
     }
     return g_steal_pointer(&reply);
 }
 
 /* ---- one batch ---- */
 
-static void set_time(const Service *service, JsonObject *object, const char *utc_name, const char *text_name, int site,
-                     int64_t utc)
+static void set_time(const Service *service, JsonObject *object, const char *utc_name,
+                     const char *text_name, int site, int64_t utc)
 {
     const WordingContext words = service_wording(service);
 
@@ -59,8 +63,11 @@ static void set_ramp(const Service *service, JsonObject *object, const Batch *ba
     JsonObject *object_ramp = json_object_new();
     JsonArray *nights = json_array_new();
 
-    g_string_printf(text, "It bears %s without a check. %d of %d days in the open are used; today %.1f of %.1f hours.",
-                    bears, ramp->exposure_days, RAMP_EXPOSURE_FULL, fmax(ramp->exposed_h, 0.0), allowed_h);
+    g_string_printf(text,
+                    "It bears %s without a check. %d of %d days in the open are used; today %.1f "
+                    "of %.1f hours.",
+                    bears, ramp->exposure_days, RAMP_EXPOSURE_FULL, fmax(ramp->exposed_h, 0.0),
+                    allowed_h);
     if (ramp->hold_days > 0)
         g_string_append_printf(text, " After a check it is held for %d more %s.", ramp->hold_days,
                                ramp->hold_days == 1 ? "day" : "days");
@@ -82,7 +89,8 @@ static void set_ramp(const Service *service, JsonObject *object, const Batch *ba
     json_object_set_object_member(object, "ramp", object_ramp);
 }
 
-static gboolean set_placements(const Service *service, JsonObject *object, const Batch *batch, int site, GError **error)
+static gboolean set_placements(const Service *service, JsonObject *object, const Batch *batch,
+                               int site, GError **error)
 {
     g_autoptr(GArray) placements = NULL;
 
@@ -100,7 +108,8 @@ static gboolean set_placements(const Service *service, JsonObject *object, const
     return TRUE;
 }
 
-static gboolean set_notes(const Service *service, JsonObject *object, const Batch *batch, int site, GError **error)
+static gboolean set_notes(const Service *service, JsonObject *object, const Batch *batch, int site,
+                          GError **error)
 {
     g_autoptr(GArray) notes = NULL;
 
@@ -118,7 +127,8 @@ static gboolean set_notes(const Service *service, JsonObject *object, const Batc
     return TRUE;
 }
 
-static gboolean set_losses(const Service *service, JsonObject *object, const Batch *batch, int site, GError **error)
+static gboolean set_losses(const Service *service, JsonObject *object, const Batch *batch, int site,
+                           GError **error)
 {
     g_autoptr(GArray) losses = NULL;
 
@@ -145,7 +155,8 @@ static void set_jobs(const Service *service, JsonObject *object, int index)
         const OpenVisit *visit = service->visits->pdata[i];
         for (guint k = 0; k < visit->jobs->len; k++) {
             const OpenJob *job = &g_array_index(visit->jobs, OpenJob, k);
-            if (job->state == STORE_JOB_PLANNED && (job->job.batch == index || job->job.reason.batch == index))
+            if (job->state == STORE_JOB_PLANNED &&
+                (job->job.batch == index || job->job.reason.batch == index))
                 json_array_add_object_element(jobs, api_job(service, visit, job));
         }
     }
@@ -172,14 +183,16 @@ static JsonNode *get_batch(const ControlRequest *request, gpointer data, GError 
     set_time(service, object, "sown_utc", "sown", site, batch->sown_utc);
     set_time(service, object, "planted_utc", "planted", site, batch->planted_utc);
     set_time(service, object, "settled_utc", "settled", site, batch->settled_utc);
-    json_object_set_boolean_member(object, "may_harden",
-                                   plan_may_harden(service->garden, batch, clock_now(service->clk)));
+    json_object_set_boolean_member(
+        object, "may_harden", plan_may_harden(service->garden, batch, clock_now(service->clk)));
     api_set_number(object, "floor_c", ramp_floor_c(crop, &batch->ramp));
     api_set_number(object, "damage_c", ramp_damage_c(crop, &batch->ramp));
-    api_set_number(object, "missing_days", outlook != NULL ? fmax(outlook->missing_days, 0.0) : NAN);
+    api_set_number(object, "missing_days",
+                   outlook != NULL ? fmax(outlook->missing_days, 0.0) : NAN);
     set_ramp(service, object, batch);
     set_jobs(service, object, index);
-    if (!set_placements(service, object, batch, site, error) || !set_notes(service, object, batch, site, error) ||
+    if (!set_placements(service, object, batch, site, error) ||
+        !set_notes(service, object, batch, site, error) ||
         !set_losses(service, object, batch, site, error))
         return NULL;
     return g_steal_pointer(&reply);

@@ -4,18 +4,30 @@
 #include "base/log.h"
 #include "service/api-json.h"
 
-#define LINES_MAX 6 /* differences told; chosen, the week has them all */
+#define LINES_MAX 6        /* differences told; chosen, the week has them all */
+#define TOLD_S (48 * 3600) /* jobs up to so far ahead are told one by one; chosen */
 
 struct ApiBefore {
     GPtrArray *ids;    /* (owned) (element-type utf8) of the batches, by their index then */
     GHashTable *ready; /* (owned) (element-type utf8 utf8) by id of the batch */
-    GPtrArray *jobs;   /* (owned) (element-type utf8) of visits that have not begun, one line each */
+    GPtrArray *jobs;   /* (owned) (element-type JobLine) of visits that have not begun */
 };
+
+typedef struct JobLine {
+    int64_t start_utc; /* of its visit */
+    char *text;        /* (owned) "Thu 18:30, plot: Close the frame." */
+} JobLine;
+
+static void job_line_free(gpointer line)
+{
+    g_free(((JobLine *)line)->text);
+    g_free(line);
+}
 
 static GPtrArray *job_lines(const Service *service)
 {
     const WordingContext words = service_wording(service);
-    GPtrArray *lines = g_ptr_array_new_with_free_func(g_free);
+    GPtrArray *lines = g_ptr_array_new_with_free_func(job_line_free);
 
     for (guint i = 0; i < service->visits->len; i++) {
         const OpenVisit *open = service->visits->pdata[i];
@@ -23,9 +35,13 @@ static GPtrArray *job_lines(const Service *service)
         for (guint k = 0; !open->begun && k < open->jobs->len; k++) {
             const OpenJob *job = &g_array_index(open->jobs, OpenJob, k);
             g_autofree char *what = wording_job(&words, &job->job);
-            if (job->state == STORE_JOB_PLANNED)
-                g_ptr_array_add(lines, g_strdup_printf("%s, %s: %s", when,
-                                                       service->garden->sites[open->visit.site].name, what));
+            if (job->state != STORE_JOB_PLANNED)
+                continue;
+            JobLine *line = g_new0(JobLine, 1);
+            line->start_utc = open->visit.start_utc;
+            line->text = g_strdup_printf("%s, %s: %s", when,
+                                         service->garden->sites[open->visit.site].name, what);
+            g_ptr_array_add(lines, line);
         }
     }
     return lines;
@@ -71,10 +87,13 @@ gboolean api_commit(Service *service, ApiWrite write, gpointer change, GError **
 
 static int follow(const Service *service, const ApiBefore *before, int batch)
 {
-    return batch >= 0 && batch < (int)before->ids->len ? api_batch_index(service, before->ids->pdata[batch]) : -1;
+    return batch >= 0 && batch < (int)before->ids->len
+               ? api_batch_index(service, before->ids->pdata[batch])
+               : -1;
 }
 
-/* Open jobs point to batches by index, which may be another now. Those of a batch that has ended are withdrawn. */
+/* Open jobs point to batches by index, which may be another now. Those of a batch that has ended
+ * are withdrawn. */
 static gboolean follow_batches(Service *service, const ApiBefore *before, GError **error)
 {
     for (guint i = 0; i < service->visits->len; i++) {
@@ -100,9 +119,12 @@ static gboolean read_again(Service *service, const ApiBefore *before, GError **e
     return service_refresh(service, error) && follow_batches(service, before, error);
 }
 
-static gboolean has_line(const GPtrArray *lines, const char *line)
+static gboolean has_line(const GPtrArray *lines, const char *text)
 {
-    return g_ptr_array_find_with_equal_func((GPtrArray *)lines, line, g_str_equal, NULL);
+    for (guint i = 0; i < lines->len; i++)
+        if (g_str_equal(((const JobLine *)lines->pdata[i])->text, text))
+            return TRUE;
+    return FALSE;
 }
 
 static void add_ready_changes(const Service *service, const ApiBefore *before, GPtrArray *lines)
@@ -118,11 +140,23 @@ static void add_ready_changes(const Service *service, const ApiBefore *before, G
     }
 }
 
-static void add_job_changes(const GPtrArray *from, const GPtrArray *to, const char *lead, GPtrArray *lines)
+/* What is in `to` and not in `from`, the next two days one by one; gives how many are later. */
+static guint add_job_changes(const Service *service, const GPtrArray *from, const GPtrArray *to,
+                             const char *lead, GPtrArray *lines)
 {
-    for (guint i = 0; i < to->len; i++)
-        if (!has_line(from, to->pdata[i]))
-            g_ptr_array_add(lines, g_strdup_printf("%s: %s", lead, (const char *)to->pdata[i]));
+    const int64_t told_utc = clock_now(service->clk) + TOLD_S;
+    guint later = 0;
+
+    for (guint i = 0; i < to->len; i++) {
+        const JobLine *line = to->pdata[i];
+        if (has_line(from, line->text))
+            continue;
+        if (line->start_utc < told_utc)
+            g_ptr_array_add(lines, g_strdup_printf("%s: %s", lead, line->text));
+        else
+            later++;
+    }
+    return later;
 }
 
 static void tell_changes(const Service *service, const ApiBefore *before, GString *text)
@@ -131,13 +165,16 @@ static void tell_changes(const Service *service, const ApiBefore *before, GStrin
     g_autoptr(GPtrArray) jobs = job_lines(service);
 
     add_ready_changes(service, before, lines);
-    add_job_changes(before->jobs, jobs, "New", lines);
-    add_job_changes(jobs, before->jobs, "No longer", lines);
+    guint later = add_job_changes(service, before->jobs, jobs, "New", lines);
+    later += add_job_changes(service, jobs, before->jobs, "No longer", lines);
     for (guint i = 0; i < MIN(lines->len, LINES_MAX); i++)
         g_string_append_printf(text, "\n%s", (const char *)lines->pdata[i]);
     if (lines->len > LINES_MAX)
-        g_string_append_printf(text, "\n%u more changes: the week shows all jobs.", lines->len - LINES_MAX);
-    if (lines->len == 0)
+        later += lines->len - LINES_MAX;
+    if (later > 0)
+        g_string_append_printf(text, "\n%u %s: tholectl week.", later,
+                               later == 1 ? "more change" : "more changes");
+    else if (lines->len == 0)
         g_string_append(text, "\nThe plan stays as it was.");
 }
 
@@ -165,13 +202,19 @@ JsonNode *api_done(Service *service, const ApiBefore *before, const ApiDone *don
         service_plan_now(service);
     }
     if (error != NULL) {
-        log_warning("control", NULL, "a change was kept, but the batches could not be read again: %s", error->message);
-        g_string_append_printf(text, "\nIt is kept, but the batches could not be read again (%s): the plan is the "
-                                     "old one.", error->message);
+        log_warning("control", NULL,
+                    "a change was kept, but the batches could not be read again: %s",
+                    error->message);
+        g_string_append_printf(
+            text,
+            "\nIt is kept, but the batches could not be read again (%s): the plan is the "
+            "old one.",
+            error->message);
     } else if (service->plans == plans) {
-        g_string_append_printf(text, "\nIt is kept, but no new plan could be made%s%s: the plan is the old one.",
-                               service->store_problem != NULL ? ": " : "",
-                               service->store_problem != NULL ? service->store_problem : "");
+        g_string_append_printf(
+            text, "\nIt is kept, but no new plan could be made%s%s: the plan is the old one.",
+            service->store_problem != NULL ? ": " : "",
+            service->store_problem != NULL ? service->store_problem : "");
     } else {
         tell_batch(service, done->batch, text);
         tell_changes(service, before, text);
@@ -180,6 +223,7 @@ JsonNode *api_done(Service *service, const ApiBefore *before, const ApiDone *don
     api_set_text(object, "text", text->str);
     api_set_text(object, "batch", done->batch);
     api_set_text(object, "id", done->id);
-    json_object_set_array_member(object, "jobs", done->jobs != NULL ? done->jobs : json_array_new());
+    json_object_set_array_member(object, "jobs",
+                                 done->jobs != NULL ? done->jobs : json_array_new());
     return api_reply(object);
 }

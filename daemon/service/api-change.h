@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * A change that the grower asks for: all of it is one commit, then a new plan is made, and the reply says what
- * came of it. A plan that cannot be made takes nothing back. Internal to api*.c.
+ * A change that the grower asks for: all of it is one commit, then a new plan is made, and the
+ * reply says what came of it. A plan that cannot be made takes nothing back. Internal to api*.c.
  */
 #pragma once
 
@@ -18,7 +18,8 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(ApiBefore, api_before_free)
 typedef gboolean (*ApiWrite)(Service *service, gpointer change, GError **error);
 
 /* All that `write` writes is one commit, or nothing. */
-gboolean api_commit(Service *service, ApiWrite write, gpointer change, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+gboolean api_commit(Service *service, ApiWrite write, gpointer change,
+                    GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /* What a reply to a change says; texts are copied. */
 typedef struct ApiDone {

@@ -30,7 +30,8 @@ typedef struct Findings {
 typedef enum Level { LEVEL_OK, LEVEL_WARNING, LEVEL_PROBLEM } Level;
 
 /* Takes `text` over. */
-static void add_item(Findings *findings, const char *name, const char *object, Level level, char *text)
+static void add_item(Findings *findings, const char *name, const char *object, Level level,
+                     char *text)
 {
     static const char *const levels[] = {"ok", "warning", "problem"};
     JsonObject *item = json_object_new();
@@ -50,8 +51,9 @@ static void check_files(const Service *service, Findings *findings)
 
     if (service->config_problem != NULL)
         add_item(findings, "config", service->options.config_path, LEVEL_PROBLEM,
-                 g_strdup_printf("%s; the garden stays as it was. Mend the file: it is read again by itself.",
-                                 service->config_problem));
+                 g_strdup_printf(
+                     "%s; the garden stays as it was. Mend the file: it is read again by itself.",
+                     service->config_problem));
     else
         add_item(findings, "config", service->options.config_path, LEVEL_OK,
                  g_strdup_printf("read %s: %d places", read, service->garden->n_places));
@@ -73,15 +75,18 @@ static void check_forecasts(const Service *service, Findings *findings)
         const char *problem = forecasts_problem(service->forecasts, site, NULL);
         const SiteWeather *weather = service->weather != NULL ? &service->weather[site] : NULL;
         const char *note = service_weather_note(service, site);
-        g_autofree char *issued = wording_when(&words, site, weather != NULL ? weather->issued_utc : 0);
+        g_autofree char *issued =
+            wording_when(&words, site, weather != NULL ? weather->issued_utc : 0);
         if (weather == NULL || weather->quality == WEATHER_MISSING)
             add_item(findings, "forecast", name, LEVEL_PROBLEM,
-                     g_strdup_printf("%s%s%s; watch the local forecast, and tell tholed with: tholectl frost",
-                                     note != NULL ? note : "no forecast", problem != NULL ? ": " : "",
-                                     problem != NULL ? problem : ""));
+                     g_strdup_printf(
+                         "%s%s%s; watch the local forecast, and tell tholed with: tholectl frost",
+                         note != NULL ? note : "no forecast", problem != NULL ? ": " : "",
+                         problem != NULL ? problem : ""));
         else if (weather->quality == WEATHER_OLD || problem != NULL)
             add_item(findings, "forecast", name, LEVEL_WARNING,
-                     g_strdup_printf("of %s%s%s", issued, problem != NULL ? "; the last fetch failed: " : ", old",
+                     g_strdup_printf("of %s%s%s", issued,
+                                     problem != NULL ? "; the last fetch failed: " : ", old",
                                      problem != NULL ? problem : ""));
         else
             add_item(findings, "forecast", name, LEVEL_OK, g_strdup_printf("of %s", issued));
@@ -95,10 +100,12 @@ static void check_clock(const Service *service, Findings *findings)
     g_autofree char *now = wording_when(&words, 0, now_utc);
 
     if (service->settled.as_of_utc > now_utc)
-        add_item(findings, "clock", NULL, LEVEL_PROBLEM,
-                 g_strdup_printf("%s is before what is already recorded; set the clock right", now));
+        add_item(
+            findings, "clock", NULL, LEVEL_PROBLEM,
+            g_strdup_printf("%s is before what is already recorded; set the clock right", now));
     else if (service->options.virtual_clock)
-        add_item(findings, "clock", NULL, LEVEL_WARNING, g_strdup_printf("%s, a virtual clock: a rehearsal", now));
+        add_item(findings, "clock", NULL, LEVEL_WARNING,
+                 g_strdup_printf("%s, a virtual clock: a rehearsal", now));
     else
         add_item(findings, "clock", NULL, LEVEL_OK, g_steal_pointer(&now));
 }
@@ -106,15 +113,19 @@ static void check_clock(const Service *service, Findings *findings)
 static void check_delivery(const Service *service, Findings *findings)
 {
     if (service->options.calendar_path == NULL)
-        add_item(findings, "calendar", NULL, LEVEL_WARNING, g_strdup("no calendar file is written"));
+        add_item(findings, "calendar", NULL, LEVEL_WARNING,
+                 g_strdup("no calendar file is written"));
     else if (service->calendar_problem != NULL)
         add_item(findings, "calendar", service->options.calendar_path, LEVEL_PROBLEM,
                  g_strdup(service->calendar_problem));
     else
-        add_item(findings, "calendar", service->options.calendar_path, LEVEL_OK, g_strdup("written"));
-    add_item(findings, "delivery", NULL, LEVEL_WARNING,
-             g_strdup("reminders go out by the calendar alone, and a phone may see a change late: look at "
-                      "tholectl today when frost is about"));
+        add_item(findings, "calendar", service->options.calendar_path, LEVEL_OK,
+                 g_strdup("written"));
+    add_item(
+        findings, "delivery", NULL, LEVEL_WARNING,
+        g_strdup(
+            "reminders go out by the calendar alone, and a phone may see a change late: look at "
+            "tholectl today when frost is about"));
 }
 
 static void check_plan(const Service *service, Findings *findings)
@@ -126,10 +137,12 @@ static void check_plan(const Service *service, Findings *findings)
     if (service->plans == 0)
         add_item(findings, "plan", NULL, LEVEL_PROBLEM, g_strdup("none has been made yet"));
     else if (now_utc - service->planned_utc > PLAN_OLD_S)
-        add_item(findings, "plan", NULL, LEVEL_PROBLEM, g_strdup_printf("the last one was made %s", made));
+        add_item(findings, "plan", NULL, LEVEL_PROBLEM,
+                 g_strdup_printf("the last one was made %s", made));
     else if (service->plan.outlooks != NULL && !service->plan.within_limits)
         add_item(findings, "plan", NULL, LEVEL_WARNING,
-                 g_strdup_printf("made %s: no visit keeps every batch within its limits; see today", made));
+                 g_strdup_printf("made %s: no visit keeps every batch within its limits; see today",
+                                 made));
     else
         add_item(findings, "plan", NULL, LEVEL_OK, g_strdup_printf("made %s", made));
 }
@@ -181,7 +194,8 @@ static JsonObject *event_object(const Service *service, const EventMemory *event
 
     api_set_text(object, "uid", event->uid);
     api_set_text(object, "summary", event->summary);
-    api_set_text(object, "site", event->location != NULL && *event->location != '\0' ? event->location : NULL);
+    api_set_text(object, "site",
+                 event->location != NULL && *event->location != '\0' ? event->location : NULL);
     api_set_utc(object, "start_utc", event->start_utc);
     api_set_utc(object, "end_utc", event->end_utc);
     api_take_text(object, "when", g_strdup_printf("%s–%s", from, to));
@@ -220,10 +234,14 @@ static JsonNode *get_calendar(const ControlRequest *request, gpointer data, GErr
     if (path == NULL)
         api_set_text(object, "text", "No file is written.");
     else if (service->calendar_problem != NULL)
-        api_take_text(object, "text", g_strdup_printf("The file was not written: %s", service->calendar_problem));
+        api_take_text(object, "text",
+                      g_strdup_printf("The file was not written: %s", service->calendar_problem));
     else
-        api_take_text(object, "text", g_strdup_printf("As of %s. Import the file, or let your calendar program follow "
-                                                      "it; a phone may see a change late.", made));
+        api_take_text(
+            object, "text",
+            g_strdup_printf("As of %s. Import the file, or let your calendar program follow "
+                            "it; a phone may see a change late.",
+                            made));
     json_object_set_array_member(object, "events", events);
     return api_reply(object);
 }

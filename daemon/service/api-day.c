@@ -62,13 +62,14 @@ static char *format_day(int day, int letters)
 {
     static const char *const weekdays[] = {"Monday", "Tuesday",  "Wednesday", "Thursday",
                                            "Friday", "Saturday", "Sunday"};
-    static const char *const months[] = {"January", "February", "March",     "April",   "May",      "June",
-                                         "July",    "August",   "September", "October", "November", "December"};
+    static const char *const months[] = {"January",   "February", "March",    "April",
+                                         "May",       "June",     "July",     "August",
+                                         "September", "October",  "November", "December"};
     int year, month, day_of_month;
 
     local_day_to_date(day, &year, &month, &day_of_month);
-    return g_strdup_printf("%.*s %d %.*s", letters, weekdays[local_weekday(day) - 1], day_of_month, letters,
-                           months[month - 1]);
+    return g_strdup_printf("%.*s %d %.*s", letters, weekdays[local_weekday(day) - 1], day_of_month,
+                           letters, months[month - 1]);
 }
 
 char *api_day_long(int day)
@@ -119,7 +120,8 @@ gboolean api_night(const Service *service, int site, int day, ApiNight *ret)
     if (last >= (int64_t)weather->steps->len - 1 || last < first)
         return FALSE;
     for (int64_t i = first; i <= last; i++)
-        add_step(&g_array_index(weather->steps, OutdoorStep, i), weather->first_utc + i * STEP_S, &night);
+        add_step(&g_array_index(weather->steps, OutdoorStep, i), weather->first_utc + i * STEP_S,
+                 &night);
     double n = (double)(last - first + 1);
     night.cloud_pct = CLAMP(night.cloud_pct / n, 0.0, 100.0);
     night.wind_ms = fmax(night.wind_ms / n, 0.0);

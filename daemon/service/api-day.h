@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* Days, clocks and nights of a site, for the replies. Texts are the caller's. Internal to api*.c. */
+/* Days, clocks and nights of a site, for the replies. Texts are the caller's. Internal to api*.c.
+ */
 #pragma once
 
 #include "service/service.h"
@@ -13,7 +14,8 @@ int api_tonight(const Service *service, int site);
 
 char *api_day_long(int day);  /* "Sunday 12 April" */
 char *api_day_short(int day); /* "Sun 12 Apr" */
-char *api_clock(const Service *service, int site, int64_t utc); /* "18:30"; NULL for a missing time */
+char *api_clock(const Service *service, int site,
+                int64_t utc); /* "18:30"; NULL for a missing time */
 
 /* The night that begins on a day, outdoors: sunset to one hour after sunrise. */
 typedef struct ApiNight {

@@ -36,7 +36,8 @@ static gboolean read_facts(const Service *service, PlaceFacts *facts, GError **e
     facts->known = g_new0(bool, garden->n_places);
     facts->readings = g_new0(int, garden->n_places);
     if (!store_load_positions(service->store, garden, positions, facts->known, error) ||
-        !store_load_readings(service->store, garden, 0, clock_now(service->clk) + 1, &readings, error))
+        !store_load_readings(service->store, garden, 0, clock_now(service->clk) + 1, &readings,
+                             error))
         return FALSE;
     for (guint i = 0; i < readings->len; i++) {
         const int place = g_array_index(readings, StoreReading, i).reading.place;
@@ -46,8 +47,8 @@ static gboolean read_facts(const Service *service, PlaceFacts *facts, GError **e
     return TRUE;
 }
 
-static void set_extreme(const Service *service, JsonObject *object, const char *name, int site, double value_c,
-                        double spread_k, int64_t at_utc)
+static void set_extreme(const Service *service, JsonObject *object, const char *name, int site,
+                        double value_c, double spread_k, int64_t at_utc)
 {
     const WordingContext words = service_wording(service);
     JsonObject *extreme = json_object_new();
@@ -71,9 +72,11 @@ static void set_predictions(const Service *service, JsonObject *object, int plac
         const PlacePrediction *p = &plan->predictions[i];
         if (p->place != place)
             continue;
-        if (p->low_utc >= now_utc && isfinite(p->low_c) && (low == NULL || p->low_utc < low->low_utc))
+        if (p->low_utc >= now_utc && isfinite(p->low_c) &&
+            (low == NULL || p->low_utc < low->low_utc))
             low = p;
-        if (p->high_utc >= now_utc && isfinite(p->high_c) && (high == NULL || p->high_utc < high->high_utc))
+        if (p->high_utc >= now_utc && isfinite(p->high_c) &&
+            (high == NULL || p->high_utc < high->high_utc))
             high = p;
     }
     if (low != NULL)
@@ -81,7 +84,8 @@ static void set_predictions(const Service *service, JsonObject *object, int plac
     else
         json_object_set_null_member(object, "low");
     if (high != NULL)
-        set_extreme(service, object, "high", site, high->high_c, high->low_spread_k, high->high_utc);
+        set_extreme(service, object, "high", site, high->high_c, high->low_spread_k,
+                    high->high_utc);
     else
         json_object_set_null_member(object, "high");
 }
@@ -118,14 +122,18 @@ static void set_cover(const PlaceFacts *facts, JsonObject *object, int place)
 static char *rests_on(const PlaceFacts *facts, int place)
 {
     const Place *p = &facts->service->garden->places[place];
-    const SiteWeather *weather = facts->service->weather != NULL ? &facts->service->weather[p->site] : NULL;
-    const char *basis = p->indoors                                                ? "its indoor range"
-                        : weather == NULL || weather->quality == WEATHER_MISSING ? "normals"
-                        : weather->quality == WEATHER_OLD                        ? "an old forecast"
-                                                                                  : "forecast";
+    const SiteWeather *weather = facts->service->weather;
     const int n = facts->readings[place];
+    const char *basis = "forecast";
 
-    return g_strdup_printf("%s, %d %s", basis, n, n == 1 ? "reading" : "readings");
+    if (p->indoors)
+        basis = "indoors";
+    else if (weather == NULL || weather[p->site].quality == WEATHER_MISSING)
+        basis = "normals";
+    else if (weather[p->site].quality == WEATHER_OLD)
+        basis = "an old forecast";
+    return n > 0 ? g_strdup_printf("%s, %d %s", basis, n, n == 1 ? "reading" : "readings")
+                 : g_strdup(basis);
 }
 
 /* The place, then what is inside it. */
@@ -228,7 +236,8 @@ static JsonNode *get_crops(const ControlRequest *request, gpointer data, GError 
     g_array_sort(named, by_name);
     JsonArray *crops = json_array_new();
     for (guint i = 0; i < named->len; i++)
-        json_array_add_object_element(crops, crop_object(service, g_array_index(named, NamedCrop, i).crop));
+        json_array_add_object_element(
+            crops, crop_object(service, g_array_index(named, NamedCrop, i).crop));
     JsonObject *object = json_object_new();
     api_set_units(object, service->garden);
     json_object_set_array_member(object, "crops", crops);
@@ -246,7 +255,8 @@ static JsonObject *night_object(const Service *service, int site, const ApiNight
 
     api_take_text(object, "date", local_day_format(night->day));
     api_take_text(object, "when",
-                  night->day == api_tonight(service, site) ? g_strdup("tonight") : api_day_short(night->day));
+                  night->day == api_tonight(service, site) ? g_strdup("tonight")
+                                                           : api_day_short(night->day));
     api_set_number(object, "low_c", night->low_c);
     api_set_number(object, "spread_k", night->spread_k);
     api_set_utc(object, "low_utc", night->low_utc);
@@ -289,12 +299,15 @@ static JsonNode *get_weather(const ControlRequest *request, gpointer data, GErro
     Service *service = data;
     int site = 0;
 
-    if (!api_site_named(service, control_param(request, "site"), &site, error) || !control_reject_rest(request, error))
+    if (!api_site_named(service, control_param(request, "site"), &site, error) ||
+        !control_reject_rest(request, error))
         return NULL;
     if (service->weather == NULL) {
-        api_refuse(error, THOLE_ERROR_CONFLICT, "no plan has been made yet, so there is no weather to show%s%s",
+        api_refuse(error, THOLE_ERROR_CONFLICT,
+                   "no plan has been made yet, so there is no weather to show%s%s",
                    service->store_problem != NULL ? ": " : "",
-                   service->store_problem != NULL ? service->store_problem : "; ask again in a moment");
+                   service->store_problem != NULL ? service->store_problem
+                                                  : "; ask again in a moment");
         return NULL;
     }
     const SiteWeather *weather = &service->weather[site];

@@ -18,8 +18,8 @@ gboolean api_refuse(GError **error, TholeError code, const char *format, ...)
     return FALSE;
 }
 
-Batch *api_batch_named(const Service *service, const ControlRequest *request, const char *param, int *ret_index,
-                       GError **error)
+Batch *api_batch_named(const Service *service, const ControlRequest *request, const char *param,
+                       int *ret_index, GError **error)
 {
     const char *name = control_param(request, param);
     const GArray *batches = service->current.batches;
@@ -36,7 +36,8 @@ Batch *api_batch_named(const Service *service, const ControlRequest *request, co
     }
     g_autofree char *shown = config_clip(name, NAME_SIZE);
     if (names->len == 0) {
-        api_refuse(error, THOLE_ERROR_NOT_FOUND, "no batch is called \"%s\"; there are no batches yet", shown);
+        api_refuse(error, THOLE_ERROR_NOT_FOUND,
+                   "no batch is called \"%s\"; there are no batches yet", shown);
         return NULL;
     }
     g_ptr_array_add(names, NULL);
@@ -46,8 +47,8 @@ Batch *api_batch_named(const Service *service, const ControlRequest *request, co
 }
 
 /* "no place is called "shed"; did you mean …". */
-static gboolean refuse_name(const Service *service, GError **error, TholeError code, GardenThing thing,
-                            const char *what, const char *seen)
+static gboolean refuse_name(const Service *service, GError **error, TholeError code,
+                            GardenThing thing, const char *what, const char *seen)
 {
     g_autofree char *shown = config_clip(seen, NAME_SIZE);
     g_autofree char *hint = garden_suggest(service->garden, thing, seen);
@@ -81,8 +82,8 @@ gboolean api_site_named(const Service *service, const char *name, int *ret, GErr
     return TRUE;
 }
 
-gboolean api_container_member(const Service *service, const ControlRequest *request, gboolean required, int *ret,
-                              GError **error)
+gboolean api_container_member(const Service *service, const ControlRequest *request,
+                              gboolean required, int *ret, GError **error)
 {
     const char *text = NULL;
 
@@ -92,13 +93,14 @@ gboolean api_container_member(const Service *service, const ControlRequest *requ
         return TRUE;
     int container = garden_find_container(service->garden, text);
     if (container < 0)
-        return refuse_name(service, error, THOLE_ERROR_INVALID, GARDEN_CONTAINER, "container", text);
+        return refuse_name(service, error, THOLE_ERROR_INVALID, GARDEN_CONTAINER, "container",
+                           text);
     *ret = container;
     return TRUE;
 }
 
-gboolean api_past_time(const Service *service, const ControlRequest *request, const char *name, int site,
-                       int64_t *ret, GError **error)
+gboolean api_past_time(const Service *service, const ControlRequest *request, const char *name,
+                       int site, int64_t *ret, GError **error)
 {
     const int64_t now_utc = clock_now(service->clk);
     const WordingContext words = service_wording(service);
@@ -108,8 +110,9 @@ gboolean api_past_time(const Service *service, const ControlRequest *request, co
         return FALSE;
     if (at_utc > now_utc || at_utc < now_utc - PAST_MAX_S) {
         g_autofree char *when = wording_when(&words, site, at_utc);
-        return api_refuse(error, THOLE_ERROR_INVALID, "%s: %s is %s; give a time of the last 366 days, up to now",
-                          name, when, at_utc > now_utc ? "still to come" : "too long ago");
+        return api_refuse(error, THOLE_ERROR_INVALID,
+                          "%s: %s is %s; give a time of the last 366 days, up to now", name, when,
+                          at_utc > now_utc ? "still to come" : "too long ago");
     }
     *ret = at_utc;
     return TRUE;
@@ -128,11 +131,13 @@ static int trays_in(const Service *service, int place, int except, GString *who)
 
     for (guint i = 0; i < batches->len; i++) {
         const Batch *batch = &g_array_index(batches, Batch, i);
-        if (batch->place != place || batch->stage >= STAGE_PLANTED_OUT || (int)i == except || batch->trays == 0)
+        if (batch->place != place || batch->stage >= STAGE_PLANTED_OUT || (int)i == except ||
+            batch->trays == 0)
             continue;
         trays += batch->trays;
         if (who != NULL)
-            g_string_append_printf(who, "%s%s (%d)", who->len > 0 ? ", " : "", batch->name, batch->trays);
+            g_string_append_printf(who, "%s%s (%d)", who->len > 0 ? ", " : "", batch->name,
+                                   batch->trays);
     }
     return trays;
 }
@@ -144,7 +149,8 @@ gboolean api_has_room(const Service *service, int place, int trays, int except)
     return capacity < 0 || trays_in(service, place, except, NULL) + trays <= capacity;
 }
 
-gboolean api_check_room(const Service *service, int place, int trays, int except, const char *name, GError **error)
+gboolean api_check_room(const Service *service, int place, int trays, int except, const char *name,
+                        GError **error)
 {
     g_autoptr(GString) who = g_string_new(NULL);
     const Place *p = &service->garden->places[place];
@@ -152,13 +158,15 @@ gboolean api_check_room(const Service *service, int place, int trays, int except
     if (api_has_room(service, place, trays, except))
         return TRUE;
     int taken = trays_in(service, place, except, who);
-    return api_refuse(error, THOLE_ERROR_CONFLICT, "%s holds %d %s; %s needs %d, and %d %s taken%s%s", p->name,
-                      p->trays, p->trays == 1 ? "tray" : "trays", name, trays, taken, taken == 1 ? "is" : "are",
-                      taken > 0 ? ": " : "", who->str);
+    return api_refuse(error, THOLE_ERROR_CONFLICT,
+                      "%s holds %d %s; %s needs %d, and %d %s taken%s%s", p->name, p->trays,
+                      p->trays == 1 ? "tray" : "trays", name, trays, taken,
+                      taken == 1 ? "is" : "are", taken > 0 ? ": " : "", who->str);
 }
 
-gboolean api_temperature_member(const Service *service, const ControlRequest *request, const char *name,
-                                double least_c, double most_c, double *ret_c, GError **error)
+gboolean api_temperature_member(const Service *service, const ControlRequest *request,
+                                const char *name, double least_c, double most_c, double *ret_c,
+                                GError **error)
 {
     const char *unit = service->garden->fahrenheit ? "F" : "C";
 
@@ -166,8 +174,10 @@ gboolean api_temperature_member(const Service *service, const ControlRequest *re
         return FALSE;
     gboolean fahrenheit = g_str_equal(unit, "F");
     if (!fahrenheit && !g_str_equal(unit, "C"))
-        return api_refuse(error, THOLE_ERROR_INVALID, "unit: \"%.20s\" is not accepted; give C or F", unit);
-    double least = fahrenheit ? least_c * 1.8 + 32.0 : least_c, most = fahrenheit ? most_c * 1.8 + 32.0 : most_c;
+        return api_refuse(error, THOLE_ERROR_INVALID,
+                          "unit: \"%.20s\" is not accepted; give C or F", unit);
+    double least = fahrenheit ? least_c * 1.8 + 32.0 : least_c,
+           most = fahrenheit ? most_c * 1.8 + 32.0 : most_c;
     double value = NAN;
     if (!control_body_double(request, name, TRUE, least, most, &value, error))
         return FALSE;

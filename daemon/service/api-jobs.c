@@ -37,7 +37,7 @@ static JsonNode *get_jobs(const ControlRequest *request, gpointer data, GError *
 typedef struct Report {
     GArray *handles; /* (owned) (element-type int64_t) */
     gboolean done;
-    int64_t at_utc;  /* 0: at the visit's time */
+    int64_t at_utc; /* 0: at the visit's time */
 } Report;
 
 /* All jobs still open of visits that have begun. */
@@ -64,12 +64,15 @@ static gboolean check_handles(const Service *service, const GArray *handles, GEr
         const int64_t handle = g_array_index(handles, int64_t, i);
         if (handle > G_MAXINT || jobs_find(service, (int)handle, NULL) == NULL)
             return api_refuse(error, THOLE_ERROR_NOT_FOUND,
-                              "there is no open job %" G_GINT64_FORMAT "; today and the week show the open ones", handle);
+                              "there is no open job %" G_GINT64_FORMAT
+                              "; today and the week show the open ones",
+                              handle);
     }
     return TRUE;
 }
 
-static gboolean read_report(Service *service, const ControlRequest *request, Report *ret, GError **error)
+static gboolean read_report(Service *service, const ControlRequest *request, Report *ret,
+                            GError **error)
 {
     const char *state = NULL;
     gboolean all = FALSE;
@@ -81,13 +84,16 @@ static gboolean read_report(Service *service, const ControlRequest *request, Rep
         return FALSE;
     ret->done = g_str_equal(state, "done");
     if (!ret->done && !g_str_equal(state, "missed"))
-        return api_refuse(error, THOLE_ERROR_INVALID, "state: \"%.20s\" is not accepted; give done or missed", state);
-    if (control_body_has(request, "at") && !api_past_time(service, request, "at", 0, &ret->at_utc, error))
+        return api_refuse(error, THOLE_ERROR_INVALID,
+                          "state: \"%.20s\" is not accepted; give done or missed", state);
+    if (control_body_has(request, "at") &&
+        !api_past_time(service, request, "at", 0, &ret->at_utc, error))
         return FALSE;
     if (!control_reject_rest(request, error))
         return FALSE;
     if ((handles != NULL) == (all != FALSE))
-        return api_refuse(error, THOLE_ERROR_INVALID, "give either jobs, the numbers of the jobs, or all");
+        return api_refuse(error, THOLE_ERROR_INVALID,
+                          "give either jobs, the numbers of the jobs, or all");
     if (handles == NULL)
         handles = begun_handles(service);
     if (handles->len == 0)
@@ -147,8 +153,8 @@ static JsonArray *reported_jobs(Service *service, const Report *report, GString 
                     continue;
                 g_autofree char *what = wording_job(&words, &job->job);
                 json_array_add_object_element(jobs, api_job(service, visit, job));
-                g_string_append_printf(text, "%s%s: %s", text->len > 0 ? "\n" : "", report->done ? "Done" : "Missed",
-                                       what);
+                g_string_append_printf(text, "%s%s: %s", text->len > 0 ? "\n" : "",
+                                       report->done ? "Done" : "Missed", what);
             }
         }
     }

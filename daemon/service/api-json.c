@@ -9,8 +9,9 @@
 
 /* In the order of the enumerations. */
 static const char *const limit_names[] = {
-    "none",     "damage",   "check",  "heat", "gust",     "scorch", "frozen", "capacity", "no visit",    "progress",
-    "exposure", "nights",   "hold",   "settling", "size", "soil",   "ground", "destination", "held too long",
+    "none",     "damage",   "check",    "heat",        "gust",          "scorch", "frozen",
+    "capacity", "no visit", "progress", "exposure",    "nights",        "hold",   "settling",
+    "size",     "soil",     "ground",   "destination", "held too long",
 };
 static const char *const job_names[] = {"set cover",  "move",   "transfer", "plant out",
                                         "leave shut", "rescue", "choose"};
@@ -68,9 +69,12 @@ void api_set_estimated(JsonObject *object, uint32_t estimated)
     static const struct {
         uint32_t bit;
         const char *name;
-    } names[] = {{EST_DEW_POINT, "dew point"}, {EST_CLOUD, "cloud"},
-                 {EST_WIND, "wind"},           {EST_RADIATION, "radiation"},
-                 {EST_TEMPERATURE, "temperature"}, {EST_WARNING, "warning"}};
+    } names[] = {{EST_DEW_POINT, "dew point"},
+                 {EST_CLOUD, "cloud"},
+                 {EST_WIND, "wind"},
+                 {EST_RADIATION, "radiation"},
+                 {EST_TEMPERATURE, "temperature"},
+                 {EST_WARNING, "warning"}};
     JsonArray *array = json_array_new();
 
     for (guint i = 0; i < G_N_ELEMENTS(names); i++)
@@ -87,7 +91,8 @@ JsonNode *api_reply(JsonObject *object)
     return node;
 }
 
-void api_add_number(JsonArray *numbers, const char *name, double value, const char *unit, double spread)
+void api_add_number(JsonArray *numbers, const char *name, double value, const char *unit,
+                    double spread)
 {
     JsonObject *number = json_object_new();
 
@@ -102,14 +107,16 @@ void api_add_number(JsonArray *numbers, const char *name, double value, const ch
 
 const char *api_place_name(const Service *service, int place)
 {
-    return place >= 0 && place < service->garden->n_places ? service->garden->places[place].name : NULL;
+    return place >= 0 && place < service->garden->n_places ? service->garden->places[place].name
+                                                           : NULL;
 }
 
 const char *api_batch_name(const Service *service, int batch)
 {
     const GArray *batches = service->current.batches;
 
-    return batch >= 0 && batch < (int)batches->len ? g_array_index(batches, Batch, batch).name : NULL;
+    return batch >= 0 && batch < (int)batches->len ? g_array_index(batches, Batch, batch).name
+                                                   : NULL;
 }
 
 static const char *position_name(const Service *service, int place, int position)
@@ -144,8 +151,8 @@ int api_batch_index(const Service *service, const char *id)
 
 const BatchOutlook *api_outlook(const Service *service, int index)
 {
-    if (service->plan.outlooks == NULL || index < 0 || index >= (int)service->current.batches->len ||
-        service->plans == 0)
+    if (service->plan.outlooks == NULL || index < 0 ||
+        index >= (int)service->current.batches->len || service->plans == 0)
         return NULL;
     return &service->plan.outlooks[index];
 }
@@ -192,7 +199,8 @@ JsonObject *api_reason(const Service *service, const Reason *reason, const Job *
     JsonObject *object = json_object_new();
 
     api_take_text(object, "text",
-                  job != NULL ? wording_reason(&words, job) : wording_reason_plain(&words, reason, site));
+                  job != NULL ? wording_reason(&words, job)
+                              : wording_reason_plain(&words, reason, site));
     api_set_text(object, "limit", limit_names[reason->limit]);
     api_set_text(object, "batch", api_batch_name(service, reason->batch));
     api_set_text(object, "place", api_place_name(service, reason->place));
@@ -223,7 +231,8 @@ JsonObject *api_job(const Service *service, const OpenVisit *visit, const OpenJo
     api_set_text(object, "place", api_place_name(service, job->place));
     api_set_text(object, "from_place", api_place_name(service, job->from_place));
     api_set_text(object, "position",
-                 job->kind == JOB_SET_COVER ? position_name(service, job->place, job->position) : NULL);
+                 job->kind == JOB_SET_COVER ? position_name(service, job->place, job->position)
+                                            : NULL);
     api_set_utc(object, "deadline_utc", job->deadline_utc);
     api_take_text(object, "deadline", api_clock(service, site, job->deadline_utc));
     json_object_set_boolean_member(object, "guard", job->guard);
@@ -253,7 +262,8 @@ JsonObject *api_visit(const Service *service, const OpenVisit *open)
     json_object_set_boolean_member(object, "beyond_cap", visit->beyond_cap);
     json_object_set_boolean_member(object, "fixed", visit->fixed);
     for (guint i = 0; i < open->jobs->len; i++)
-        json_array_add_object_element(jobs, api_job(service, open, &g_array_index(open->jobs, OpenJob, i)));
+        json_array_add_object_element(
+            jobs, api_job(service, open, &g_array_index(open->jobs, OpenJob, i)));
     json_object_set_array_member(object, "jobs", jobs);
     return object;
 }
@@ -262,7 +272,8 @@ JsonObject *api_visit(const Service *service, const OpenVisit *open)
 
 char *api_ready_words(const Service *service, const Batch *batch, const BatchOutlook *outlook)
 {
-    const int site = api_site_of(service, batch->destination >= 0 ? batch->destination : batch->place);
+    const int site =
+        api_site_of(service, batch->destination >= 0 ? batch->destination : batch->place);
 
     if (outlook == NULL || outlook->ready_utc == 0 || batch->stage >= STAGE_PLANTED_OUT)
         return g_strdup("–");
@@ -274,8 +285,9 @@ char *api_ready_words(const Service *service, const Batch *batch, const BatchOut
 
 static void set_tonight(JsonObject *object, const BatchOutlook *outlook)
 {
-    if (outlook == NULL || !isfinite(outlook->tonight_cold_c) || !isfinite(outlook->tonight_leaf_c) ||
-        !isfinite(outlook->tonight_spread_k) || !isfinite(outlook->damage_odds)) {
+    if (outlook == NULL || !isfinite(outlook->tonight_cold_c) ||
+        !isfinite(outlook->tonight_leaf_c) || !isfinite(outlook->tonight_spread_k) ||
+        !isfinite(outlook->damage_odds)) {
         json_object_set_null_member(object, "tonight");
         return;
     }
@@ -288,14 +300,17 @@ static void set_tonight(JsonObject *object, const BatchOutlook *outlook)
     json_object_set_object_member(object, "tonight", tonight);
 }
 
-static void set_bound(const Service *service, JsonObject *object, const Batch *batch, const BatchOutlook *outlook)
+static void set_bound(const Service *service, JsonObject *object, const Batch *batch,
+                      const BatchOutlook *outlook)
 {
-    if (outlook == NULL || outlook->bound.limit == LIMIT_NONE || batch->stage >= STAGE_PLANTED_OUT) {
+    if (outlook == NULL || outlook->bound.limit == LIMIT_NONE ||
+        batch->stage >= STAGE_PLANTED_OUT) {
         json_object_set_null_member(object, "bound");
         return;
     }
     const WordingContext words = service_wording(service);
-    const int site = api_site_of(service, batch->destination >= 0 ? batch->destination : batch->place);
+    const int site =
+        api_site_of(service, batch->destination >= 0 ? batch->destination : batch->place);
     JsonObject *bound = api_reason(service, &outlook->bound, NULL, site);
     api_take_text(bound, "text", wording_bound(&words, batch, outlook));
     json_object_set_object_member(object, "bound", bound);
@@ -306,18 +321,22 @@ JsonObject *api_batch(const Service *service, const Batch *batch)
     const Garden *garden = service->garden;
     const gboolean ended = batch->stage == STAGE_ENDED;
     const int place = ended ? -1 : batch->place;
-    const BatchOutlook *outlook = ended ? NULL : api_outlook(service, api_batch_index(service, batch->id));
+    const BatchOutlook *outlook =
+        ended ? NULL : api_outlook(service, api_batch_index(service, batch->id));
     JsonObject *object = json_object_new();
 
     api_set_text(object, "name", batch->name);
-    api_set_text(object, "crop", batch->crop >= 0 ? garden->crops[batch->crop].title : "a crop no longer known");
+    api_set_text(object, "crop",
+                 batch->crop >= 0 ? garden->crops[batch->crop].title : "a crop no longer known");
     api_set_text(object, "cultivar", batch->cultivar[0] != '\0' ? batch->cultivar : NULL);
     json_object_set_int_member(object, "number", batch->number);
-    api_set_text(object, "container", batch->container >= 0 ? garden->containers[batch->container].name : NULL);
+    api_set_text(object, "container",
+                 batch->container >= 0 ? garden->containers[batch->container].name : NULL);
     json_object_set_int_member(object, "trays", batch->trays);
-    api_set_text(object, "site", api_place_name(service, place) != NULL
-                                     ? garden->sites[garden->places[place].site].name
-                                     : NULL);
+    api_set_text(object, "site",
+                 api_place_name(service, place) != NULL
+                     ? garden->sites[garden->places[place].site].name
+                     : NULL);
     api_set_text(object, "place", api_place_name(service, place));
     api_set_text(object, "position", api_position_name(service, place));
     json_object_set_boolean_member(object, "position_known", !batch->position_unknown);
@@ -325,7 +344,9 @@ JsonObject *api_batch(const Service *service, const Batch *batch)
     api_set_text(object, "stage", stage_names[batch->stage]);
     api_set_number(object, "hardened_to_c", batch->ramp.hardened_to_c);
     api_set_number(object, "allowed_low_c",
-                   !ended && batch->crop >= 0 ? ramp_allowed_low_c(&garden->crops[batch->crop], &batch->ramp) : NAN);
+                   !ended && batch->crop >= 0
+                       ? ramp_allowed_low_c(&garden->crops[batch->crop], &batch->ramp)
+                       : NAN);
     set_tonight(object, outlook);
     api_set_utc(object, "ready_utc", outlook != NULL ? outlook->ready_utc : 0);
     json_object_set_boolean_member(object, "not_before", outlook != NULL && outlook->not_before);

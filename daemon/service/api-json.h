@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * What the replies are built from: members, and the objects that several replies hold, as docs/schema/ has
- * them. Every JsonObject and JsonArray given is the caller's. Internal to api*.c.
+ * What the replies are built from: members, and the objects that several replies hold, as
+ * docs/schema/ has them. Every JsonObject and JsonArray given is the caller's. Internal to api*.c.
  */
 #pragma once
 
@@ -21,9 +21,11 @@ void api_set_estimated(JsonObject *object, uint32_t estimated);
 JsonNode *api_reply(JsonObject *object);
 
 /* {name, value, unit, spread} is added to `numbers`. */
-void api_add_number(JsonArray *numbers, const char *name, double value, const char *unit, double spread);
+void api_add_number(JsonArray *numbers, const char *name, double value, const char *unit,
+                    double spread);
 
-/* The objects of common.json. `job` (nullable): the one that the reason is of; `site` for its times. */
+/* The objects of common.json. `job` (nullable): the one that the reason is of; `site` for its
+ * times. */
 JsonObject *api_reason(const Service *service, const Reason *reason, const Job *job, int site);
 JsonObject *api_job(const Service *service, const OpenVisit *visit, const OpenJob *job);
 JsonObject *api_visit(const Service *service, const OpenVisit *visit);

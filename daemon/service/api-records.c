@@ -20,9 +20,10 @@
 #define INDOORS_LEAST_C (-5.0)
 #define INDOORS_MOST_C 50.0
 #define OPEN_AIR_MOST_C 45.0
-#define FAR_OFF 3.0        /* spreads between a reading and what was reckoned that are worth a word; chosen */
+#define FAR_OFF                                                                                    \
+    3.0 /* spreads between a reading and what was reckoned that are worth a word; chosen */
 #define HALF_DAY_S 43200
-#define AWAY_MOST_D 366    /* chosen */
+#define AWAY_MOST_D 366 /* chosen */
 #define FROST_MOST_C 30.0
 
 /* ---- readings ---- */
@@ -50,7 +51,8 @@ static gboolean read_kind(const ControlRequest *request, StoreReadingKind *ret, 
     else if (g_str_equal(kind, "max"))
         *ret = STORE_READING_MAXIMUM;
     else
-        return api_refuse(error, THOLE_ERROR_INVALID, "kind: \"%.20s\" is not accepted; give now, min or max", kind);
+        return api_refuse(error, THOLE_ERROR_INVALID,
+                          "kind: \"%.20s\" is not accepted; give now, min or max", kind);
     return TRUE;
 }
 
@@ -69,8 +71,12 @@ static gboolean check_value(const Service *service, const Reading *reading, GErr
     g_autofree char *least_words = wording_temperature(service->garden, least);
     g_autofree char *most_words = wording_temperature(service->garden, most);
     return api_refuse(error, THOLE_ERROR_INVALID,
-                      "value: %s is not likely in %s, which is %s; give %s to %s, or the place where the thermometer is",
-                      shown, place->name, place->indoors ? "indoors" : place->covered ? "under cover" : "in the open",
+                      "value: %s is not likely in %s, which is %s; give %s to %s, or the place "
+                      "where the thermometer is",
+                      shown, place->name,
+                      place->indoors   ? "indoors"
+                      : place->covered ? "under cover"
+                                       : "in the open",
                       least_words, most_words);
 }
 
@@ -90,7 +96,8 @@ static Reckoned reckon_now(const Service *service, int place)
         .now = steps,
         .next = steps + 1,
         .deep_c = weather->deep_c,
-        .solar_hour = marks_solar_hour(state->as_of_utc + STEP_S, service->garden->sites[site].longitude)};
+        .solar_hour =
+            marks_solar_hour(state->as_of_utc + STEP_S, service->garden->sites[site].longitude)};
     for (int c = 0; c < state->n_chains; c++) {
         const Chain *chain = &state->chains[c];
         for (int l = 0; l < chain->n; l++) {
@@ -103,19 +110,23 @@ static Reckoned reckon_now(const Service *service, int place)
                 positions[i] = state->positions[chain->layers[i].place];
             chain_step(chain, positions, &forcing, &moved, met);
             reckoned.value_c = met[l].air_c;
-            reckoned.spread_k = hypot(chain->indoors ? 0.0 : steps->spread_k, chain_spread_k(chain, l));
+            reckoned.spread_k =
+                hypot(chain->indoors ? 0.0 : steps->spread_k, chain_spread_k(chain, l));
         }
     }
     return reckoned;
 }
 
-/* What was last said, up to the reading's time, of the night or day that a minimum or maximum belongs to. */
-static gboolean reckon_extreme(const Service *service, const ReadingAsked *asked, Reckoned *ret, GError **error)
+/* What was last said, up to the reading's time, of the night or day that a minimum or maximum
+ * belongs to. */
+static gboolean reckon_extreme(const Service *service, const ReadingAsked *asked, Reckoned *ret,
+                               GError **error)
 {
     const Reading *reading = &asked->reading;
     const int site = service->garden->places[reading->place].site;
     const int day = api_day(service, site, reading->time_utc - HALF_DAY_S);
-    const StorePredicted what = asked->kind == STORE_READING_MINIMUM ? STORE_PREDICTED_MIN : STORE_PREDICTED_MAX;
+    const StorePredicted what =
+        asked->kind == STORE_READING_MINIMUM ? STORE_PREDICTED_MIN : STORE_PREDICTED_MAX;
     g_autoptr(GArray) predictions = NULL;
 
     if (!store_load_predictions(service->store, service->garden, day, day, &predictions, error))
@@ -139,13 +150,15 @@ static char *tenths(const Service *service, double c)
                            fahrenheit ? "°F" : "°C");
 }
 
-static void tell_reading(const Service *service, const ReadingAsked *asked, const Reckoned *reckoned, GString *text)
+static void tell_reading(const Service *service, const ReadingAsked *asked,
+                         const Reckoned *reckoned, GString *text)
 {
     static const char *const kinds[] = {"", " minimum", " maximum"};
     const Reading *reading = &asked->reading;
     g_autofree char *value = tenths(service, reading->value_c);
 
-    g_string_printf(text, "%s%s %s", service->garden->places[reading->place].name, kinds[asked->kind], value);
+    g_string_printf(text, "%s%s %s", service->garden->places[reading->place].name,
+                    kinds[asked->kind], value);
     if (!isfinite(reckoned->value_c) || !isfinite(reckoned->spread_k)) {
         g_string_append(text, "; nothing was reckoned for that time.");
         return;
@@ -154,7 +167,9 @@ static void tell_reading(const Service *service, const ReadingAsked *asked, cons
     g_string_append_printf(text, "; reckoned %s ± %.1f.", expected,
                            reckoned->spread_k * (service->garden->fahrenheit ? 1.8 : 1.0));
     if (fabs(reading->value_c - reckoned->value_c) > FAR_OFF * reckoned->spread_k)
-        g_string_append(text, " That is far off: is the thermometer in the shade, and the cover as the plan has it?");
+        g_string_append(
+            text,
+            " That is far off: is the thermometer in the shade, and the cover as the plan has it?");
 }
 
 static gboolean write_reading(Service *service, gpointer change, GError **error)
@@ -172,11 +187,11 @@ static JsonNode *post_reading(const ControlRequest *request, gpointer data, GErr
     g_autoptr(GString) text = g_string_new(NULL);
 
     if (!api_place_member(service, request, "place", TRUE, &asked.reading.place, error) ||
-        !api_temperature_member(service, request, "value", READING_LEAST_C, READING_MOST_C, &asked.reading.value_c,
-                                error) ||
+        !api_temperature_member(service, request, "value", READING_LEAST_C, READING_MOST_C,
+                                &asked.reading.value_c, error) ||
         !read_kind(request, &asked.kind, error) ||
-        !api_past_time(service, request, "at", api_site_of(service, asked.reading.place), &asked.reading.time_utc,
-                       error) ||
+        !api_past_time(service, request, "at", api_site_of(service, asked.reading.place),
+                       &asked.reading.time_utc, error) ||
         !control_reject_rest(request, error) || !check_value(service, &asked.reading, error))
         return NULL;
     if (asked.kind != STORE_READING_INSTANT) {
@@ -211,16 +226,20 @@ static JsonNode *post_frost(const ControlRequest *request, gpointer data, GError
 
     if (!control_body_string(request, "site", TRUE, &name, error) ||
         !api_site_named(service, name, &warning.site, error) ||
-        !control_body_day(request, "night", TRUE, service->zones[warning.site], warning.heard_utc, &day, error) ||
-        !api_temperature_member(service, request, "low", READING_LEAST_C, FROST_MOST_C, &warning.low_c, error) ||
+        !control_body_day(request, "night", TRUE, service->zones[warning.site], warning.heard_utc,
+                          &day, error) ||
+        !api_temperature_member(service, request, "low", READING_LEAST_C, FROST_MOST_C,
+                                &warning.low_c, error) ||
         !control_reject_rest(request, error))
         return NULL;
-    const int first = api_tonight(service, warning.site), last = api_today(service, warning.site) + SERVICE_HORIZON_D - 1;
+    const int first = api_tonight(service, warning.site),
+              last = api_today(service, warning.site) + SERVICE_HORIZON_D - 1;
     g_autofree char *date = api_day_short(day);
     if (day < first || day > last) {
         g_autofree char *from = local_day_format(first), *to = local_day_format(last);
-        api_refuse(error, THOLE_ERROR_INVALID, "night: %s is %s; give a day from %s to %s, on which the night begins",
-                   date, day < first ? "over" : "too far ahead", from, to);
+        api_refuse(error, THOLE_ERROR_INVALID,
+                   "night: %s is %s; give a day from %s to %s, on which the night begins", date,
+                   day < first ? "over" : "too far ahead", from, to);
         return NULL;
     }
     warning.night_day = day;
@@ -228,9 +247,10 @@ static JsonNode *post_frost(const ControlRequest *request, gpointer data, GError
     g_string_printf(text, "Noted: a low of %s at %s in the night that begins %s.", low, name, date);
     if (api_night(service, warning.site, day, &night)) {
         g_autofree char *expected = tenths(service, night.low_c);
-        g_string_append_printf(text, " So far it was reckoned %s ± %.1f.%s", expected,
-                               night.spread_k * (service->garden->fahrenheit ? 1.8 : 1.0),
-                               night.low_c <= warning.low_c ? " That is as cold already: it is not made warmer." : "");
+        g_string_append_printf(
+            text, " So far it was reckoned %s ± %.1f.%s", expected,
+            night.spread_k * (service->garden->fahrenheit ? 1.8 : 1.0),
+            night.low_c <= warning.low_c ? " That is as cold already: it is not made warmer." : "");
     }
     g_autoptr(ApiBefore) before = api_before_new(service);
     if (!api_commit(service, write_warning, &warning, error))
@@ -253,8 +273,9 @@ static JsonObject *away_object(const Service *service, const StoreAway *away)
     api_set_text(object, "id", away->id);
     api_set_utc(object, "from_utc", away->from_utc);
     api_set_utc(object, "to_utc", away->to_utc);
-    api_take_text(object, "text", g_strdup_printf("%s is away from %s to %s",
-                                                  grower != NULL ? grower->name : "a former grower", from, to));
+    api_take_text(object, "text",
+                  g_strdup_printf("%s is away from %s to %s",
+                                  grower != NULL ? grower->name : "a former grower", from, to));
     return object;
 }
 
@@ -268,14 +289,16 @@ static JsonNode *get_aways(const ControlRequest *request, gpointer data, GError 
         return NULL;
     JsonArray *array = json_array_new();
     for (guint i = 0; i < aways->len; i++)
-        json_array_add_object_element(array, away_object(service, &g_array_index(aways, StoreAway, i)));
+        json_array_add_object_element(array,
+                                      away_object(service, &g_array_index(aways, StoreAway, i)));
     JsonObject *object = json_object_new();
     json_object_set_array_member(object, "aways", array);
     return api_reply(object);
 }
 
 /* A day counts to its end. */
-static gboolean read_to(const ControlRequest *request, GTimeZone *zone, int64_t now_utc, int64_t *ret, GError **error)
+static gboolean read_to(const ControlRequest *request, GTimeZone *zone, int64_t now_utc,
+                        int64_t *ret, GError **error)
 {
     const char *text = NULL;
     int day;
@@ -302,15 +325,18 @@ static JsonNode *post_away(const ControlRequest *request, gpointer data, GError 
     StoreAway away = {.grower = 0};
 
     if (!control_body_time(request, "from", TRUE, zone, now_utc, &away.from_utc, error) ||
-        !read_to(request, zone, now_utc, &away.to_utc, error) || !control_reject_rest(request, error))
+        !read_to(request, zone, now_utc, &away.to_utc, error) ||
+        !control_reject_rest(request, error))
         return NULL;
     if (service->garden->n_growers == 0) {
-        api_refuse(error, THOLE_ERROR_CONFLICT, "the garden's file has no grower who could be away");
+        api_refuse(error, THOLE_ERROR_CONFLICT,
+                   "the garden's file has no grower who could be away");
         return NULL;
     }
     if (away.to_utc <= away.from_utc || away.to_utc <= now_utc ||
         away.to_utc - away.from_utc > (int64_t)AWAY_MOST_D * 86400) {
-        api_refuse(error, THOLE_ERROR_INVALID, "to: it must lie after from, not be past, and at most %d days after from",
+        api_refuse(error, THOLE_ERROR_INVALID,
+                   "to: it must lie after from, not be past, and at most %d days after from",
                    AWAY_MOST_D);
         return NULL;
     }
@@ -318,7 +344,8 @@ static JsonNode *post_away(const ControlRequest *request, gpointer data, GError 
     if (!api_commit(service, write_away, &away, error))
         return NULL;
     JsonObject *object = away_object(service, &away);
-    g_autofree char *text = g_strdup_printf("Noted: %s.", json_object_get_string_member(object, "text"));
+    g_autofree char *text =
+        g_strdup_printf("Noted: %s.", json_object_get_string_member(object, "text"));
     json_object_unref(object);
     const ApiDone done = {.trigger = "away", .text = text, .id = away.id, .keep_states = TRUE};
     return api_done(service, before, &done);

@@ -78,10 +78,13 @@ static void add_questions(const Service *service, JsonArray *alerts)
     }
 }
 
-static void add_problem(JsonArray *alerts, const char *kind, gboolean urgent, const char *lead, const char *problem)
+static void add_problem(JsonArray *alerts, const char *kind, gboolean urgent, const char *lead,
+                        const char *problem)
 {
     if (problem != NULL)
-        add_alert(alerts, &(Alert){.kind = kind, .urgent = urgent, .text = g_strdup_printf("%s: %s", lead, problem)});
+        add_alert(alerts, &(Alert){.kind = kind,
+                                   .urgent = urgent,
+                                   .text = g_strdup_printf("%s: %s", lead, problem)});
 }
 
 static char *forecast_text(const Service *service, int site)
@@ -93,7 +96,8 @@ static char *forecast_text(const Service *service, int site)
     g_autofree char *issued = wording_when(&words, site, issued_utc);
 
     if (note == NULL)
-        return issued_utc != 0 ? g_strdup_printf("forecast of %s", issued) : g_strdup("no forecast yet");
+        return issued_utc != 0 ? g_strdup_printf("forecast of %s", issued)
+                               : g_strdup("no forecast yet");
     return problem != NULL ? g_strdup_printf("%s (%s)", note, problem) : g_strdup(note);
 }
 
@@ -131,12 +135,15 @@ static void add_choices(const Service *service, JsonArray *alerts)
 
     for (guint i = 0; i < batches->len; i++) {
         const Batch *batch = &g_array_index(batches, Batch, i);
-        if (batch->destination < 0 && batch->stage < STAGE_PLANTED_OUT && !is_chosen_for(service, (int)i))
+        if (batch->destination < 0 && batch->stage < STAGE_PLANTED_OUT &&
+            !is_chosen_for(service, (int)i))
             add_alert(alerts,
                       &(Alert){.kind = "choice",
                                .batch = batch->name,
-                               .text = g_strdup_printf("Where is %s to be planted? Say so: tholectl batch destination "
-                                                       "%s PLACE.", batch->name, batch->name)});
+                               .text = g_strdup_printf(
+                                   "Where is %s to be planted? Say so: tholectl batch destination "
+                                   "%s PLACE.",
+                                   batch->name, batch->name)});
     }
 }
 
@@ -148,7 +155,8 @@ static JsonArray *make_alerts(const Service *service)
     add_questions(service, alerts);
     add_problem(alerts, "store", TRUE, "No new plan could be made", service->store_problem);
     add_forecast_alerts(service, alerts);
-    add_problem(alerts, "delivery", TRUE, "The calendar was not written", service->calendar_problem);
+    add_problem(alerts, "delivery", TRUE, "The calendar was not written",
+                service->calendar_problem);
     add_problem(alerts, "config", FALSE, "The garden's file is refused, the garden stays as it was",
                 service->config_problem);
     add_plan_alerts(service, FALSE, alerts);
@@ -178,7 +186,8 @@ static JsonArray *batches_at(const Service *service, int site)
 
     for (guint i = 0; i < batches->len; i++) {
         const Batch *batch = &g_array_index(batches, Batch, i);
-        const int at = api_place_name(service, batch->place) != NULL ? api_site_of(service, batch->place) : -1;
+        const int at =
+            api_place_name(service, batch->place) != NULL ? api_site_of(service, batch->place) : -1;
         if (at == site)
             json_array_add_object_element(array, api_batch(service, batch));
     }

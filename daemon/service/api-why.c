@@ -17,7 +17,7 @@ typedef struct Why {
     const BatchOutlook *outlook; /* (nullable) */
     gboolean tonight;            /* the day is the one whose night comes next */
     JsonArray *steps;
-    JsonArray *numbers;          /* of the step being made */
+    JsonArray *numbers; /* of the step being made */
 } Why;
 
 static void number(Why *why, const char *name, double value, const char *unit, double spread)
@@ -50,7 +50,8 @@ static char *spread(const Why *why, double k)
 
 static void tell_forecast(Why *why)
 {
-    const SiteWeather *weather = why->service->weather != NULL ? &why->service->weather[why->site] : NULL;
+    const SiteWeather *weather =
+        why->service->weather != NULL ? &why->service->weather[why->site] : NULL;
     const char *site = why->service->garden->sites[why->site].name;
     ApiNight night;
 
@@ -63,8 +64,9 @@ static void tell_forecast(Why *why)
     g_autofree char *issued = wording_when(&why->words, why->site, weather->issued_utc);
     const double age_h = (double)(clock_now(why->service->clk) - weather->issued_utc) / 3600.0;
     g_autoptr(GString) text = g_string_new(NULL);
-    g_string_printf(text, "Outdoors at %s the night's low is about %s %s (%s), odds of an air frost %s; ", site, low,
-                    give, at, wording_odds(night.frost_odds));
+    g_string_printf(text,
+                    "Outdoors at %s the night's low is about %s %s (%s), odds of an air frost %s; ",
+                    site, low, give, at, wording_odds(night.frost_odds));
     if (night.low_estimated & EST_WARNING)
         g_string_append(text, "by the warning that you passed on.");
     else if (night.low_estimated & EST_TEMPERATURE || weather->issued_utc == 0)
@@ -116,15 +118,17 @@ static void tell_place(Why *why)
     const PlacePrediction *found = NULL;
 
     if (why->place < 0) {
-        step(why, "place", g_strdup_printf("%s has no place: where does it stand?", why->batch->name));
+        step(why, "place",
+             g_strdup_printf("%s has no place: where does it stand?", why->batch->name));
         return;
     }
     g_string_printf(text, "As planned it spends the night in %s", garden->places[why->place].name);
     for (int p = why->place; p >= 0; p = garden->places[p].parent) {
         const Cover *cover = &garden->places[p].cover;
         if (garden->places[p].covered)
-            g_string_append_printf(text, ", %s %s", garden->places[p].name,
-                                   cover->positions[CLAMP(position_by_plan(why, p), 0, cover->n_positions - 1)].name);
+            g_string_append_printf(
+                text, ", %s %s", garden->places[p].name,
+                cover->positions[CLAMP(position_by_plan(why, p), 0, cover->n_positions - 1)].name);
     }
     for (int i = 0; i < why->service->plan.n_predictions; i++) {
         const PlacePrediction *p = &why->service->plan.predictions[i];
@@ -132,7 +136,8 @@ static void tell_place(Why *why)
             found = p;
     }
     if (found != NULL) {
-        g_autofree char *low = temperature(why, found->low_c), *leaf = temperature(why, found->leaf_low_c);
+        g_autofree char *low = temperature(why, found->low_c),
+                        *leaf = temperature(why, found->leaf_low_c);
         g_autofree char *give = spread(why, found->low_spread_k);
         g_string_append_printf(text, ": air down to about %s %s, leaves to %s", low, give, leaf);
         number(why, "low in the place", found->low_c, "°C", found->low_spread_k);
@@ -147,17 +152,21 @@ static void tell_batch(Why *why)
     const Crop *crop = &why->service->garden->crops[why->batch->crop];
     const RampState *ramp = &why->batch->ramp;
     const double allowed_c = ramp_allowed_low_c(crop, ramp), damage_c = ramp_damage_c(crop, ramp);
-    g_autofree char *bears = temperature(why, ramp->hardened_to_c), *allowed = temperature(why, allowed_c);
+    g_autofree char *bears = temperature(why, ramp->hardened_to_c),
+                    *allowed = temperature(why, allowed_c);
     g_autofree char *damage = temperature(why, damage_c);
     g_autofree char *bears_words =
-        g_strdup_printf("It is hardened to %s after %d of %d days in the open.", bears, ramp->exposure_days,
-                        RAMP_EXPOSURE_FULL);
+        g_strdup_printf("It is hardened to %s after %d of %d days in the open.", bears,
+                        ramp->exposure_days, RAMP_EXPOSURE_FULL);
 
     number(why, "hardened to", ramp->hardened_to_c, "°C", NAN);
     number(why, "allowed low", allowed_c, "°C", NAN);
     number(why, "damage below (leaf)", damage_c, "°C", NAN);
-    step(why, "batch", g_strdup_printf("%s Now the coldest ten hours of a night may average %s; leaves are harmed "
-                                       "below %s.", bears_words, allowed, damage));
+    step(
+        why, "batch",
+        g_strdup_printf("%s Now the coldest ten hours of a night may average %s; leaves are harmed "
+                        "below %s.",
+                        bears_words, allowed, damage));
 }
 
 static void tell_limit(Why *why)
@@ -166,13 +175,17 @@ static void tell_limit(Why *why)
 
     if (o == NULL || !why->tonight || !isfinite(o->tonight_cold_c) || !isfinite(o->damage_odds))
         return;
-    g_autofree char *cold = temperature(why, o->tonight_cold_c), *leaf = temperature(why, o->tonight_leaf_c);
+    g_autofree char *cold = temperature(why, o->tonight_cold_c),
+                    *leaf = temperature(why, o->tonight_leaf_c);
     g_autofree char *give = spread(why, o->tonight_spread_k);
     number(why, "coldest ten hours", o->tonight_cold_c, "°C", o->tonight_spread_k);
     number(why, "odds of damage", o->damage_odds, "", NAN);
-    step(why, "limit", g_strdup_printf("As planned they average %s %s, leaves fall to %s: odds of damage %s, and at "
-                                       "most %.2g %% are accepted.", cold, give, leaf, wording_odds(o->damage_odds),
-                                       100.0 * why->service->garden->risk.damage));
+    step(why, "limit",
+         g_strdup_printf(
+             "As planned they average %s %s, leaves fall to %s: odds of damage %s, and at "
+             "most %.2g %% are accepted.",
+             cold, give, leaf, wording_odds(o->damage_odds),
+             100.0 * why->service->garden->risk.damage));
 }
 
 /* Whether the job is about the batch, or a cover over it. */
@@ -180,7 +193,8 @@ static gboolean concerns(const Why *why, const Job *job)
 {
     if (job->batch == why->index || job->reason.batch == why->index)
         return TRUE;
-    for (int p = why->place; job->kind == JOB_SET_COVER && p >= 0; p = why->service->garden->places[p].parent)
+    for (int p = why->place; job->kind == JOB_SET_COVER && p >= 0;
+         p = why->service->garden->places[p].parent)
         if (p == job->place)
             return TRUE;
     return FALSE;
@@ -190,13 +204,14 @@ static void tell_job(Why *why, const OpenVisit *visit, const OpenJob *job)
 {
     const Reason *reason = &job->job.reason;
     g_autofree char *when = wording_when(&why->words, visit->visit.site, visit->visit.start_utc);
-    g_autofree char *what = wording_job(&why->words, &job->job), *because = wording_reason(&why->words, &job->job);
+    g_autofree char *what = wording_job(&why->words, &job->job),
+                    *because = wording_reason(&why->words, &job->job);
     g_autoptr(GString) text = g_string_new(NULL);
 
     g_string_printf(text, "%s: %s %s", when, what, because);
     if (isfinite(reason->odds) && isfinite(reason->otherwise_odds)) {
-        g_string_append_printf(text, " Odds of passing the limit with it %s, without it %s.", wording_odds(reason->odds),
-                               wording_odds(reason->otherwise_odds));
+        g_string_append_printf(text, " Odds of passing the limit with it %s, without it %s.",
+                               wording_odds(reason->odds), wording_odds(reason->otherwise_odds));
         number(why, "odds with it", reason->odds, "", NAN);
         number(why, "odds without it", reason->otherwise_odds, "", NAN);
     }
@@ -226,33 +241,38 @@ static JsonArray *tell_jobs(Why *why)
         step(why, "choice", g_strdup("Nothing needs to be done for it on that day."));
     if (next != NULL) {
         g_autofree char *when = wording_when(&why->words, why->site, next->visit.start_utc);
-        step(why, "visit", g_strdup_printf("The visit to %s from then on: %s.",
-                                           why->service->garden->sites[why->site].name, when));
+        step(why, "visit",
+             g_strdup_printf("The visit to %s from then on: %s.",
+                             why->service->garden->sites[why->site].name, when));
     } else {
-        step(why, "visit", g_strdup_printf("No visit to %s is needed from then on, as far as is planned.",
-                                           why->service->garden->sites[why->site].name));
+        step(why, "visit",
+             g_strdup_printf("No visit to %s is needed from then on, as far as is planned.",
+                             why->service->garden->sites[why->site].name));
     }
     return jobs;
 }
 
+/* When it may be planted, and what holds it back most. */
 static void tell_outlook(Why *why)
 {
     if (why->outlook == NULL)
         return;
-    g_autofree char *line = wording_outlook(&why->words, why->batch, why->outlook);
+    g_autofree char *ready = api_ready_words(why->service, why->batch, why->outlook);
     g_autofree char *bound = wording_bound(&why->words, why->batch, why->outlook);
+    const gboolean dated = why->outlook->ready_utc != 0 && why->batch->stage < STAGE_PLANTED_OUT;
     number(why, "days missing", fmax(why->outlook->missing_days, 0.0), "days", NAN);
-    step(why, "outlook", g_strdup_printf("%s %s", line, bound));
+    step(why, "outlook", dated ? g_strdup_printf("Ready: %s. %s", ready, bound) : g_strdup(bound));
 }
 
-static gboolean read_day(const Service *service, const ControlRequest *request, Why *why, GError **error)
+static gboolean read_day(const Service *service, const ControlRequest *request, Why *why,
+                         GError **error)
 {
     const char *text = control_query(request, "date");
     const int today = api_today(service, why->site), last = today + SERVICE_HORIZON_D - 1;
 
     why->day = today;
-    if (text != NULL && !control_day_from_text("date", text, service->zones[why->site], clock_now(service->clk),
-                                               &why->day, error))
+    if (text != NULL && !control_day_from_text("date", text, service->zones[why->site],
+                                               clock_now(service->clk), &why->day, error))
         return FALSE;
     const int first = MIN(api_tonight(service, why->site), today);
     if (why->day >= first && why->day <= last)
@@ -277,7 +297,7 @@ static JsonNode *get_why(const ControlRequest *request, gpointer data, GError **
     follow_moves(&why);
     why.site = api_site_of(service, why.place);
     why.outlook = api_outlook(service, why.index);
-    why.tonight = why.day == api_today(service, why.site);
+    why.tonight = why.day == api_tonight(service, why.site);
     why.steps = json_array_new();
     why.numbers = json_array_new();
     tell_forecast(&why);

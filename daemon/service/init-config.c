@@ -30,8 +30,8 @@ enum {
 };
 
 static const char *const keys[N_KEYS + 1] = {
-    "home", "latitude",      "longitude",      "visits",      "weather",        "plot", "plot-latitude",
-    "plot-longitude", "plot-visits", "travel-minutes", "own",  "batch",          NULL};
+    "home",           "latitude",    "longitude",      "visits", "weather", "plot", "plot-latitude",
+    "plot-longitude", "plot-visits", "travel-minutes", "own",    "batch",   NULL};
 
 static gboolean G_GNUC_PRINTF(2, 3) refuse(GError **error, const char *format, ...)
 {
@@ -53,42 +53,48 @@ static int find_key(const char *name, gsize length)
 }
 
 /* Each argument's value under its key. */
-static gboolean read_arguments(int n, char *const *arguments, const char *values[N_KEYS], GError **error)
+static gboolean read_arguments(int n, char *const *arguments, const char *values[N_KEYS],
+                               GError **error)
 {
     for (int i = 0; i < n; i++) {
         const char *equals = strchr(arguments[i], '=');
-        const int key = equals != NULL ? find_key(arguments[i], (gsize)(equals - arguments[i])) : -1;
+        const int key =
+            equals != NULL ? find_key(arguments[i], (gsize)(equals - arguments[i])) : -1;
         if (!g_utf8_validate(arguments[i], -1, NULL))
             return refuse(error, "argument %d is not UTF-8 text", i + 1);
         g_autofree char *shown = config_clip(arguments[i], 60);
         if (key < 0) {
-            g_autofree char *name = equals != NULL ? g_strndup(arguments[i], (gsize)(equals - arguments[i]))
-                                                   : g_strdup(arguments[i]);
+            g_autofree char *name = equals != NULL
+                                        ? g_strndup(arguments[i], (gsize)(equals - arguments[i]))
+                                        : g_strdup(arguments[i]);
             g_autofree char *hint = config_suggest("keys", name, keys);
             return refuse(error, "\"%s\": no such KEY=VALUE; %s", shown, hint);
         }
         if (values[key] != NULL)
             return refuse(error, "%s: given twice; give it once", keys[key]);
         if (equals[1] == '\0')
-            return refuse(error, "%s: the value is empty; give one, or leave the key out", keys[key]);
+            return refuse(error, "%s: the value is empty; give one, or leave the key out",
+                          keys[key]);
         values[key] = equals + 1;
     }
     return TRUE;
 }
 
-static gboolean need(const char *const values[N_KEYS], int key, const char *accepted, GError **error)
+static gboolean need(const char *const values[N_KEYS], int key, const char *accepted,
+                     GError **error)
 {
     return values[key] != NULL || refuse(error, "%s is missing; give %s", keys[key], accepted);
 }
 
-static gboolean read_number(const char *const values[N_KEYS], int key, double least, double most, const char *unit,
-                            double *ret, GError **error)
+static gboolean read_number(const char *const values[N_KEYS], int key, double least, double most,
+                            const char *unit, double *ret, GError **error)
 {
     double value = NAN;
 
     if (!config_parse_real(values[key], &value) || !(value >= least && value <= most)) {
         g_autofree char *shown = config_clip(values[key], 40);
-        return refuse(error, "%s: \"%s\" is not accepted; give %s from %g to %g", keys[key], shown, unit, least, most);
+        return refuse(error, "%s: \"%s\" is not accepted; give %s from %g to %g", keys[key], shown,
+                      unit, least, most);
     }
     *ret = value;
     return TRUE;
@@ -98,7 +104,8 @@ static gboolean read_name(const char *const values[N_KEYS], int key, char *ret, 
 {
     if (!config_is_name(values[key])) {
         g_autofree char *shown = config_clip(values[key], 40);
-        return refuse(error, "%s: \"%s\" is not accepted; give letters, digits, - and _, no spaces", keys[key], shown);
+        return refuse(error, "%s: \"%s\" is not accepted; give letters, digits, - and _, no spaces",
+                      keys[key], shown);
     }
     g_strlcpy(ret, values[key], NAME_SIZE);
     return TRUE;
@@ -114,17 +121,20 @@ static gboolean read_home(const char *const values[N_KEYS], InitSite *home, GErr
            read_number(values, KEY_LATITUDE, -90, 90, "degrees", &home->latitude, error) &&
            need(values, KEY_LONGITUDE, "degrees, east above 0", error) &&
            read_number(values, KEY_LONGITUDE, -180, 180, "degrees", &home->longitude, error) &&
-           need(values, KEY_VISITS, "when somebody is at home, such as 07:00-08:30; 17:30-dusk", error);
+           need(values, KEY_VISITS, "when somebody is at home, such as 07:00-08:30; 17:30-dusk",
+                error);
 }
 
 static gboolean read_plot(const char *const values[N_KEYS], InitAnswers *answers, GError **error)
 {
-    static const int of_plot[] = {KEY_PLOT_LATITUDE, KEY_PLOT_LONGITUDE, KEY_PLOT_VISITS, KEY_TRAVEL};
+    static const int of_plot[] = {KEY_PLOT_LATITUDE, KEY_PLOT_LONGITUDE, KEY_PLOT_VISITS,
+                                  KEY_TRAVEL};
     InitSite *plot = &answers->plot;
 
     for (gsize i = 0; values[KEY_PLOT] == NULL && i < G_N_ELEMENTS(of_plot); i++)
         if (values[of_plot[i]] != NULL)
-            return refuse(error, "%s: there is no second site; give plot=NAME, or leave it out", keys[of_plot[i]]);
+            return refuse(error, "%s: there is no second site; give plot=NAME, or leave it out",
+                          keys[of_plot[i]]);
     if (values[KEY_PLOT] == NULL)
         return TRUE;
     plot->visits = values[KEY_PLOT_VISITS];
@@ -134,12 +144,14 @@ static gboolean read_plot(const char *const values[N_KEYS], InitAnswers *answers
         !read_number(values, KEY_PLOT_LATITUDE, -90, 90, "degrees", &plot->latitude, error) ||
         !need(values, KEY_PLOT_LONGITUDE, "degrees, east above 0", error) ||
         !read_number(values, KEY_PLOT_LONGITUDE, -180, 180, "degrees", &plot->longitude, error) ||
-        !need(values, KEY_PLOT_VISITS, "when somebody is there, such as Sat-Sun 09:00-18:00", error))
+        !need(values, KEY_PLOT_VISITS, "when somebody is there, such as Sat-Sun 09:00-18:00",
+              error))
         return FALSE;
     if (strcmp(plot->name, answers->home.name) == 0)
-        return refuse(error, "plot: \"%s\" is the name of the first site; give another", plot->name);
-    return values[KEY_TRAVEL] == NULL ||
-           read_number(values, KEY_TRAVEL, 0, TRAVEL_MOST_MIN, "minutes", &answers->travel_min, error);
+        return refuse(error, "plot: \"%s\" is the name of the first site; give another",
+                      plot->name);
+    return values[KEY_TRAVEL] == NULL || read_number(values, KEY_TRAVEL, 0, TRAVEL_MOST_MIN,
+                                                     "minutes", &answers->travel_min, error);
 }
 
 /* The first batch is not in the file, but it must make sense with it. */
@@ -171,8 +183,9 @@ char *init_config_from(int n, char *const *arguments, GError **error)
         !read_plot(values, &answers, error) ||
         !need(values, KEY_OWN, "what stands where, such as sill, 2 cold-frame 6 trays", error))
         return NULL;
-    g_autoptr(GArray) places = init_parse_places(values[KEY_OWN], answers.home.name,
-                                                 values[KEY_PLOT] != NULL ? answers.plot.name : NULL, error);
+    g_autoptr(GArray) places =
+        init_parse_places(values[KEY_OWN], answers.home.name,
+                          values[KEY_PLOT] != NULL ? answers.plot.name : NULL, error);
     if (places == NULL) {
         g_prefix_error(error, "own: ");
         return NULL;

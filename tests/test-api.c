@@ -1,0 +1,569 @@
+/* SPDX-License-Identifier: MIT */
+/* Every route of the control interface, good and bad, of a whole service, over its socket. */
+#include "api-garden.h"
+
+#include <string.h>
+
+#include "service/init-config.h"
+#include "store/store-batches.h"
+
+#define ROWS(garden, rows) api_rows((garden), (rows), G_N_ELEMENTS(rows))
+
+static int set_up(void **state)
+{
+    *state = api_garden_new();
+    return 0;
+}
+
+static int tear_down(void **state)
+{
+    api_garden_free(*state);
+    return 0;
+}
+
+static void test_empty_garden(void **state)
+{
+    static const ApiRow rows[] = {
+        {"who answers", "GET", "/v1/", NULL, 200, NULL},
+        {"nothing to do", "GET", "/v1/today", NULL, 200, NULL},
+        {"a week", "GET", "/v1/week", NULL, 200, NULL},
+        {"no batches", "GET", "/v1/batches", NULL, 200, NULL},
+        {"no jobs", "GET", "/v1/jobs", NULL, 200, NULL},
+        {"nobody is away", "GET", "/v1/aways", NULL, 200, NULL},
+        {"places", "GET", "/v1/places", NULL, 200, NULL},
+        {"all crops", "GET", "/v1/crops", NULL, 200, NULL},
+        {"one crop", "GET", "/v1/crops?name=tomato", NULL, 200, NULL},
+        {"weather", "GET", "/v1/weather/plot", NULL, 200, NULL},
+        {"calendar", "GET", "/v1/calendar", NULL, 200, NULL},
+        {"check", "GET", "/v1/check", NULL, 200, NULL},
+        {"export", "GET", "/v1/export", NULL, 200, NULL},
+        {"a query that is not known", "GET", "/v1/?x=1", NULL, 400,
+         "the query's x is not known; accepted: none"},
+        {"the same", "GET", "/v1/today?x=1", NULL, 400,
+         "the query's x is not known; accepted: none"},
+        {"the same", "GET", "/v1/week?x=1", NULL, 400,
+         "the query's x is not known; accepted: none"},
+        {"a flag", "GET", "/v1/batches?ended=perhaps", NULL, 400,
+         "ended=perhaps is not accepted; give true or false"},
+        {"a query", "GET", "/v1/jobs?x=1", NULL, 400, "the query's x is not known; accepted: none"},
+        {"a query", "GET", "/v1/aways?x=1", NULL, 400,
+         "the query's x is not known; accepted: none"},
+        {"a query", "GET", "/v1/places?x=1", NULL, 400,
+         "the query's x is not known; accepted: none"},
+        {"a query", "GET", "/v1/calendar?x=1", NULL, 400,
+         "the query's x is not known; accepted: none"},
+        {"a query", "GET", "/v1/check?x=1", NULL, 400,
+         "the query's x is not known; accepted: none"},
+        {"a query", "GET", "/v1/export?x=1", NULL, 400,
+         "the query's x is not known; accepted: none"},
+        {"a crop's name", "GET", "/v1/crops?name=tomatto", NULL, 404,
+         "no crop is called \"tomatto\"; did you mean \"tomato\"? crops: …"},
+        {"a site's name", "GET", "/v1/weather/plott", NULL, 404,
+         "no site is called \"plott\"; did you mean \"plot\"? sites: home, plot"},
+        {"no batch yet", "GET", "/v1/batches/leek-1", NULL, 404,
+         "no batch is called \"leek-1\"; there are no batches yet"},
+        {"no batch yet", "GET", "/v1/why/leek-1", NULL, 404,
+         "no batch is called \"leek-1\"; there are no batches yet"},
+    };
+
+    ROWS(*state, rows);
+}
+
+static void test_batch_add(void **state)
+{
+    static const ApiRow rows[] = {
+        {"a crop is needed", "POST", "/v1/batches", "{}", 400,
+         "crop is missing; give text of 1 to 2000 bytes in one line"},
+        {"the crop is misspelt", "POST", "/v1/batches", "{\"crop\":\"lek\",\"number\":1}", 400,
+         "no crop is called \"lek\"; did you mean \"leek\"? crops: …"},
+        {"no plants", "POST", "/v1/batches", "{\"crop\":\"leek\",\"number\":0}", 400,
+         "number: 0 is not accepted; give a whole number from 1 to 10000"},
+        {"no such place", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":1,\"place\":\"fram\"}", 404,
+         "no place is called \"fram\"; did you mean \"frame\"? places: sill, frame, tunnel, box, "
+         "bed"},
+        {"no such container", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":1,\"container\":\"pot-8\"}", 400,
+         "no container is called \"pot-8\"; …"},
+        {"a name with a space", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":1,\"name\":\"my leeks\"}", 400,
+         "name: \"my leeks\" is not accepted; give letters, digits, - and _, no spaces, at most 47 "
+         "bytes"},
+        {"sown tomorrow", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":1,\"sown\":\"2026-04-17\"}", 400,
+         "sown: Fri 00:00 is still to come; give a time of the last 366 days, up to now"},
+        {"a destination indoors", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":1,\"destination\":\"sill\"}", 409,
+         "destination: sill is indoors; a batch ends in a bed, under fleece, or in a tunnel or "
+         "greenhouse"},
+        {"too many for the frame", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":200,\"place\":\"frame\"}", 409,
+         "frame holds 3 trays; leek-1 needs 5, and 0 are taken"},
+        {"a member that is not known", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":1,\"colour\":\"green\"}", 400,
+         "the member colour is not known; accepted: crop, number, place, name, cultivar, "
+         "container, sown, bought, "
+         "destination"},
+        {"the least that is needed", "POST", "/v1/batches", "{\"crop\":\"tomato\",\"number\":12}",
+         200,
+         "tomato-1: Tomato, 12 plants in 1 tray of cells-40, sown Thu 16 Apr. Place: sill. "
+         "Destination: bed."},
+        {"everything given", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":60,\"place\":\"frame\",\"name\":\"early\",\"cultivar\":"
+         "\"Green Giant\","
+         "\"container\":\"cells-60\",\"sown\":\"2026-01-28\",\"bought\":false,\"destination\":"
+         "\"bed\"}",
+         200,
+         "early: Leek, 60 plants in 1 tray of cells-60, sown Wed 28 Jan. Place: frame. "
+         "Destination: bed. Hardening begins."},
+        {"a name that is taken", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":1,\"name\":\"early\"}", 409,
+         "a batch is called \"early\" already; give another name"},
+        {"bought, on the sill", "POST", "/v1/batches",
+         "{\"crop\":\"Cabbage\",\"number\":24,\"bought\":true}", 200,
+         "cabbage-1: Cabbage, 24 plants in 1 tray of cells-40, bought Thu 16 Apr. Place: sill. "
+         "Destination: bed."},
+        {"a full frame names who stands there", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":120,\"place\":\"frame\"}", 409,
+         "frame holds 3 trays; leek-1 needs 3, and 1 is taken: early (1)"},
+        {"a name misspelt", "GET", "/v1/batches/earl", NULL, 404,
+         "no batch is called \"earl\"; did you mean \"early\"? batches: tomato-1, early, "
+         "cabbage-1"},
+        {"one batch", "GET", "/v1/batches/early", NULL, 200, NULL},
+        {"all", "GET", "/v1/batches", NULL, 200, NULL},
+        {"a query", "GET", "/v1/batches/early?x=1", NULL, 400,
+         "the query's x is not known; accepted: none"},
+    };
+
+    ROWS(*state, rows);
+}
+
+static void test_batch_changes(void **state)
+{
+    static const ApiRow rows[] = {
+        {"where to is needed", "POST", "/v1/batches/cabbage-1/move", "{}", 400,
+         "place is missing; give text of 1 to 2000 bytes in one line"},
+        {"it stands there", "POST", "/v1/batches/cabbage-1/move", "{\"place\":\"sill\"}", 409,
+         "cabbage-1 stands in sill already"},
+        {"a move to come", "POST", "/v1/batches/cabbage-1/move",
+         "{\"place\":\"frame\",\"at\":\"23:00\"}", 400,
+         "at: Thu 23:00 is still to come; give a time of the last 366 days, up to now"},
+        {"out of the heat", "POST", "/v1/batches/cabbage-1/move",
+         "{\"place\":\"frame\",\"at\":\"16:40\"}", 200,
+         "cabbage-1 moved from sill to frame. Hardening begins."},
+        {"too early", "POST", "/v1/batches/tomato-1/move", "{\"place\":\"tunnel\"}", 200,
+         "tomato-1 moved from sill to tunnel. It is early to leave the heat: it is large enough "
+         "about …"},
+        {"back", "POST", "/v1/batches/tomato-1/move", "{\"place\":\"sill\"}", 200,
+         "tomato-1 moved from tunnel to sill."},
+        {"a destination indoors", "POST", "/v1/batches/tomato-1/destination",
+         "{\"place\":\"sill\"}", 409,
+         "sill is indoors; a batch ends in a bed, under fleece, or in a tunnel or greenhouse"},
+        {"a destination", "POST", "/v1/batches/tomato-1/destination", "{\"place\":\"tunnel\"}", 200,
+         "tomato-1 is to be planted in tunnel."},
+        {"no number", "POST", "/v1/batches/tomato-1/prick-out", "{\"number\":-1}", 400,
+         "number: -1 is not accepted; give a whole number from 1 to 10000"},
+        {"pricked out", "POST", "/v1/batches/tomato-1/prick-out",
+         "{\"container\":\"pot-9\",\"number\":10}", 200,
+         "tomato-1 is pricked out: 10 plants in 2 trays of pot-9. It settles until …"},
+        {"no container", "POST", "/v1/batches/tomato-1/pot-on", "{}", 400,
+         "container is missing; give text of 1 to 2000 bytes in one line"},
+        {"potted on", "POST", "/v1/batches/tomato-1/pot-on", "{\"container\":\"pot-11\"}", 200,
+         "tomato-1 is potted on: 10 plants in 2 trays of pot-11. It settles until …"},
+        {"too large a part", "POST", "/v1/batches/early/split", "{\"number\":60}", 409,
+         "early has 60 plants; give a number below that"},
+        {"split", "POST", "/v1/batches/early/split",
+         "{\"number\":20,\"name\":\"late\",\"place\":\"tunnel\"}", 200,
+         "20 of early are now late; 40 stay."},
+        {"split without a name", "POST", "/v1/batches/early/split", "{\"number\":1}", 200,
+         "1 of early is now leek-1; 39 stay."},
+        {"more than there are", "POST", "/v1/batches/late/losses", "{\"number\":21}", 409,
+         "late has 20 plants; 21 cannot be lost"},
+        {"slugs", "POST", "/v1/batches/late/losses", "{\"number\":3,\"cause\":\"slugs\"}", 200,
+         "3 of late lost; 17 left."},
+        {"a note of nothing", "POST", "/v1/batches/late/notes", "{\"text\":\"\"}", 400,
+         "text: \"\" is not accepted; give text of 1 to 2000 bytes in one line"},
+        {"a note", "POST", "/v1/batches/late/notes", "{\"text\":\"firm and dark\"}", 200,
+         "Noted for late."},
+        {"a batch with a record", "GET", "/v1/batches/late", NULL, 200, NULL},
+        {"planted indoors", "POST", "/v1/batches/late/plant-out", "{\"place\":\"sill\"}", 409,
+         "sill is indoors; nothing is planted out there"},
+        {"planted out", "POST", "/v1/batches/late/plant-out", "{}", 200,
+         "late is planted out in bed: only frost is watched from now on."},
+        {"planted twice", "POST", "/v1/batches/late/plant-out", "{}", 409,
+         "late is planted out already"},
+        {"the end of another", "POST", "/v1/batches/latest/end", "{}", 404,
+         "no batch is called \"latest\"; did you mean \"late\"? batches: …"},
+        {"the last one lost", "POST", "/v1/batches/leek-1/losses", "{\"number\":1}", 200,
+         "1 of leek-1 lost; 0 left. The batch has ended; its records stay."},
+        {"the end", "POST", "/v1/batches/late/end", "{}", 200, "late has ended; its records stay."},
+        {"the ended too", "GET", "/v1/batches?ended=true", NULL, 200, NULL},
+        {"the record of it all", "GET", "/v1/export", NULL, 200, NULL},
+    };
+
+    ROWS(*state, rows);
+}
+
+static void test_records(void **state)
+{
+    static const ApiRow rows[] = {
+        {"a reading of nothing", "POST", "/v1/readings", "{\"place\":\"frame\"}", 400,
+         "value is missing; give a number from -40 to 60"},
+        {"in another unit", "POST", "/v1/readings",
+         "{\"place\":\"frame\",\"value\":1,\"unit\":\"K\"}", 400,
+         "unit: \"K\" is not accepted; give C or F"},
+        {"hot as no air is", "POST", "/v1/readings",
+         "{\"place\":\"frame\",\"value\":145,\"unit\":\"F\"}", 400,
+         "value: 145 is not accepted; give a number from -40 to 140"},
+        {"frost on the sill", "POST", "/v1/readings", "{\"place\":\"sill\",\"value\":-8}", 400,
+         "value: −8 °C is not likely in sill, which is indoors; give −5 °C to 50 °C, or the place "
+         "where the "
+         "thermometer is"},
+        {"of another kind", "POST", "/v1/readings",
+         "{\"place\":\"frame\",\"value\":3,\"kind\":\"mean\"}", 400,
+         "kind: \"mean\" is not accepted; give now, min or max"},
+        {"a reading", "POST", "/v1/readings", "{\"place\":\"frame\",\"value\":13.1}", 200,
+         "frame 13.1 °C; reckoned …"},
+        {"in degrees Fahrenheit", "POST", "/v1/readings",
+         "{\"place\":\"frame\",\"value\":50,\"unit\":\"F\"}", 200, "frame 10.0 °C; reckoned …"},
+        {"a maximum that nobody reckoned", "POST", "/v1/readings",
+         "{\"place\":\"frame\",\"value\":21,\"kind\":\"max\",\"at\":\"2026-04-02 18:00\"}", 200,
+         "frame maximum 21.0 °C; nothing was reckoned for that time."},
+        {"a frost nowhere", "POST", "/v1/frosts",
+         "{\"site\":\"hill\",\"night\":\"tonight\",\"low\":-2}", 404,
+         "no site is called \"hill\"; sites: home, plot"},
+        {"a night that is over", "POST", "/v1/frosts",
+         "{\"site\":\"plot\",\"night\":\"2026-04-14\",\"low\":-2}", 400,
+         "night: Tue 14 Apr is over; give a day from 2026-04-16 to 2026-04-25, on which the night "
+         "begins"},
+        {"a frost heard of", "POST", "/v1/frosts",
+         "{\"site\":\"plot\",\"night\":\"tonight\",\"low\":-3}", 200,
+         "Noted: a low of −3 °C at plot in the night that begins Thu 16 Apr. So far it was "
+         "reckoned 4.0 °C ± 1.3."},
+        {"the warning is in the weather", "GET", "/v1/weather/plot", NULL, 200, NULL},
+        {"away from nothing", "POST", "/v1/aways", "{\"to\":\"2026-04-20\"}", 400,
+         "from is missing; give a time like …"},
+        {"back before leaving", "POST", "/v1/aways",
+         "{\"from\":\"2026-04-20\",\"to\":\"2026-04-18\"}", 400,
+         "to: it must lie after from, not be past, and at most 366 days after from"},
+        {"nobody is away", "POST", "/v1/aways/end", "{}", 409,
+         "nobody is away, and no absence is to come"},
+        {"away, to the end of a day", "POST", "/v1/aways",
+         "{\"from\":\"2026-04-20\",\"to\":\"2026-04-21\"}", 200,
+         "Noted: me is away from Mon 00:00 to Wed 00:00."},
+        {"who is away", "GET", "/v1/aways", NULL, 200, NULL},
+        {"not after all", "POST", "/v1/aways/end", "{}", 200,
+         "Taken back: me is away from Mon 00:00 to Wed 00:00."},
+        {"away now", "POST", "/v1/aways", "{\"from\":\"2026-04-16\",\"to\":\"17:30\"}", 200,
+         "Noted: me is away from Thu 00:00 to Thu 17:30."},
+        {"back now", "POST", "/v1/aways/end", "{}", 200,
+         "Back now; ended: me is away from Thu 00:00 to Thu 17:30."},
+    };
+
+    ROWS(*state, rows);
+}
+
+static void test_why(void **state)
+{
+    static const ApiRow rows[] = {
+        {"a day that is past", "GET", "/v1/why/early?date=2026-04-15", NULL, 400,
+         "date: 2026-04-15 is past; give a day from 2026-04-16 to 2026-04-25"},
+        {"a day beyond the plan", "GET", "/v1/why/early?date=2026-05-15", NULL, 400,
+         "date: 2026-05-15 is beyond the plan; give a day from 2026-04-16 to 2026-04-25"},
+        {"today", "GET", "/v1/why/early", NULL, 200, NULL},
+        {"the night of frost", "GET", "/v1/why/early?date=2026-04-18", NULL, 200, NULL},
+        {"on the sill", "GET", "/v1/why/tomato-1?date=tomorrow", NULL, 200, NULL},
+    };
+    g_autoptr(JsonParser) parser = json_parser_new();
+    int status = 0;
+
+    ROWS(*state, rows);
+    JsonObject *why = api_ask(*state, parser, "GET", "/v1/why/early", NULL, &status);
+    JsonArray *steps = json_object_get_array_member(why, "steps");
+    static const char *const about[] = {"forecast", "place", "batch", "limit"};
+    for (guint i = 0; i < G_N_ELEMENTS(about); i++)
+        assert_string_equal(
+            json_object_get_string_member(json_array_get_object_element(steps, i), "about"),
+            about[i]);
+    const char *first =
+        json_object_get_string_member(json_array_get_object_element(steps, 0), "text");
+    assert_non_null(strstr(first, "by the warning that you passed on"));
+}
+
+/* The first open job of a visit that has begun (or not), by its handle; 0 none. */
+static int first_handle(ApiGarden *garden, gboolean begun)
+{
+    for (guint i = 0; i < garden->service->visits->len; i++) {
+        const OpenVisit *visit = garden->service->visits->pdata[i];
+        for (guint k = 0; visit->begun == begun && k < visit->jobs->len; k++)
+            if (g_array_index(visit->jobs, OpenJob, k).state == STORE_JOB_PLANNED)
+                return g_array_index(visit->jobs, OpenJob, k).handle;
+    }
+    return 0;
+}
+
+static guint open_jobs(ApiGarden *garden)
+{
+    guint n = 0;
+
+    for (guint i = 0; i < garden->service->visits->len; i++) {
+        const OpenVisit *visit = garden->service->visits->pdata[i];
+        for (guint k = 0; k < visit->jobs->len; k++)
+            n += g_array_index(visit->jobs, OpenJob, k).state == STORE_JOB_PLANNED;
+    }
+    return n;
+}
+
+static void test_jobs(void **state)
+{
+    static const ApiRow rows[] = {
+        {"no state", "POST", "/v1/jobs/report", "{\"all\":true}", 400,
+         "state is missing; give text of 1 to 2000 bytes in one line"},
+        {"another state", "POST", "/v1/jobs/report", "{\"state\":\"half\",\"all\":true}", 400,
+         "state: \"half\" is not accepted; give done or missed"},
+        {"neither jobs nor all", "POST", "/v1/jobs/report", "{\"state\":\"done\"}", 400,
+         "give either jobs, the numbers of the jobs, or all"},
+        {"both", "POST", "/v1/jobs/report", "{\"state\":\"done\",\"jobs\":[1],\"all\":true}", 400,
+         "give either jobs, the numbers of the jobs, or all"},
+        {"no such job", "POST", "/v1/jobs/report", "{\"state\":\"done\",\"jobs\":[9999]}", 404,
+         "there is no open job 9999; today and the week show the open ones"},
+        {"nothing has begun", "POST", "/v1/jobs/report", "{\"state\":\"done\",\"all\":true}", 409,
+         "no job of a visit that has begun is open"},
+    };
+    ApiGarden *garden = *state;
+    g_autoptr(JsonParser) parser = json_parser_new();
+    int status = 0;
+
+    ROWS(garden, rows);
+    assert_true(garden->service->visits->len > 0);
+    const OpenVisit *next = garden->service->visits->pdata[0];
+    api_garden_run_to(garden, next->visit.start_utc + 600);
+    const int handle = first_handle(garden, TRUE);
+    assert_true(handle > 0);
+
+    /* With one that does not exist none is kept. */
+    const guint open = open_jobs(garden);
+    g_autofree char *half = g_strdup_printf("{\"state\":\"done\",\"jobs\":[%d,9999]}", handle);
+    (void)api_ask(garden, parser, "POST", "/v1/jobs/report", half, &status);
+    assert_int_equal(status, 404);
+    assert_int_equal(open_jobs(garden), open);
+    assert_int_equal(first_handle(garden, TRUE), handle);
+
+    g_autofree char *missed = g_strdup_printf("{\"state\":\"missed\",\"jobs\":[%d]}", handle);
+    JsonObject *reply = api_ask(garden, parser, "POST", "/v1/jobs/report", missed, &status);
+    assert_int_equal(status, 200);
+    JsonArray *jobs = json_object_get_array_member(reply, "jobs");
+    assert_int_equal(json_array_get_length(jobs), 1);
+    JsonObject *job = json_array_get_object_element(jobs, 0);
+    assert_int_equal(json_object_get_int_member(job, "handle"), handle);
+    assert_string_equal(json_object_get_string_member(job, "state"), "missed");
+    assert_true(g_str_has_prefix(json_object_get_string_member(reply, "text"), "Missed: "));
+
+    static const ApiRow after[] = {
+        {"jobs", "GET", "/v1/jobs", NULL, 200, NULL},
+        {"today", "GET", "/v1/today", NULL, 200, NULL},
+        {"the week", "GET", "/v1/week", NULL, 200, NULL},
+        {"places", "GET", "/v1/places", NULL, 200, NULL},
+        {"calendar", "GET", "/v1/calendar", NULL, 200, NULL},
+        {"check", "GET", "/v1/check", NULL, 200, NULL},
+    };
+    ROWS(garden, after);
+    const int ahead = first_handle(garden, FALSE);
+    assert_true(ahead > 0);
+    g_autofree char *done = g_strdup_printf("{\"state\":\"done\",\"jobs\":[%d]}", ahead);
+    reply = api_ask(garden, parser, "POST", "/v1/jobs/report", done, &status);
+    assert_int_equal(status, 200);
+    assert_true(g_str_has_prefix(json_object_get_string_member(reply, "text"), "Done: "));
+}
+
+/* Batch ids of the jobs of visits that have begun, by the jobs' ids; "" without a batch. */
+static GHashTable *begun_jobs(const ApiGarden *garden)
+{
+    GHashTable *jobs = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+    const GArray *batches = garden->service->current.batches;
+
+    for (guint i = 0; i < garden->service->visits->len; i++) {
+        const OpenVisit *visit = garden->service->visits->pdata[i];
+        for (guint k = 0; visit->begun && k < visit->jobs->len; k++) {
+            const Job *job = &g_array_index(visit->jobs, OpenJob, k).job;
+            assert_true(job->batch < (int)batches->len);
+            g_hash_table_insert(
+                jobs, g_strdup(job->id),
+                g_strdup(job->batch >= 0 ? g_array_index(batches, Batch, job->batch).id : ""));
+        }
+    }
+    return jobs;
+}
+
+/* The batches behind an ended one get other indices: jobs under way stay with their own batch. */
+static void test_end_before_reports(void **state)
+{
+    static const ApiRow rows[] = {
+        {"the first of the batches ends", "POST", "/v1/batches/tomato-1/end", "{}", 200,
+         "tomato-1 has ended; its records stay."},
+        {"the jobs are about living batches", "GET", "/v1/jobs", NULL, 200, NULL},
+    };
+    ApiGarden *garden = *state;
+    const Batch *tomato = state_find_batch(&garden->service->current, "tomato-1", NULL);
+    g_autofree char *ended = g_strdup(tomato->id);
+    g_autoptr(GHashTable) before = begun_jobs(garden);
+    guint about_batches = 0;
+
+    ROWS(garden, rows);
+    g_autoptr(GHashTable) after = begun_jobs(garden);
+    GHashTableIter iter;
+    gpointer job, batch;
+    g_hash_table_iter_init(&iter, before);
+    while (g_hash_table_iter_next(&iter, &job, &batch)) {
+        about_batches += *(const char *)batch != '\0';
+        if (!g_str_equal(batch, ended))
+            assert_string_equal(g_hash_table_lookup(after, job), batch);
+        else
+            assert_null(g_hash_table_lookup(after, job));
+    }
+    assert_true(about_batches > 0);
+}
+
+/* A plan that cannot be made takes nothing back: the clock stands before the record. */
+static void test_kept_without_a_plan(void **state)
+{
+    ApiGarden *garden = *state;
+    g_autoptr(JsonParser) parser = json_parser_new();
+    g_autoptr(GArray) notes = NULL;
+    int status = 0;
+
+    clock_virtual_step_wall(garden->clk, -2 * 86400);
+    JsonObject *reply = api_ask(garden, parser, "POST", "/v1/batches/early/notes",
+                                "{\"text\":\"written anyway\"}", &status);
+    assert_int_equal(status, 200);
+    assert_string_equal(
+        json_object_get_string_member(reply, "text"),
+        "Noted for early.\nIt is kept, but no new plan could be made: the clock stands before what "
+        "is "
+        "already recorded; set it right, the record is kept: the plan is the old one.");
+    const Batch *early = state_find_batch(&garden->service->current, "early", NULL);
+    assert_non_null(early);
+    assert_true(store_load_notes(garden->service->store, early->id, &notes, NULL));
+    assert_int_equal(notes->len, 1);
+    assert_string_equal(g_array_index(notes, StoreNote, 0).text, "written anyway");
+    static const ApiRow rows[] = {
+        {"today says so", "GET", "/v1/today", NULL, 200, NULL},
+        {"the batches are there", "GET", "/v1/batches", NULL, 200, NULL},
+        {"one too", "GET", "/v1/batches/early", NULL, 200, NULL},
+        {"why", "GET", "/v1/why/early", NULL, 200, NULL},
+        {"places", "GET", "/v1/places", NULL, 200, NULL},
+        {"check", "GET", "/v1/check", NULL, 200, NULL},
+    };
+    ROWS(garden, rows);
+}
+
+static void test_every_route(void **state)
+{
+    const ApiGarden *garden = *state;
+
+    for (gsize i = 0; i < wire_n_routes; i++) {
+        g_autofree char *route =
+            g_strdup_printf("%s %s", wire_routes[i].method, wire_routes[i].path);
+        if (!g_hash_table_contains(garden->good, route) ||
+            !g_hash_table_contains(garden->refused, route))
+            fail_msg("%s was not asked well and badly", route);
+    }
+}
+
+static void test_schemas(void **state)
+{
+    const ApiGarden *garden = *state;
+    const char *top = g_getenv("THOLE_SOURCE_DIR");
+    g_autofree char *script = g_build_filename(top, "tests", "check-replies.py", NULL);
+    g_autofree char *schemas = g_build_filename(top, "docs", "schema", NULL);
+    const char *const argv[] = {"/usr/bin/python3", "-W",    "ignore", script,
+                                garden->replies,    schemas, NULL};
+    g_autofree char *said = NULL;
+    g_autoptr(GError) error = NULL;
+    int wait_status = 0;
+
+    assert_true(g_spawn_sync(NULL, (char **)argv, NULL, G_SPAWN_DEFAULT, NULL, NULL, &said, NULL,
+                             &wait_status, &error));
+    print_message("%s", said);
+    assert_true(g_spawn_check_wait_status(wait_status, NULL));
+}
+
+static void test_init_config(void **state)
+{
+    static const struct {
+        const char *sentence, *arguments, *says; /* the arguments are split at | */
+    } rows[] = {
+        {"nothing", "", "latitude is missing; give degrees, north above 0"},
+        {"a key misspelt", "latitud=53",
+         "\"latitud=53\": no such KEY=VALUE; did you mean \"latitude\"? keys: home, "
+         "latitude, longitude, visits, weather, plot, plot-latitude, plot-longitude, "
+         "plot-visits, travel-minutes, own, batch"},
+        {"twice", "latitude=53|latitude=54", "latitude: given twice; give it once"},
+        {"empty", "latitude=", "latitude: the value is empty; give one, or leave the key out"},
+        {"not a number", "latitude=north",
+         "latitude: \"north\" is not accepted; give degrees from -90 to 90"},
+        {"no visits", "latitude=53|longitude=-2",
+         "visits is missing; give when somebody is at home, such as 07:00-08:30; 17:30-dusk"},
+        {"nothing owned", "latitude=53|longitude=-2|visits=07:00-08:30",
+         "own is missing; give what stands where, such as sill, 2 cold-frame 6 trays"},
+        {"no second site", "latitude=53|longitude=-2|visits=07:00-08:30|own=sill|travel-minutes=5",
+         "travel-minutes: there is no second site; give plot=NAME, or leave it out"},
+        {"the same name",
+         "latitude=53|longitude=-2|visits=07:00-08:30|own=sill|plot=home|plot-latitude=53|"
+         "plot-longitude=-2|plot-visits=07:00-08:30",
+         "plot: \"home\" is the name of the first site; give another"},
+        {"a batch nowhere",
+         "latitude=53|longitude=-2|visits=07:00-08:30|own=sill|batch=tomato 12 frame",
+         "batch: no place is called \"frame\"; places: sill"},
+        {"a batch that cannot be read",
+         "latitude=53|longitude=-2|visits=07:00-08:30|own=sill|batch=tomato",
+         "batch: the batch cannot be read; accepted is CROP NUMBER PLACE, such as tomato 12 sill, "
+         "with a number from 1 "
+         "to 10000"},
+    };
+
+    (void)state;
+    for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+        g_auto(GStrv) arguments = g_strsplit(rows[i].arguments, "|", -1);
+        g_autoptr(GError) error = NULL;
+        g_autofree char *text = init_config_from((int)g_strv_length(arguments), arguments, &error);
+        assert_null(text);
+        assert_string_equal(error->message, rows[i].says);
+    }
+    const char *const good[] = {"home=garden",
+                                "latitude=53.1",
+                                "longitude=-2",
+                                "visits=07:00-08:30; 17:30-dusk",
+                                "own=sill at garden, 2 cold-frame 6 trays",
+                                "plot=field",
+                                "plot-latitude=53.2",
+                                "plot-longitude=-2.1",
+                                "plot-visits=Sat-Sun 09:00-18:00",
+                                "travel-minutes=15",
+                                "batch=tomato 12 sill"};
+    g_autoptr(GError) error = NULL;
+    g_autofree char *text = init_config_from(G_N_ELEMENTS(good), (char *const *)good, &error);
+    assert_string_equal(error != NULL ? error->message : "", "");
+    assert_non_null(strstr(text, "\n[site garden]\nlatitude=53.100000\n"));
+    assert_non_null(strstr(text, "\n[place cold-frame-2]\nkind=cold-frame\nsite=field\ntrays=6\n"));
+    assert_non_null(strstr(text, "travel-minutes=15\n"));
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_empty_garden),
+        cmocka_unit_test(test_batch_add),
+        cmocka_unit_test(test_batch_changes),
+        cmocka_unit_test(test_records),
+        cmocka_unit_test(test_why),
+        cmocka_unit_test(test_jobs),
+        cmocka_unit_test(test_end_before_reports),
+        cmocka_unit_test(test_kept_without_a_plan),
+        cmocka_unit_test(test_every_route),
+        cmocka_unit_test(test_schemas),
+        cmocka_unit_test(test_init_config),
+    };
+
+    return cmocka_run_group_tests_name("api", tests, set_up, tear_down);
+}
