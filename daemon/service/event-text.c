@@ -11,6 +11,7 @@
 #define EARLY_ALARM_MIN 60   /* the second alarm of a visit that guards plants, before the first; chosen */
 #define ASK_AFTER_S 3600     /* a question stands in the calendar so long after the visit began; chosen */
 #define ASK_LASTS_S 900
+#define SOON_S 300           /* what is late is put so soon, on the grid of this; chosen */
 #define ALERT_BEFORE_S 3600  /* an alert that no visit can answer, before it is too late; chosen */
 
 static GArray *jobs_of(const OpenVisit *v, gboolean only_asked)
@@ -67,17 +68,54 @@ static EventWanted *visit_event(Service *s, const OpenVisit *v)
     return event;
 }
 
+static const EventMemory *remembered(const Service *s, const char *id)
+{
+    for (guint i = 0; i < s->memory->len; i++) {
+        const EventMemory *m = g_ptr_array_index(s->memory, i);
+        if (g_strcmp0(m->visit_id, id) == 0)
+            return m;
+    }
+    return NULL;
+}
+
+/* An id that was withdrawn cannot come back: the next time is another event, "alert-x-2". */
+static char *living_id(const Service *s, const GPtrArray *wanted, const char *base)
+{
+    for (int generation = 1;; generation++) {
+        char *id = generation == 1 ? g_strdup(base) : g_strdup_printf("%s-%d", base, generation);
+        const EventMemory *m = remembered(s, id);
+        gboolean taken = m != NULL && (m->cancelled || m->ended);
+        for (guint i = 0; !taken && i < wanted->len; i++)
+            taken = g_strcmp0(((const EventWanted *)g_ptr_array_index(wanted, i))->visit_id, id) == 0;
+        if (!taken)
+            return id;
+        g_free(id);
+    }
+}
+
+/* Where an event published with this id stands, else `utc`, or as soon as may be: an alarm in the past is none. */
+static int64_t stands_utc(const Service *s, const char *id, int64_t utc)
+{
+    const EventMemory *m = remembered(s, id);
+    int64_t soonest_utc = (clock_now(s->clk) / SOON_S + 1) * SOON_S;
+    return m != NULL ? m->start_utc : MAX(utc, soonest_utc);
+}
+
 /* A job that guards plants and was not reported: a second alarm asks for it. */
-static EventWanted *question(Service *s, const OpenVisit *v)
+static EventWanted *question(Service *s, const OpenVisit *v, const GPtrArray *wanted)
 {
     g_autoptr(GArray) array = jobs_of(v, TRUE);
     if (!v->begun || array->len == 0)
         return NULL;
     WordingContext context = service_wording(s);
     const Job *jobs = (const Job *)(gconstpointer)array->data;
-    g_autofree char *id = g_strdup_printf("ask-%s", v->visit.id);
+    g_autofree char *base = g_strdup_printf("ask-%s", v->visit.id);
+    const EventMemory *before = remembered(s, base);
+    if (before != NULL && before->ended)
+        return NULL; /* its day is over: it was asked */
+    g_autofree char *id = living_id(s, wanted, base);
     g_autofree char *summary = wording_summary(&context, &v->visit, jobs, (int)array->len);
-    int64_t at_utc = v->visit.start_utc + ASK_AFTER_S;
+    int64_t at_utc = stands_utc(s, id, v->visit.start_utc + ASK_AFTER_S);
     EventWanted *event = event_at(s, v->visit.site, id, at_utc, at_utc + ASK_LASTS_S);
     g_autofree char *asked = g_strdup_printf("Done? %s", summary);
     event->summary = g_utf8_strlen(asked, -1) <= WORDING_SUMMARY_MAX ? g_steal_pointer(&asked) : g_strdup(summary);
@@ -91,16 +129,17 @@ static EventWanted *question(Service *s, const OpenVisit *v)
 }
 
 /* What no visit can do: once, before it is too late. */
-static EventWanted *alert(Service *s, const Job *job)
+static EventWanted *alert(Service *s, const Job *job, const GPtrArray *wanted)
 {
     int64_t last_utc = job->deadline_utc != 0 ? job->deadline_utc : job->reason.at_utc;
-    int64_t at_utc = (last_utc - ALERT_BEFORE_S) / STEP_S * STEP_S, now_utc = clock_now(s->clk);
-    if (!job->urgent || job->place < 0 || last_utc <= now_utc)
+    if (!job->urgent || job->place < 0 || last_utc <= clock_now(s->clk))
         return NULL;
     WordingContext context = service_wording(s);
     int site = s->garden->places[job->place].site;
     const char *batch = job->batch >= 0 ? g_array_index(s->current.batches, Batch, job->batch).id : "garden";
-    g_autofree char *id = g_strdup_printf("alert-%s-%d", batch, local_day(s->zones[site], last_utc));
+    g_autofree char *base = g_strdup_printf("alert-%s-%d", batch, local_day(s->zones[site], last_utc));
+    g_autofree char *id = living_id(s, wanted, base);
+    int64_t at_utc = stands_utc(s, id, (last_utc - ALERT_BEFORE_S) / STEP_S * STEP_S);
     EventWanted *event = event_at(s, site, id, at_utc, at_utc + ASK_LASTS_S);
     event->summary = wording_summary(&context, NULL, job, 1);
     event->description = wording_description(&context, NULL, job, 1, service_weather_note(s, site));
@@ -114,12 +153,12 @@ GPtrArray *event_text_wanted(Service *s)
     GPtrArray *wanted = g_ptr_array_new_with_free_func((GDestroyNotify)event_wanted_free);
     for (guint i = 0; i < s->visits->len; i++) {
         const OpenVisit *v = g_ptr_array_index(s->visits, i);
-        EventWanted *event = v->begun ? question(s, v) : visit_event(s, v);
+        EventWanted *event = v->begun ? question(s, v, wanted) : visit_event(s, v);
         if (event != NULL)
             g_ptr_array_add(wanted, event);
     }
     for (guint i = 0; i < s->alerts->len; i++) {
-        EventWanted *event = alert(s, &g_array_index(s->alerts, Job, i));
+        EventWanted *event = alert(s, &g_array_index(s->alerts, Job, i), wanted);
         if (event != NULL)
             g_ptr_array_add(wanted, event);
     }

@@ -13,6 +13,7 @@
 #include "weather/source.h"
 #include "weather/warning.h"
 
+#define HOUR_S 3600
 #define DAY_S 86400
 #define PAST_KEPT_S (32 * DAY_S) /* the ground remembers a month */
 #define OLD_S DAY_S
@@ -41,26 +42,62 @@ static gint by_issue(gconstpointer a, gconstpointer b)
     return x->issued_utc < y->issued_utc ? -1 : x->issued_utc > y->issued_utc;
 }
 
-/* What the store remembers of a site: the hours that have passed, and the newest forecast. */
+/* ---- the hours that have passed ---- */
+
+/* Every hour of the month before `now_utc`, none known: as one forecast, in which no hour may be left out. */
+static Forecast *record_new(const char *site, int64_t now_utc)
+{
+    int64_t from_utc = (now_utc - PAST_KEPT_S) / HOUR_S * HOUR_S;
+    Forecast *record = forecast_new(site, "record", from_utc, now_utc);
+    for (int64_t utc = from_utc; utc <= now_utc; utc += HOUR_S) {
+        WeatherHour hour = weather_hour_missing(utc);
+        g_array_append_val(record->hours, hour);
+    }
+    return record;
+}
+
+/* Takes the hours that the record does not know yet. */
+static void record_take(Forecast *record, const GArray *hours)
+{
+    int64_t from_utc = g_array_index(record->hours, WeatherHour, 0).time_utc;
+    for (guint i = 0; i < hours->len; i++) {
+        const WeatherHour *hour = &g_array_index(hours, WeatherHour, i);
+        int64_t slot = (hour->time_utc - from_utc) / HOUR_S;
+        if (hour->time_utc < from_utc || slot >= record->hours->len || isnan(hour->temperature_c))
+            continue;
+        WeatherHour *known = &g_array_index(record->hours, WeatherHour, slot);
+        if (isnan(known->temperature_c))
+            *known = *hour;
+    }
+}
+
+/*
+ * What the store remembers of a site: the newest forecast, and the hours that have passed, each as the newest
+ * forecast has it that tells of it, just as they are told while the service runs.
+ */
 static gboolean load_known(SiteForecasts *f, GError **error)
 {
     Service *s = f->service;
     const char *name = s->garden->sites[f->site].name;
-    int64_t now_utc = clock_now(s->clk);
-    g_autoptr(GArray) past = NULL;
-    g_autoptr(StoreForecast) newest = NULL;
-    if (!store_load_past_hours(s->store, name, now_utc - PAST_KEPT_S, now_utc, &past, error) ||
-        !store_load_forecast(s->store, name, now_utc, &newest, error))
-        return FALSE;
-    if (past->len > 0) {
-        Forecast *known = forecast_new(name, "record", now_utc - PAST_KEPT_S, now_utc);
-        g_array_append_vals(known->hours, past->data, past->len);
-        g_ptr_array_add(f->shown, known);
+    int64_t now_utc = clock_now(s->clk), at_utc = now_utc;
+    g_autoptr(Forecast) record = record_new(name, now_utc), kept = NULL;
+    while (at_utc >= now_utc - PAST_KEPT_S - (int64_t)SERVICE_HORIZON_D * DAY_S) {
+        g_autoptr(StoreForecast) next = NULL;
+        if (!store_load_forecast(s->store, name, at_utc, &next, error))
+            return FALSE;
+        if (next == NULL)
+            break;
+        at_utc = next->issued_utc - 1;
+        record_take(record, next->hours);
+        if (kept == NULL) {
+            kept = forecast_new(name, next->source, next->issued_utc, next->fetched_utc);
+            g_array_append_vals(kept->hours, next->hours->data, next->hours->len);
+        }
     }
-    if (newest != NULL) {
-        Forecast *kept = forecast_new(name, newest->source, newest->issued_utc, newest->fetched_utc);
-        g_array_append_vals(kept->hours, newest->hours->data, newest->hours->len);
-        g_ptr_array_add(f->shown, kept);
+    if (kept != NULL) {
+        record->issued_utc = MIN(record->issued_utc, kept->issued_utc - 1);
+        g_ptr_array_add(f->shown, g_steal_pointer(&record));
+        g_ptr_array_add(f->shown, g_steal_pointer(&kept));
     }
     return TRUE;
 }
@@ -111,27 +148,18 @@ void forecasts_free(Forecasts *self)
     g_free(self);
 }
 
-/* The hours of older forecasts that have passed are one record; of the rest the newest two are kept. */
+/* Older forecasts become one record of the hours that have passed; the newest two are kept whole. */
 static void fold(SiteForecasts *f, int64_t now_utc)
 {
-    while (f->shown->len > 3) {
-        Forecast *oldest = g_ptr_array_index(f->shown, 0), *next = g_ptr_array_index(f->shown, 1);
-        g_autoptr(Forecast) record = forecast_new(oldest->site, "record", oldest->issued_utc, oldest->fetched_utc);
-        int64_t cut_utc = MIN(next->issued_utc, now_utc);
-        for (int pass = 0; pass < 2; pass++) {
-            const Forecast *from = pass == 0 ? oldest : next;
-            int64_t until_utc = ((Forecast *)g_ptr_array_index(f->shown, 2))->issued_utc;
-            for (guint i = 0; i < from->hours->len; i++) {
-                const WeatherHour *hour = &g_array_index(from->hours, WeatherHour, i);
-                gboolean wanted = pass == 0 ? hour->time_utc < cut_utc
-                                            : hour->time_utc >= cut_utc && hour->time_utc < until_utc;
-                if (wanted && hour->time_utc >= now_utc - PAST_KEPT_S)
-                    g_array_append_vals(record->hours, hour, 1);
-            }
-        }
-        g_ptr_array_remove_range(f->shown, 0, 2);
-        g_ptr_array_insert(f->shown, 0, g_steal_pointer(&record));
-    }
+    if (f->shown->len <= 3)
+        return;
+    Forecast *record = record_new(((Forecast *)g_ptr_array_index(f->shown, 0))->site, now_utc);
+    guint n = f->shown->len - 2;
+    for (guint i = n; i-- > 0;)
+        record_take(record, ((Forecast *)g_ptr_array_index(f->shown, i))->hours);
+    record->issued_utc = MIN(record->issued_utc, ((Forecast *)g_ptr_array_index(f->shown, n))->issued_utc - 1);
+    g_ptr_array_remove_range(f->shown, 0, n);
+    g_ptr_array_insert(f->shown, 0, record);
 }
 
 static gboolean is_known(const SiteForecasts *f, const Forecast *forecast)
@@ -324,6 +352,13 @@ static gboolean apply_warnings(Service *s, int site, WeatherSeries *series, cons
     return TRUE;
 }
 
+/* The ground remembers a month, which the series of the plan does not reach back to. */
+static double deep_c(const SiteForecasts *f, const Site *site, int64_t now_utc)
+{
+    g_autoptr(WeatherSeries) month = weather_series_new(site, f->shown, now_utc, now_utc - PAST_KEPT_S, now_utc);
+    return weather_deep_c(month, site, now_utc);
+}
+
 static gboolean site_weather(SiteForecasts *f, int64_t from_utc, int64_t now_utc, SiteWeather *ret, GError **error)
 {
     Service *s = f->service;
@@ -343,7 +378,7 @@ static gboolean site_weather(SiteForecasts *f, int64_t from_utc, int64_t now_utc
         return FALSE;
     }
     *ret = (SiteWeather){.first_utc = from_utc,
-                         .deep_c = weather_deep_c(series, site, now_utc),
+                         .deep_c = deep_c(f, site, now_utc),
                          .quality = series->quality,
                          .issued_utc = series->issued_utc,
                          .valid_to_utc = series->valid_to_utc};

@@ -23,28 +23,38 @@ static gboolean has_effect(const Job *job)
     return job->kind == JOB_SET_COVER || job->kind == JOB_MOVE || job->kind == JOB_TRANSFER || job->kind == JOB_PLANT_OUT;
 }
 
-static void set_stage(Service *s, const char *batch_id, Stage stage, int64_t planted_utc)
+/* What was changed in a settled batch is kept with the report that changed it, not with the next plan. */
+static gboolean keep_batch(Service *s, int index, GError **error)
 {
-    State *states[] = {&s->settled, &s->current};
+    int64_t as_of_utc = MAX(s->settled.as_of_utc, g_array_index(s->settled.batch_as_of, int64_t, index));
+    return store_put_batch(s->store, s->garden, &g_array_index(s->settled.batches, Batch, index), as_of_utc, error);
+}
+
+static gboolean set_stage(Service *s, const char *batch_id, Stage stage, int64_t planted_utc, GError **error)
+{
+    State *states[] = {&s->current, &s->settled};
+    int index = -1;
     for (gsize i = 0; i < G_N_ELEMENTS(states); i++) {
-        Batch *batch = state_find_batch(states[i], batch_id, NULL);
-        if (batch != NULL) {
-            batch->stage = stage;
-            batch->planted_utc = planted_utc;
-        }
+        Batch *batch = state_find_batch(states[i], batch_id, &index);
+        if (batch == NULL)
+            return TRUE;
+        batch->stage = stage;
+        batch->planted_utc = planted_utc;
     }
+    return keep_batch(s, index, error);
 }
 
 /* A batch carried from one place to another begins, or stops, hardening with it. */
-static void follow_move(Service *s, const Batch *batch, int to, gboolean planted, int64_t at_utc)
+static gboolean follow_move(Service *s, const Batch *batch, int to, gboolean planted, int64_t at_utc, GError **error)
 {
     gboolean indoors = s->garden->places[to].indoors;
     if (planted)
-        set_stage(s, batch->id, STAGE_PLANTED_OUT, at_utc);
-    else if (batch->stage == STAGE_GROWING_ON && !indoors)
-        set_stage(s, batch->id, STAGE_HARDENING, 0);
-    else if (batch->stage == STAGE_HARDENING && indoors && batch->ramp.exposure_days == 0)
-        set_stage(s, batch->id, STAGE_GROWING_ON, 0);
+        return set_stage(s, batch->id, STAGE_PLANTED_OUT, at_utc, error);
+    if (batch->stage == STAGE_GROWING_ON && !indoors)
+        return set_stage(s, batch->id, STAGE_HARDENING, 0, error);
+    if (batch->stage == STAGE_HARDENING && indoors && batch->ramp.exposure_days == 0)
+        return set_stage(s, batch->id, STAGE_GROWING_ON, 0, error);
+    return TRUE;
 }
 
 /* The job is taken as done at `at_utc`. */
@@ -58,10 +68,8 @@ static gboolean apply(Service *s, const OpenJob *open, gboolean known, int64_t a
         return store_put_position(s->store, s->garden, &position, error);
     }
     const Batch *batch = &g_array_index(s->current.batches, Batch, job->batch);
-    if (!store_put_placement(s->store, s->garden, batch->id, job->place, at_utc, error))
-        return FALSE;
-    follow_move(s, batch, job->place, job->kind == JOB_PLANT_OUT, at_utc);
-    return TRUE;
+    return store_put_placement(s->store, s->garden, batch->id, job->place, at_utc, error) &&
+           follow_move(s, batch, job->place, job->kind == JOB_PLANT_OUT, at_utc, error);
 }
 
 static gboolean undo_cover(Service *s, const Job *job, int64_t at_utc, GError **error)
@@ -89,11 +97,8 @@ static gboolean undo(Service *s, const OpenJob *open, int64_t at_utc, GError **e
     const Batch *batch = &g_array_index(s->current.batches, Batch, job->batch);
     if (!store_put_placement(s->store, s->garden, batch->id, job->from_place, at_utc, error))
         return FALSE;
-    if (batch->stage == STAGE_PLANTED_OUT)
-        set_stage(s, batch->id, STAGE_HARDENING, 0);
-    else
-        follow_move(s, batch, job->from_place, FALSE, at_utc);
-    return TRUE;
+    return batch->stage == STAGE_PLANTED_OUT ? set_stage(s, batch->id, STAGE_HARDENING, 0, error)
+                                             : follow_move(s, batch, job->from_place, FALSE, at_utc, error);
 }
 
 static gboolean begin(Service *s, OpenVisit *v, GError **error)
@@ -107,18 +112,34 @@ static gboolean begin(Service *s, OpenVisit *v, GError **error)
     return TRUE;
 }
 
-static void set_unknown(Service *s, int place, gboolean unknown)
+/* Whether the job decides how the batch stands: it is the one carried, or stands under the cover. */
+static gboolean concerns(const Service *s, const Job *job, const Batch *batch)
 {
-    State *states[] = {&s->settled, &s->current};
-    for (gsize k = 0; k < G_N_ELEMENTS(states); k++) {
-        for (guint i = 0; i < states[k]->batches->len; i++) {
-            Batch *batch = &g_array_index(states[k]->batches, Batch, i);
-            for (int p = batch->place; p >= 0; p = s->garden->places[p].parent) {
-                if (p == place)
-                    batch->position_unknown = unknown;
-            }
-        }
+    if (job->kind != JOB_SET_COVER)
+        return job->batch >= 0 && g_strcmp0(g_array_index(s->current.batches, Batch, job->batch).id, batch->id) == 0;
+    for (int p = batch->place; p >= 0; p = s->garden->places[p].parent) {
+        if (p == job->place)
+            return TRUE;
     }
+    return FALSE;
+}
+
+static gboolean set_unknown(Service *s, const Job *job, gboolean unknown, GError **error)
+{
+    for (guint i = 0; i < s->current.batches->len; i++) {
+        Batch *batch = &g_array_index(s->current.batches, Batch, i);
+        int index;
+        Batch *settled = state_find_batch(&s->settled, batch->id, &index);
+        if (!concerns(s, job, batch) || batch->position_unknown == unknown)
+            continue;
+        batch->position_unknown = unknown;
+        if (settled == NULL)
+            continue;
+        settled->position_unknown = unknown;
+        if (!keep_batch(s, index, error))
+            return FALSE;
+    }
+    return TRUE;
 }
 
 /* The time to report is over: routine jobs are taken as done, guarding ones are not known. */
@@ -132,7 +153,8 @@ static gboolean close_visit(Service *s, OpenVisit *v, gboolean *ret_replan, GErr
             if (!store_set_job_state(s->store, job->job.id, job->state, 0, error))
                 return FALSE;
             if (job->state == STORE_JOB_UNKNOWN) {
-                set_unknown(s, job->job.place, TRUE);
+                if (!set_unknown(s, &job->job, TRUE, error))
+                    return FALSE;
                 *ret_replan = TRUE;
                 log_warning("jobs", s->garden->places[job->job.place].name,
                             "a job that guards plants was never reported; planned as not known");
@@ -233,15 +255,17 @@ gboolean jobs_report(Service *s, OpenVisit *v, OpenJob *job, gboolean done, int6
     }
     int64_t when_utc = at_utc != 0 ? at_utc : v->begun ? start_utc : now_utc;
     gboolean moved = v->begun && when_utc != start_utc;
-    if (v->begun && (!done || moved) && !undo(s, job, start_utc, error))
+    /* Done before the visit's time, it stood from then on, and stands as the visit took it. */
+    gboolean stood = done && when_utc <= start_utc;
+    if (v->begun && !stood && !undo(s, job, start_utc, error))
         return FALSE;
     if (done && !apply(s, job, TRUE, when_utc, error))
         return FALSE;
     job->state = done ? STORE_JOB_DONE : STORE_JOB_MISSED;
     if (!store_set_job_state(s->store, job->job.id, job->state, now_utc, error))
         return FALSE;
-    if (done && job->job.kind == JOB_SET_COVER)
-        set_unknown(s, job->job.place, FALSE);
+    if (done && has_effect(&job->job) && !set_unknown(s, &job->job, FALSE, error))
+        return FALSE;
     /* Done in time and as planned: nothing is new. */
     if (!done || moved || !v->begun)
         service_ask_plan(s, done ? "job done" : "job missed");

@@ -16,6 +16,7 @@
 #define DAY_S 86400
 #define PREDICTED_NIGHTS 3       /* whose predictions are kept with each plan; chosen */
 #define CALENDAR_NAME "thole"
+#define HANDLES_KEY "job-handles"
 #define PHONE_LAG_S (6 * 3600)   /* a feed may take so long; chosen */
 
 static void open_visit_free(gpointer data)
@@ -55,11 +56,52 @@ static int free_handle(const GPtrArray *a, const GPtrArray *b)
     }
 }
 
+/* A number that the grower has read stays with its job, whatever happens to the service. */
+static gboolean keep_handles(Service *s, GError **error)
+{
+    g_autoptr(GKeyFile) file = g_key_file_new();
+    for (guint i = 0; i < s->visits->len; i++) {
+        const OpenVisit *v = g_ptr_array_index(s->visits, i);
+        for (guint k = 0; k < v->jobs->len; k++) {
+            const OpenJob *job = &g_array_index(v->jobs, OpenJob, k);
+            g_key_file_set_integer(file, "handles", job->job.id, job->handle);
+        }
+    }
+    g_autofree char *text = g_key_file_to_data(file, NULL, NULL);
+    return store_put_setting(s->store, HANDLES_KEY, text, error);
+}
+
+/* 0 for a job that never had one. */
+static gboolean load_handles(Service *s, GKeyFile *ret, GError **error)
+{
+    g_autofree char *text = NULL;
+    if (!store_get_setting(s->store, HANDLES_KEY, &text, error))
+        return FALSE;
+    return text == NULL || text[0] == '\0' || g_key_file_load_from_data(ret, text, (gsize)-1, G_KEY_FILE_NONE, error);
+}
+
+static void give_handles(GPtrArray *visits, GKeyFile *kept)
+{
+    for (int pass = 0; pass < 2; pass++) {
+        for (guint i = 0; i < visits->len; i++) {
+            OpenVisit *v = g_ptr_array_index(visits, i);
+            for (guint k = 0; k < v->jobs->len; k++) {
+                OpenJob *job = &g_array_index(v->jobs, OpenJob, k);
+                if (pass == 0)
+                    job->handle = MAX(0, g_key_file_get_integer(kept, "handles", job->job.id, NULL));
+                else if (job->handle == 0)
+                    job->handle = free_handle(visits, NULL);
+            }
+        }
+    }
+}
+
 gboolean publish_load_visits(Service *s, GError **error)
 {
     StoreScope scope = scope_of(s);
     g_autoptr(GArray) visits = NULL, jobs = NULL;
-    if (!store_load_open_visits(s->store, &scope, &visits, &jobs, error))
+    g_autoptr(GKeyFile) handles = g_key_file_new();
+    if (!store_load_open_visits(s->store, &scope, &visits, &jobs, error) || !load_handles(s, handles, error))
         return FALSE;
     g_autoptr(GPtrArray) open = open_visits_new();
     for (guint i = 0; i < visits->len; i++) {
@@ -75,7 +117,6 @@ gboolean publish_load_visits(Service *s, GError **error)
         g_ptr_array_add(open, v);
         for (int j = visit->first_job; j < visit->first_job + visit->n_jobs; j++) {
             OpenJob job = {.job = g_array_index(jobs, Job, j), .state = STORE_JOB_PLANNED};
-            job.handle = free_handle(open, NULL);
             gboolean lost = (job.job.kind == JOB_SET_COVER && (job.job.place < 0 || job.job.position < 0)) ||
                             (job.job.kind != JOB_SET_COVER && job.job.batch < 0);
             if (!lost)
@@ -84,9 +125,15 @@ gboolean publish_load_visits(Service *s, GError **error)
                 return FALSE;
         }
     }
+    give_handles(open, handles);
     g_ptr_array_unref(s->visits);
     s->visits = g_steal_pointer(&open);
     return TRUE;
+}
+
+static gboolean is_planned(const OpenJob *job)
+{
+    return job->state == STORE_JOB_PLANNED;
 }
 
 static gboolean same_job(const Job *a, const Job *b)
@@ -104,7 +151,7 @@ static gboolean put_jobs(Service *s, OpenVisit *v, OpenVisit *former, GPtrArray 
         job.job.id[0] = '\0';
         for (guint k = 0; former != NULL && k < former->jobs->len; k++) {
             OpenJob *old = &g_array_index(former->jobs, OpenJob, k);
-            if (job.handle == 0 && old->handle != 0 && same_job(&old->job, &job.job)) {
+            if (job.handle == 0 && old->handle != 0 && is_planned(old) && same_job(&old->job, &job.job)) {
                 g_strlcpy(job.job.id, old->job.id, ID_SIZE);
                 job.handle = old->handle;
                 old->handle = 0; /* taken over */
@@ -118,19 +165,25 @@ static gboolean put_jobs(Service *s, OpenVisit *v, OpenVisit *former, GPtrArray 
     }
     for (guint k = 0; former != NULL && k < former->jobs->len; k++) {
         const OpenJob *old = &g_array_index(former->jobs, OpenJob, k);
-        if (old->handle != 0 && !store_set_job_state(s->store, old->job.id, STORE_JOB_WITHDRAWN, 0, error))
+        if (old->handle != 0 && is_planned(old) &&
+            !store_set_job_state(s->store, old->job.id, STORE_JOB_WITHDRAWN, 0, error))
             return FALSE;
     }
     return TRUE;
 }
 
+/* What was reported before the visit's time stays as reported. */
 static gboolean withdraw(Service *s, const OpenVisit *v, GError **error)
 {
+    StoreVisitState state = STORE_VISIT_WITHDRAWN;
     for (guint i = 0; i < v->jobs->len; i++) {
-        if (!store_set_job_state(s->store, g_array_index(v->jobs, OpenJob, i).job.id, STORE_JOB_WITHDRAWN, 0, error))
+        const OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
+        if (job->state == STORE_JOB_DONE)
+            state = STORE_VISIT_DONE;
+        if (is_planned(job) && !store_set_job_state(s->store, job->job.id, STORE_JOB_WITHDRAWN, 0, error))
             return FALSE;
     }
-    return store_set_visit_state(s->store, v->visit.id, STORE_VISIT_WITHDRAWN, error);
+    return store_set_visit_state(s->store, v->visit.id, state, error);
 }
 
 /* Visits of the plan that are published: those of the next days. */
@@ -212,12 +265,16 @@ gboolean publish_visits(Service *s, GError **error)
         const OpenVisit *v = g_ptr_array_index(s->visits, i);
         if (v->begun)
             g_ptr_array_add(next, g_ptr_array_steal_index(s->visits, i));
+        else if (calendar_visit_ended(s->memory, v->visit.id) && !withdraw(s, v, error))
+            return FALSE;
         else
             i++;
     }
     g_ptr_array_sort(next, by_start);
     g_ptr_array_unref(s->visits);
     s->visits = g_steal_pointer(&next);
+    if (!keep_handles(s, error))
+        return FALSE;
     g_array_set_size(s->alerts, 0);
     for (int j = 0; j < s->plan.n_jobs; j++) {
         if (s->plan.jobs[j].visit < 0)
@@ -366,5 +423,10 @@ gboolean publish_file(Service *s, GError **error)
 
 gboolean publish_load_memory(Service *s, GError **error)
 {
-    return event_text_load(s->store, s->memory, error);
+    g_autoptr(GPtrArray) memory = g_ptr_array_new_with_free_func((GDestroyNotify)event_memory_free);
+    if (!event_text_load(s->store, memory, error))
+        return FALSE;
+    g_ptr_array_unref(s->memory);
+    s->memory = g_steal_pointer(&memory);
+    return TRUE;
 }

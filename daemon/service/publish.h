@@ -17,5 +17,5 @@ gboolean publish_records(Service *service, const char *trigger, GError **error) 
 gboolean publish_events(Service *service, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 gboolean publish_file(Service *service, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
-/* What the store remembers of events, at start. */
+/* What the store remembers of events takes the place of what the service does. */
 gboolean publish_load_memory(Service *service, GError **error) G_GNUC_WARN_UNUSED_RESULT;

@@ -7,6 +7,7 @@
 #include "service/service.h"
 
 #include <glib/gstdio.h>
+#include <string.h>
 
 #include "base/error.h"
 #include "base/local-time.h"
@@ -21,6 +22,7 @@
 #include "store/store-batches.h"
 
 #define EARLIEST_UTC 1735689600 /* 2025-01-01: a clock before it was never set */
+#define RETRY_S 600             /* after a plan that failed; chosen */
 #define CONFIG_SETTLE_S 2       /* from the first sign of a change to reading; chosen */
 
 static gboolean on_grid_now(const Service *s, int64_t *ret_utc)
@@ -36,6 +38,9 @@ static gboolean move_states(Service *s, int64_t grid_utc, GError **error)
     g_autoptr(GPtrArray) checked = g_ptr_array_new_with_free_func(g_free);
     int64_t settled_utc = MIN(grid_utc, jobs_settled_utc(s, grid_utc) / STEP_S * STEP_S);
     SiteWeather *weather = NULL;
+    /* Read while the clock was never set: what was unknown then starts at rest now. */
+    if (s->settled.as_of_utc < EARLIEST_UTC && !service_refresh(s, error))
+        return FALSE;
     if (s->settled.as_of_utc > grid_utc) {
         g_set_error(error, THOLE_ERROR, THOLE_ERROR_STALE,
                     "the clock stands before what is already recorded; set it right, the record is kept");
@@ -82,8 +87,19 @@ static void recover(Service *s)
     store_rollback(s->store);
     s->plan = (Plan){0};
     g_array_set_size(s->alerts, 0);
-    if (!service_refresh(s, &error) || !publish_load_visits(s, &error))
+    if (!service_refresh(s, &error) || !publish_load_visits(s, &error) || !publish_load_memory(s, &error))
         log_warning("service", NULL, "the record cannot be read: %s", error->message);
+}
+
+/* Nothing is lost by waiting: the last committed state stands, and the same is tried again. */
+static void trouble(Service *s, const char *what, const GError *error)
+{
+    g_free(s->store_problem);
+    s->store_problem = g_strdup(error->message);
+    s->plan_failed = TRUE;
+    s->retry_utc = MAX(clock_now(s->clk) + RETRY_S, s->settled.as_of_utc);
+    log_warning("service", NULL, "%s: %s; the last one stands", what, error->message);
+    recover(s);
 }
 
 static void write_calendar(Service *s)
@@ -104,17 +120,19 @@ static void make_plan(Service *s)
     g_autoptr(GError) error = NULL;
     if (trigger == NULL)
         return;
-    g_clear_pointer(&s->store_problem, g_free);
+    s->retry_utc = 0;
     /* A handler's own commit may be open: then the plan is part of it. */
     gboolean ok = store_begin(s->store, &error) && plan_steps(s, trigger, &error) && store_commit(s->store, &error);
     if (ok) {
+        if (s->plan_failed)
+            g_clear_pointer(&s->store_problem, g_free);
+        s->plan_failed = FALSE;
         s->planned_utc = clock_now(s->clk);
         s->plans++;
         write_calendar(s);
     } else {
-        s->store_problem = g_strdup(error->message);
-        log_warning("service", NULL, "no new plan (%s): %s; the last one stands", trigger, error->message);
-        recover(s);
+        g_autofree char *what = g_strdup_printf("no new plan (%s)", trigger);
+        trouble(s, what, error);
     }
     set_wake(s);
     if (s->planned != NULL)
@@ -180,9 +198,10 @@ static void wake(gpointer data)
     s->wake = 0;
     int64_t now_utc = clock_now(s->clk);
     if (!pass_time(s, &error)) {
-        s->store_problem = g_strdup(error->message);
-        log_warning("service", NULL, "%s", error->message);
-        recover(s);
+        trouble(s, "what is due was not kept", error);
+    } else if (s->retry_utc != 0 && now_utc >= s->retry_utc) {
+        s->retry_utc = 0;
+        service_ask_plan(s, "once more");
     }
     if (forecasts_are_due(s->forecasts))
         service_ask_plan(s, "forecast");
@@ -205,6 +224,8 @@ static void set_wake(Service *s)
         next_utc = MIN(next_utc, jobs_utc);
     if (weather_utc != 0)
         next_utc = MIN(next_utc, weather_utc);
+    if (s->retry_utc != 0)
+        next_utc = MIN(next_utc, s->retry_utc);
     clock_remove_alarm(s->clk, s->wake);
     s->wake = clock_add_alarm(s->clk, next_utc, wake, s);
 }
@@ -253,20 +274,46 @@ typedef struct GardenRead {
     Garden *garden;
     GTimeZone **zones;
     struct Forecasts *forecasts;
+    SiteWeather *weather;
+    State settled, current;
+    GPtrArray *visits;
+    Plan plan; /* its indices are of that garden */
 } GardenRead;
 
 static GardenRead take_garden(Service *s)
 {
-    GardenRead read = {s->crops, s->garden, s->zones, s->forecasts};
+    GardenRead read = {s->crops, s->garden, s->zones, s->forecasts, s->weather, s->settled, s->current, s->visits,
+                       s->plan};
     s->crops = NULL;
     s->garden = NULL;
     s->zones = NULL;
     s->forecasts = NULL;
+    s->weather = NULL;
+    s->settled = (State){0};
+    s->current = (State){0};
+    s->visits = open_visits_new();
     return read;
+}
+
+static void give_garden(Service *s, GardenRead *read)
+{
+    s->crops = read->crops;
+    s->garden = read->garden;
+    s->zones = read->zones;
+    s->forecasts = read->forecasts;
+    s->weather = read->weather;
+    s->settled = read->settled;
+    s->current = read->current;
+    s->visits = read->visits;
+    s->plan = read->plan;
 }
 
 static void garden_read_free(GardenRead *read)
 {
+    g_ptr_array_unref(read->visits);
+    state_clear(&read->settled);
+    state_clear(&read->current);
+    site_weather_free(read->weather, read->garden != NULL ? read->garden->n_sites : 0);
     forecasts_free(read->forecasts);
     zones_free(read->zones);
     garden_free(read->garden);
@@ -287,29 +334,39 @@ static gboolean read_garden_parts(Service *s, GError **error)
         g_strlcpy(s->garden->sites[i].weather, s->options.weather, sizeof s->garden->sites[i].weather);
     s->zones = zones_of(s->garden);
     s->forecasts = forecasts_new(s, error);
-    return s->forecasts != NULL;
+    return s->forecasts != NULL && service_refresh(s, error) && publish_load_visits(s, error);
+}
+
+/* Visits under way are the same visits in the garden as it is now. */
+static void keep_begun(Service *s, const GPtrArray *before)
+{
+    for (guint i = 0; i < s->visits->len; i++) {
+        OpenVisit *v = g_ptr_array_index(s->visits, i);
+        for (guint k = 0; k < before->len; k++) {
+            const OpenVisit *old = g_ptr_array_index(before, k);
+            if (strcmp(old->visit.id, v->visit.id) == 0)
+                v->begun = old->begun;
+        }
+    }
 }
 
 /* All of the file, or nothing: a garden that cannot be read leaves the running one as it was. */
 static gboolean read_garden(Service *s, GError **error)
 {
     GardenRead old = take_garden(s);
-    int old_sites = old.garden != NULL ? old.garden->n_sites : 0;
-    if (!read_garden_parts(s, error)) {
+    if (!store_begin(s->store, error) || !read_garden_parts(s, error) || !store_commit(s->store, error)) {
+        store_rollback(s->store);
         GardenRead broken = take_garden(s);
+        g_ptr_array_unref(s->visits);
         garden_read_free(&broken);
-        s->crops = old.crops;
-        s->garden = old.garden;
-        s->zones = old.zones;
-        s->forecasts = old.forecasts;
+        give_garden(s, &old);
         return FALSE;
     }
+    keep_begun(s, old.visits);
     garden_read_free(&old);
-    site_weather_free(s->weather, old_sites);
-    s->weather = NULL;
     g_array_set_size(s->alerts, 0);
     s->config_read_utc = clock_now(s->clk);
-    return service_refresh(s, error) && publish_load_visits(s, error);
+    return TRUE;
 }
 
 gboolean service_refresh(Service *s, GError **error)
@@ -323,7 +380,8 @@ gboolean service_refresh(Service *s, GError **error)
     s->plan = (Plan){0}; /* its indices may be others now */
     int64_t grid_utc;
     if (s->weather != NULL && on_grid_now(s, &grid_utc) && s->settled.as_of_utc >= s->weather[0].first_utc &&
-        s->settled.as_of_utc <= grid_utc)
+        s->settled.as_of_utc <= grid_utc &&
+        (grid_utc - s->weather[0].first_utc) / STEP_S < (int64_t)s->weather[0].steps->len)
         return state_move_on(&s->current, s, grid_utc, NULL, error);
     return TRUE;
 }

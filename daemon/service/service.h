@@ -60,7 +60,9 @@ struct Service {
     char *config_problem; /* (owned) (nullable) why the file as it is now was refused */
     char *calendar_problem; /* (owned) (nullable) */
     char *store_problem;  /* (owned) (nullable) */
+    gboolean plan_failed; /* store_problem is why */
     int64_t planned_utc, config_read_utc, midnight_utc, stale_utc;
+    int64_t retry_utc;    /* 0: the last plan stands well */
     guint64 plans;
     guint wake, plan_alarm, config_alarm; /* alarms */
     char *plan_trigger;   /* (owned) of the plan asked for */
