@@ -139,3 +139,12 @@ TESTS += %D%/test-calendar %D%/test-calendar-file %D%/test-calendar-match
 %C%_test_calendar_match_SOURCES = %D%/test-calendar-match.c %D%/calendar-check.c %D%/calendar-check.h
 %C%_test_calendar_match_CFLAGS = $(TEST_CFLAGS)
 %C%_test_calendar_match_LDADD = $(CALENDAR_TEST_LIBS)
+
+# The plan: rows of situations, properties over random gardens, and how long one takes.
+plan_fixture = %D%/plan-garden.c %D%/plan-garden.h
+check_PROGRAMS += %D%/test-plan-properties
+TESTS += %D%/test-plan-properties
+%C%_test_plan_properties_SOURCES = %D%/test-plan-properties.c \
+	%D%/test-plan-walk.c %D%/test-plan-walk.h $(plan_fixture)
+%C%_test_plan_properties_CFLAGS = $(TEST_CFLAGS)
+%C%_test_plan_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm

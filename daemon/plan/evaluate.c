@@ -74,10 +74,12 @@ void evaluate_batch(Board *b, const Window *w, const Schedule *s, const Tracks *
     for (int k = 0; k <= s->n_visits; k++) {
         int place = s->places[k][batch], from = int_max(segment_start(w, s, k), b->stand.since[batch]);
         int to = segment_end(w, s, k);
-        if (board_site(b, place) != w->site || from >= to)
+        Track track = tracks->of[k][b->chain_of[place]];
+        /* Without air the arena is too small: the plan fails as a whole. */
+        if (board_site(b, place) != w->site || from >= to || track.steps == NULL)
             continue;
         visit_after[n] = k;
-        segment_fill(b, place, s->positions[k], tracks->of[k][b->chain_of[place]], from, to, &segments[n]);
+        segment_fill(b, place, s->positions[k], track, from, to, &segments[n]);
         segments[n++].planted = s->planted_at[batch] >= 0 && k > s->planted_at[batch];
     }
     BatchStart start = {b->stand.ramps[batch], b->stand.stages[batch], b->stand.judged[batch]};
