@@ -189,3 +189,12 @@ TESTS += %D%/test-api
 %C%_test_api_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 %C%_test_api_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 EXTRA_DIST += %D%/check-replies.py
+
+# The plan: rows of situations, properties over random gardens, and how long one takes.
+plan_fixture = %D%/plan-garden.c %D%/plan-garden.h
+check_PROGRAMS += %D%/test-plan-properties
+TESTS += %D%/test-plan-properties
+%C%_test_plan_properties_SOURCES = %D%/test-plan-properties.c \
+	%D%/test-plan-walk.c %D%/test-plan-walk.h $(plan_fixture)
+%C%_test_plan_properties_CFLAGS = $(TEST_CFLAGS)
+%C%_test_plan_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm

@@ -11,6 +11,7 @@ enum { CABBAGE, TOMATO };
 
 #define START_UTC 1745452800 /* 2025-04-24 00:00 UTC */
 #define TEST_STEPS (10 * 48)
+#define WORLD_BATCHES 8
 
 typedef struct World {
     Garden garden;
@@ -19,7 +20,7 @@ typedef struct World {
     Container containers[1];
     Crop crops[2];
     Grower growers[1];
-    Batch batches[8];
+    Batch batches[WORLD_BATCHES];
     Chain chains[N_PLACES];
     ChainState states[N_PLACES];
     int positions[N_PLACES];

@@ -6,6 +6,8 @@
 #include "plan/tracks.h"
 #include "plan/walk.h"
 
+#include <math.h>
+
 #define FITNESS_STEPS (6 * STEPS_PER_H) /* how often it is asked whether a batch may leave the heat; chosen */
 
 PlanWeights plan_weights_default(void)
@@ -67,7 +69,8 @@ Stand stand_new(Board *b)
                    .since = ARENA_NEW(b->arena, s->n_batches, int),
                    .judged = ARENA_NEW(b->arena, s->n_batches, double),
                    .ramps = ARENA_NEW(b->arena, s->n_batches, RampState),
-                   .stages = ARENA_NEW(b->arena, s->n_batches, Stage)};
+                   .stages = ARENA_NEW(b->arena, s->n_batches, Stage),
+                   .leaf_c = ARENA_NEW(b->arena, s->n_batches, double)};
     return stand;
 }
 
@@ -81,6 +84,7 @@ void stand_copy(const Board *b, const Stand *from, Stand *to)
     memcpy(to->judged, from->judged, n_batches * sizeof *to->judged);
     memcpy(to->since, from->since, n_batches * sizeof *to->since);
     memcpy(to->ramps, from->ramps, n_batches * sizeof *to->ramps);
+    memcpy(to->leaf_c, from->leaf_c, n_batches * sizeof *to->leaf_c);
     memcpy(to->stages, from->stages, n_batches * sizeof *to->stages);
 }
 
@@ -112,7 +116,7 @@ static bool batches_equal(const Board *b, int i, int j)
            x->settled_utc == y->settled_utc && x->resowable == y->resowable &&
            x->position_unknown == y->position_unknown && b->hardens_from[i] == b->hardens_from[j] &&
            s->places[i] == s->places[j] && s->since[i] == s->since[j] && s->stages[i] == s->stages[j] &&
-           s->judged[i] == s->judged[j] &&
+           s->judged[i] == s->judged[j] && memcmp(&s->leaf_c[i], &s->leaf_c[j], sizeof s->leaf_c[i]) == 0 &&
            memcmp(&s->ramps[i], &s->ramps[j], sizeof s->ramps[i]) == 0;
 }
 
@@ -141,6 +145,7 @@ static bool open_batches(Board *b)
         b->start.ramps[i] = s->batches[i].ramp;
         b->start.stages[i] = s->batches[i].stage;
         b->hardens_from[i] = hardens_from(b, i);
+        b->start.leaf_c[i] = NAN;
         b->survive[i] = 1.0;
     }
     return true;

@@ -41,6 +41,7 @@ typedef struct Stand {
     RampState *ramps;
     double *judged;  /* per batch: what the window before judged the ramp day to cost that its end cut; check_share */
     Stage *stages;
+    double *leaf_c;  /* per batch: its leaves as the window begins; NAN not known */
 } Stand;
 
 typedef struct Board {

@@ -51,42 +51,57 @@ static bool only_covered(const Board *b, const Schedule *s, int batch, int visit
     return b->stand.stages[batch] == STAGE_PLANTED_OUT && board_place(b, to)->parent == from;
 }
 
-static void check_frozen(const Board *b, const Schedule *s, int batch, int visit, const Segment *before,
+/* The batch's leaves at a visit, by the half-hour before it. */
+static double leaf_at(const Board *b, const Window *w, const Schedule *s, const Tracks *tracks, int batch, int visit)
+{
+    int place = s->places[visit][batch], chain = b->chain_of[place], step = s->visit_step[visit];
+    if (step > w->first) {
+        Track before = tracks->of[visit][chain];
+        return before.steps[(step - 1 - before.first) * b->s->chains[chain].n + b->layer_of[place]].leaf_c;
+    }
+    /* At the very start of a plan the half-hour that begins must do. */
+    Track first = tracks->of[0][chain];
+    return isnan(b->stand.leaf_c[batch]) && first.steps != NULL ? first.steps[b->layer_of[place]].leaf_c
+                                                               : b->stand.leaf_c[batch];
+}
+
+static void check_frozen(const Board *b, const Window *w, const Schedule *s, const Tracks *tracks, int batch,
                          BatchResult *ret)
 {
-    int step = s->visit_step[visit];
-    if (before->to != step || before->to <= before->from || !touched_at(b, s, batch, visit) ||
-        only_covered(b, s, batch, visit))
-        return;
-    double leaf = before->track.steps[(step - 1 - before->track.first) * before->stride + before->layer].leaf_c;
-    if (leaf > FROZEN_C)
-        return;
-    ret->broken += HARM_FROZEN;
-    ret->frozen = (Finding){.step = step, .place = before->place, .crossing = step, .value = leaf,
-                            .limit = FROZEN_C, .odds = NAN, .spread = NAN, .harm = HARM_FROZEN};
+    for (int v = 0; v < s->n_visits; v++) {
+        int place = s->places[v][batch], step = s->visit_step[v];
+        if (board_site(b, place) != w->site || step < b->stand.since[batch] || !touched_at(b, s, batch, v) ||
+            only_covered(b, s, batch, v))
+            continue;
+        double leaf = leaf_at(b, w, s, tracks, batch, v);
+        if (!(leaf <= FROZEN_C))
+            continue;
+        ret->broken += HARM_FROZEN;
+        ret->frozen = (Finding){.step = step, .place = place, .crossing = step, .value = leaf,
+                                .limit = FROZEN_C, .odds = NAN, .spread = NAN, .harm = HARM_FROZEN};
+    }
 }
 
 void evaluate_batch(Board *b, const Window *w, const Schedule *s, const Tracks *tracks, int batch,
                     BatchResult *ret)
 {
     Segment segments[SEGMENTS_MAX];
-    int n = 0, visit_after[SEGMENTS_MAX];
+    int n = 0;
     for (int k = 0; k <= s->n_visits; k++) {
         int place = s->places[k][batch], from = int_max(segment_start(w, s, k), b->stand.since[batch]);
         int to = segment_end(w, s, k);
-        if (board_site(b, place) != w->site || from >= to)
+        Track track = tracks->of[k][b->chain_of[place]];
+        /* Without air the arena is too small: the plan fails as a whole. */
+        if (board_site(b, place) != w->site || from >= to || track.steps == NULL)
             continue;
-        visit_after[n] = k;
-        segment_fill(b, place, s->positions[k], tracks->of[k][b->chain_of[place]], from, to, &segments[n]);
+        segment_fill(b, place, s->positions[k], track, from, to, &segments[n]);
         segments[n++].planted = s->planted_at[batch] >= 0 && k > s->planted_at[batch];
     }
     BatchStart start = {b->stand.ramps[batch], b->stand.stages[batch], b->stand.judged[batch]};
     b->nodes++;
     walk_batch(b, w, batch, &start, segments, n, ret);
-    for (int k = 0; k < n; k++) {
-        if (visit_after[k] < s->n_visits)
-            check_frozen(b, s, batch, visit_after[k], &segments[k], ret);
-    }
+    if (!b->arena->failed)
+        check_frozen(b, w, s, tracks, batch, ret);
 }
 
 double evaluate_cover_gust(const Board *b, const Window *w, const Schedule *s, int place, int *ret_step)

@@ -98,6 +98,7 @@ static void arrive(Decision *d, int batch, int visit, RampState ramp)
     b->stand.ramps[batch] = ramp;
     b->stand.since[batch] = arrival;
     b->stand.judged[batch] = 0.0;
+    b->stand.leaf_c[batch] = NAN;
     if (arrival >= end)
         return;
     Window rest = {.site = site, .first = arrival, .end = end, .eval_end = end};
@@ -113,6 +114,7 @@ static void arrive(Decision *d, int batch, int visit, RampState ramp)
     walk_batch(b, &rest, batch, &start, &segment, 1, &result);
     b->stand.ramps[batch] = result.ramp_at_end;
     b->stand.since[batch] = end;
+    b->stand.leaf_c[batch] = NAN;
     b->past[batch].n_segments = 0; /* it leaves again from the next window on */
 }
 
@@ -134,6 +136,12 @@ static void move_batch(Decision *d, const Track *held, int i)
     b->stand.ramps[i] = d->results[i].ramp_at_end;
     b->stand.judged[i] = d->results[i].joined_share;
     b->stand.since[i] = d->w->end;
+    const BatchPast *past = &b->past[i];
+    const Segment *stood = past->n_segments > 0 ? &past->segments[past->n_segments - 1] : NULL;
+    b->stand.leaf_c[i] = NAN;
+    if (stood != NULL)
+        b->stand.leaf_c[i] =
+            stood->track.steps[(stood->to - 1 - stood->track.first) * stood->stride + stood->layer].leaf_c;
     if (s->planted_at[i] >= 0)
         b->stand.stages[i] = STAGE_PLANTED_OUT;
     if (left_at >= 0)

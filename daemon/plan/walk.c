@@ -149,7 +149,8 @@ static void day_over(Walk *w, int step)
     Finding *c = &w->ret->check;
     night_over(w);
     if (w->stage != STAGE_PLANTED_OUT && ramp->day_steps > 0) {
-        double spread = w->day_spread * (double)w->day_ahead / (double)ramp->day_steps;
+        /* What has passed is known: only the coldest hours still ahead are uncertain. */
+        double spread = w->day_spread * fmin(1.0, (double)w->day_ahead / RAMP_COLD_STEPS);
         double cold = ramp_cold_c(ramp->day_air_c, ramp->day_steps, ramp->hardened_to_c);
         double full = check_share(w, cold, spread), share = fmax(0.0, full - w->judged), allowed = ramp_allowed_low_c(w->crop, ramp);
         w->ret->checks += b->s->weights.check * share;

@@ -282,7 +282,14 @@ static double trailing_mean_c(double air_c, RampState *state)
         state->mean_n++;
     /* Four sums side by side: one after the other they are the slowest thing a planner does. */
     double sums_c[4] = {0};
-    for (int i = 0; i < state->mean_n; i++)
+    int i = 0;
+    for (; i + 4 <= state->mean_n; i += 4) {
+        sums_c[0] += state->mean_air_c[i];
+        sums_c[1] += state->mean_air_c[i + 1];
+        sums_c[2] += state->mean_air_c[i + 2];
+        sums_c[3] += state->mean_air_c[i + 3];
+    }
+    for (; i < state->mean_n; i++)
         sums_c[i & 3] += state->mean_air_c[i];
     return (sums_c[0] + sums_c[1] + sums_c[2] + sums_c[3]) / state->mean_n;
 }
