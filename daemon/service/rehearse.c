@@ -22,7 +22,7 @@ typedef struct Rehearsal {
     Clock *clk;
     Service *service;
     GMainLoop *loop;
-    GTimeZone *zone;     /* (unowned) of the first site */
+    GTimeZone *zone;     /* (owned) of the first site */
     int64_t end_utc;
     guint report_alarm;
     char *printed;       /* (owned) (nullable) decisions as last printed */
@@ -299,22 +299,28 @@ static void remove_folder(const char *folder)
         g_rmdir(folder);
 }
 
+/* The zone of the garden's first site: the rehearsal's days are its days. */
+static GTimeZone *first_zone(const ServiceOptions *options, GError **error)
+{
+    g_autoptr(Crops) crops = NULL;
+    if (!crops_load(options->crops_path, NULL, &crops, error))
+        return NULL;
+    g_autoptr(Garden) garden = garden_load(options->config_path, crops->crops, crops->n, NULL, error);
+    if (garden == NULL)
+        return NULL;
+    GTimeZone *zone = g_time_zone_new_identifier(garden->sites[0].zone);
+    return zone != NULL ? zone : g_time_zone_new_local();
+}
+
 static gboolean run(Rehearsal *r, ServiceOptions *service_options, GError **error)
 {
     g_autofree char *data = NULL;
     gsize length;
     int64_t from_utc;
-    /* The zone is the garden's, which is read with the service: the first reading only tells the time. */
-    g_autoptr(GTimeZone) zone = g_time_zone_new_utc();
-    if (!g_file_get_contents(r->options->forecast_path, &data, &length, error) ||
-        !parse_moment("--from", r->options->from, zone, &from_utc, error))
+    if (!g_file_get_contents(r->options->forecast_path, &data, &length, error))
         return FALSE;
-    r->clk = clock_virtual_new(g_main_loop_get_context(r->loop), from_utc);
-    r->service = service_new(r->clk, service_options, error);
-    if (r->service == NULL)
-        return FALSE;
-    r->zone = r->service->zones[0];
-    if (!parse_moment("--from", r->options->from, r->zone, &from_utc, error) ||
+    r->zone = first_zone(service_options, error);
+    if (r->zone == NULL || !parse_moment("--from", r->options->from, r->zone, &from_utc, error) ||
         !parse_moment("--to", r->options->to, r->zone, &r->end_utc, error))
         return FALSE;
     if (r->end_utc < from_utc) {
@@ -322,8 +328,10 @@ static gboolean run(Rehearsal *r, ServiceOptions *service_options, GError **erro
                     r->options->from);
         return FALSE;
     }
-    if (from_utc != clock_now(r->clk))
-        clock_virtual_step_wall(r->clk, from_utc - clock_now(r->clk));
+    r->clk = clock_virtual_new(g_main_loop_get_context(r->loop), from_utc);
+    r->service = service_new(r->clk, service_options, error);
+    if (r->service == NULL)
+        return FALSE;
     r->service->planned = planned;
     r->service->planned_data = r;
     if (!give_weather(r, data, length, from_utc, error))
@@ -347,6 +355,7 @@ gboolean rehearse_run(GMainLoop *loop, RehearseOptions *options, ServiceOptions 
     service_free(r.service);
     clock_free(r.clk);
     remove_folder(folder);
+    g_clear_pointer(&r.zone, g_time_zone_unref);
     g_free(r.printed);
     return ok;
 }
