@@ -141,10 +141,12 @@ TESTS += %D%/test-calendar %D%/test-calendar-file %D%/test-calendar-match
 %C%_test_calendar_match_LDADD = $(CALENDAR_TEST_LIBS)
 
 # The plan: rows of situations, properties over random gardens, and how long one takes.
-plan_fixture = %D%/plan-garden.c %D%/plan-garden.h
-check_PROGRAMS += %D%/test-plan-properties
-TESTS += %D%/test-plan-properties
-%C%_test_plan_properties_SOURCES = %D%/test-plan-properties.c \
-	%D%/test-plan-walk.c %D%/test-plan-walk.h $(plan_fixture)
+plan_fixture = %D%/plan-garden.c %D%/plan-garden.h %D%/test-plan-walk.c %D%/test-plan-walk.h
+check_PROGRAMS += %D%/test-plan %D%/test-plan-properties
+TESTS += %D%/test-plan %D%/test-plan-properties
+%C%_test_plan_SOURCES = %D%/test-plan.c $(plan_fixture)
+%C%_test_plan_CFLAGS = $(TEST_CFLAGS)
+%C%_test_plan_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+%C%_test_plan_properties_SOURCES = %D%/test-plan-properties.c $(plan_fixture)
 %C%_test_plan_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_plan_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
