@@ -191,10 +191,23 @@ TESTS += %D%/test-api
 EXTRA_DIST += %D%/check-replies.py
 
 # The plan: rows of situations, properties over random gardens, and how long one takes.
-plan_fixture = %D%/plan-garden.c %D%/plan-garden.h
-check_PROGRAMS += %D%/test-plan-properties
-TESTS += %D%/test-plan-properties
-%C%_test_plan_properties_SOURCES = %D%/test-plan-properties.c \
-	%D%/test-plan-walk.c %D%/test-plan-walk.h $(plan_fixture)
+plan_fixture = %D%/plan-garden.c %D%/plan-garden.h %D%/test-plan-walk.c %D%/test-plan-walk.h
+check_PROGRAMS += %D%/test-plan %D%/test-plan-properties %D%/test-plan-search
+TESTS += %D%/test-plan %D%/test-plan-properties %D%/test-plan-search
+%C%_test_plan_search_SOURCES = %D%/test-plan-search.c %D%/plan-garden.c %D%/plan-garden.h
+%C%_test_plan_search_CFLAGS = $(TEST_CFLAGS)
+%C%_test_plan_search_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+%C%_test_plan_SOURCES = %D%/test-plan.c $(plan_fixture)
+%C%_test_plan_CFLAGS = $(TEST_CFLAGS)
+%C%_test_plan_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+%C%_test_plan_properties_SOURCES = %D%/test-plan-properties.c $(plan_fixture)
 %C%_test_plan_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_plan_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
+noinst_PROGRAMS += %D%/bench-plan
+%C%_bench_plan_SOURCES = %D%/bench-plan.c %D%/plan-garden.c %D%/plan-garden.h
+%C%_bench_plan_CFLAGS = $(TEST_CFLAGS)
+%C%_bench_plan_LDADD = daemon/libcore.a -lm
+.PHONY: bench
+bench: %D%/bench-plan$(EXEEXT)
+	$(AM_V_at)%D%/bench-plan$(EXEEXT)

@@ -58,6 +58,8 @@ static void do_move(Walking *k, int j, int step)
         fault(k, j, "a batch is fetched where the grower does not come from");
     if (crosses != (job->kind == JOB_TRANSFER) && job->kind != JOB_PLANT_OUT)
         fault(k, j, "a transfer is called a move, or a move a transfer");
+    if (job->kind == JOB_PLANT_OUT && job->place != k->w->batches[job->batch].destination)
+        fault(k, j, "a batch is planted out elsewhere than its destination");
     if (!laid_over)
         touch(k, job->batch, step);
     k->places[job->batch] = job->place;

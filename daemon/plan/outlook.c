@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Whether a batch is ready, what binds it, and what lies ahead of it. */
+#include "plan/marks.h"
 #include "plan/outlook.h"
 
 #include <math.h>
@@ -110,6 +111,12 @@ static bool is_ready(const Board *b, int batch, Stage stage, const RampState *ra
 
 void outlook_mark_ready(Board *b, const Window *w)
 {
+    /* What makes a batch ready changes as a ramp day ends. */
+    int since = w->end;
+    while (since > w->first && !(b->marks[w->site][since] & MARK_CLOSES))
+        since--;
+    if (since == w->first)
+        since = w->end;
     for (int i = 0; i < b->s->n_batches; i++) {
         BatchOutlook *o = &b->plan->outlooks[i];
         if (board_place(b, b->stand.places[i])->site != w->site || b->ready_utc[i] != 0 ||
@@ -117,7 +124,7 @@ void outlook_mark_ready(Board *b, const Window *w)
             continue;
         Reason wanting = bound_by(i, LIMIT_NONE);
         if (is_ready(b, i, b->stand.stages[i], &b->stand.ramps[i], w->end, &wanting))
-            b->ready_utc[i] = board_utc(b, w->end);
+            b->ready_utc[i] = board_utc(b, since);
         else if (wanting.limit != LIMIT_NONE)
             o->bound = wanting;
     }

@@ -3,23 +3,7 @@
 #include "plan/outlook.h"
 #include "plan/search.h"
 
-#include <math.h>
-
 #define WINDOW_SHARE 3u /* times its even share of the budget a window may spend; chosen */
-
-/* Standard deviations below which the probability of damage exceeds what is accepted. */
-static double accepted_z(double accepted)
-{
-    double low = -10.0, high = 10.0;
-    for (int i = 0; i < 60; i++) {
-        double middle = (low + high) / 2.0;
-        if (ramp_normal_below(-middle) > accepted)
-            low = middle;
-        else
-            high = middle;
-    }
-    return high;
-}
 
 static bool open_plan(Board *b, Plan *plan)
 {
@@ -33,7 +17,6 @@ static bool open_plan(Board *b, Plan *plan)
     plan->predictions = ARENA_NEW(b->arena, b->predictions_size, PlacePrediction);
     plan->outlooks = ARENA_NEW(b->arena, s->n_batches, BatchOutlook);
     plan->breaches = ARENA_NEW(b->arena, b->breaches_size, Reason);
-    b->damage_z = accepted_z(s->garden->risk.damage);
     return !b->arena->failed;
 }
 

@@ -5,6 +5,8 @@
  */
 #include "plan/search.h"
 
+#define REFINE_PASSES 2
+
 /* A cover left as it was from a visit on, for as long as it would have stood so. */
 static void leave_cover(Schedule *s, int visit, int place)
 {
@@ -30,6 +32,47 @@ static bool take_if_no_worse(Search *q, Schedule *s, PlanValue *value)
     if (plan_value_compare(&without, value) <= 0) {
         *value = without;
         schedule_copy(q->b, q->spare, s);
+    }
+    return true;
+}
+
+/* One position of one cover after one visit, then the same for all visits to come. */
+static bool refine_cover(Search *q, Schedule *s, int segment, int place, PlanValue *value)
+{
+    int n = board_place(q->b, place)->cover.n_positions;
+    for (int option = 0; option < n; option++) {
+        for (int last = segment; last <= s->n_visits; last += int_max(s->n_visits - segment, 1)) {
+            PlanValue other;
+            if (s->positions[segment][place] == option)
+                continue;
+            schedule_copy(q->b, s, q->spare);
+            for (int k = segment; k <= last; k++)
+                q->spare->positions[k][place] = option;
+            if (!evaluate_exact(q->b, q->w, q->spare, q->results, NULL, &other))
+                return false;
+            if (plan_value_compare(&other, value) < 0) {
+                *value = other;
+                schedule_copy(q->b, q->spare, s);
+            }
+        }
+    }
+    return true;
+}
+
+bool refine(Search *q, Schedule *s, PlanValue *value)
+{
+    for (int pass = 0; pass < REFINE_PASSES; pass++) {
+        PlanValue before = *value;
+        for (int k = s->n_visits; k >= 1; k--) {
+            for (int p = 0; p < q->b->s->garden->n_places; p++) {
+                if (board_site(q->b, p) == q->w->site && board_place(q->b, p)->covered &&
+                    schedule_shelters(q->b, s, k, p) && q->b->nodes <= q->b->budget &&
+                    !refine_cover(q, s, k, p, value))
+                    return false;
+            }
+        }
+        if (plan_value_compare(value, &before) >= 0)
+            break;
     }
     return true;
 }

@@ -85,7 +85,8 @@ static bool decide_exactly(Search *q, Finalist *finalists, int n, Finalist *ret)
     *ret = (Finalist){.value = {.broken = INFINITY}};
     for (int i = 0; i < n && (i < FINALISTS || ret->value.broken > 0.0); i++) {
         PlanValue *value = &finalists[i].value;
-        if (!evaluate_exact(q->b, q->w, finalists[i].schedule, q->results, NULL, value))
+        if (!evaluate_exact(q->b, q->w, finalists[i].schedule, q->results, NULL, value) ||
+            (q->near && !refine(q, finalists[i].schedule, value)))
             return false;
         if (ret->schedule == NULL || plan_value_compare(value, &ret->value) < 0)
             *ret = finalists[i];

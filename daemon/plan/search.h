@@ -24,7 +24,10 @@ void improve(Search *search, Schedule *schedule, PlanValue *best);
 /* Sets the covers of the chain of `place` anew, all else as it stands. */
 void improve_covers(Search *search, Schedule *schedule, int place, PlanValue *best);
 
-/* prune.c: takes out each job without which the plan is no worse. */
+/* prune.c: single covers set otherwise where that is better, simulated as it is. */
+bool refine(Search *search, Schedule *schedule, PlanValue *value);
+
+/* Takes out each job without which the plan is no worse. */
 bool prune(Search *search, Schedule *schedule, PlanValue *value);
 
 /* search.c */

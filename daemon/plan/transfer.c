@@ -180,6 +180,7 @@ static void bring_batches(Transfer *t)
     for (int i = 0; i < b->s->n_batches; i++) {
         const BatchPast *past = &b->past[i];
         if (board_site(b, b->stand.places[i]) == t->w->site || past->n_segments == 0 ||
+            t->schedule->planted_at[i] >= 0 ||
             !board_is_hardening(b, i, t->w->first) || b->stand.stages[i] == STAGE_PLANTED_OUT ||
             b->s->batches[i].settled_utc > board_utc(b, t->w->first))
             continue;
@@ -245,7 +246,8 @@ static void plant_ready(Transfer *t)
     Board *b = t->b;
     for (int i = 0; i < b->s->n_batches; i++) {
         int place = b->s->batches[i].destination, grower, step;
-        if (b->ready_utc[i] == 0 || place < 0 || board_site(b, place) != t->w->site ||
+        bool leaves = board_site(b, t->schedule->places[t->schedule->n_visits][i]) != board_site(b, b->stand.places[i]);
+        if (b->ready_utc[i] == 0 || place < 0 || leaves || board_site(b, place) != t->w->site ||
             b->stand.stages[i] == STAGE_PLANTED_OUT)
             continue;
         for (int k = 0; opportunity(t, k, &grower, &step); k++) {
