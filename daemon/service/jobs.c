@@ -261,6 +261,9 @@ gboolean jobs_report(Service *s, OpenVisit *v, OpenJob *job, gboolean done, int6
         return FALSE;
     if (done && !apply(s, job, TRUE, when_utc, error))
         return FALSE;
+    /* What the visit took for granted is known now. */
+    if (v->begun && done && when_utc < start_utc && !apply(s, job, TRUE, start_utc, error))
+        return FALSE;
     job->state = done ? STORE_JOB_DONE : STORE_JOB_MISSED;
     if (!store_set_job_state(s->store, job->job.id, job->state, now_utc, error))
         return FALSE;
