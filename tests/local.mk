@@ -211,3 +211,15 @@ noinst_PROGRAMS += %D%/bench-plan
 .PHONY: bench
 bench: %D%/bench-plan$(EXEEXT)
 	$(AM_V_at)%D%/bench-plan$(EXEEXT)
+
+# The whole service on the virtual clock.
+SERVICE_TEST_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS) $(SQLITE_CFLAGS)
+SERVICE_WORLD = %D%/service-world.c %D%/service-world.h %D%/calendar-check.c %D%/calendar-check.h
+check_PROGRAMS += %D%/test-service %D%/test-service-life
+TESTS += %D%/test-service %D%/test-service-life
+%C%_test_service_SOURCES = %D%/test-service.c $(SERVICE_WORLD)
+%C%_test_service_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_service_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+%C%_test_service_life_SOURCES = %D%/test-service-life.c $(SERVICE_WORLD)
+%C%_test_service_life_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_service_life_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)

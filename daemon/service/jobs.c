@@ -18,6 +18,12 @@ static gboolean is_open(const OpenJob *job)
     return job->state == STORE_JOB_PLANNED;
 }
 
+/* Its outcome may still change what the settled state holds. */
+static gboolean is_pending(const OpenJob *job)
+{
+    return is_open(job) && !job->unknown;
+}
+
 static gboolean has_effect(const Job *job)
 {
     return job->kind == JOB_SET_COVER || job->kind == JOB_MOVE || job->kind == JOB_TRANSFER || job->kind == JOB_PLANT_OUT;
@@ -142,27 +148,49 @@ static gboolean set_unknown(Service *s, const Job *job, gboolean unknown, GError
     return TRUE;
 }
 
+static gboolean close_job(Service *s, OpenJob *job, gboolean *ret_replan, GError **error)
+{
+    gboolean guards = job->job.guard && has_effect(&job->job);
+    StoreJobState state = guards ? STORE_JOB_UNKNOWN : STORE_JOB_ASSUMED;
+    if (!store_set_job_state(s->store, job->job.id, state, 0, error))
+        return FALSE;
+    if (!guards) {
+        job->state = STORE_JOB_ASSUMED;
+        return TRUE;
+    }
+    job->unknown = TRUE;
+    *ret_replan = TRUE;
+    log_warning("jobs", s->garden->places[job->job.place].name,
+                "job %d guards plants and was never reported; planned as not known until it is", job->handle);
+    return set_unknown(s, &job->job, TRUE, error);
+}
+
 /* The time to report is over: routine jobs are taken as done, guarding ones are not known. */
 static gboolean close_visit(Service *s, OpenVisit *v, gboolean *ret_replan, GError **error)
 {
     gboolean all_done = TRUE;
     for (guint i = 0; i < v->jobs->len; i++) {
         OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
-        if (is_open(job)) {
-            job->state = job->job.guard && has_effect(&job->job) ? STORE_JOB_UNKNOWN : STORE_JOB_ASSUMED;
-            if (!store_set_job_state(s->store, job->job.id, job->state, 0, error))
-                return FALSE;
-            if (job->state == STORE_JOB_UNKNOWN) {
-                if (!set_unknown(s, &job->job, TRUE, error))
-                    return FALSE;
-                *ret_replan = TRUE;
-                log_warning("jobs", s->garden->places[job->job.place].name,
-                            "a job that guards plants was never reported; planned as not known");
-            }
-        }
+        if (is_pending(job) && !close_job(s, job, ret_replan, error))
+            return FALSE;
         all_done = all_done && (job->state == STORE_JOB_DONE || job->state == STORE_JOB_ASSUMED);
     }
+    v->closed = TRUE;
     return store_set_visit_state(s->store, v->visit.id, all_done ? STORE_VISIT_DONE : STORE_VISIT_PAST, error);
+}
+
+/* Whether a batch still stands as nobody knows because of it. */
+static gboolean waits(const Service *s, const OpenVisit *v)
+{
+    for (guint i = 0; i < v->jobs->len; i++) {
+        const OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
+        for (guint b = 0; is_open(job) && job->unknown && b < s->current.batches->len; b++) {
+            const Batch *batch = &g_array_index(s->current.batches, Batch, b);
+            if (batch->position_unknown && concerns(s, &job->job, batch))
+                return TRUE;
+        }
+    }
+    return FALSE;
 }
 
 /* Guarding jobs still open half an hour after the visit began are asked again, once. */
@@ -184,7 +212,7 @@ static gboolean ask_again(Service *s, OpenVisit *v, int64_t now_utc)
 static gboolean all_reported(const OpenVisit *v)
 {
     for (guint i = 0; i < v->jobs->len; i++) {
-        if (is_open(&g_array_index(v->jobs, OpenJob, i)))
+        if (is_pending(&g_array_index(v->jobs, OpenJob, i)))
             return FALSE;
     }
     return TRUE;
@@ -199,14 +227,15 @@ gboolean jobs_pass_time(Service *s, gboolean *ret_replan, gboolean *ret_events, 
             return FALSE;
         if (v->begun && ask_again(s, v, now_utc))
             *ret_events = TRUE;
-        if (v->begun && (now_utc >= assume_utc(s, v) || all_reported(v))) {
+        if (v->begun && !v->closed && (now_utc >= assume_utc(s, v) || all_reported(v))) {
             if (!close_visit(s, v, ret_replan, error))
                 return FALSE;
-            g_ptr_array_remove_index(s->visits, i);
             *ret_events = TRUE;
-        } else {
-            i++;
         }
+        if (v->closed && !waits(s, v))
+            g_ptr_array_remove_index(s->visits, i);
+        else
+            i++;
     }
     return TRUE;
 }
@@ -261,13 +290,18 @@ gboolean jobs_report(Service *s, OpenVisit *v, OpenJob *job, gboolean done, int6
         return FALSE;
     if (done && !apply(s, job, TRUE, when_utc, error))
         return FALSE;
+    /* What the visit took for granted is known now. */
+    if (v->begun && done && when_utc < start_utc && !apply(s, job, TRUE, start_utc, error))
+        return FALSE;
+    gboolean was_unknown = job->unknown;
     job->state = done ? STORE_JOB_DONE : STORE_JOB_MISSED;
+    job->unknown = FALSE;
     if (!store_set_job_state(s->store, job->job.id, job->state, now_utc, error))
         return FALSE;
-    if (done && has_effect(&job->job) && !set_unknown(s, &job->job, FALSE, error))
+    if ((done || was_unknown) && has_effect(&job->job) && !set_unknown(s, &job->job, FALSE, error))
         return FALSE;
     /* Done in time and as planned: nothing is new. */
-    if (!done || moved || !v->begun)
+    if (!done || moved || !v->begun || was_unknown)
         service_ask_plan(s, done ? "job done" : "job missed");
     return TRUE;
 }

@@ -2,7 +2,7 @@
 /*
  * What becomes of the jobs of visits. When a visit begins its jobs are taken as under way; the grower reports
  * them done or missed. Routine jobs that nobody reports are taken as done; those that guard a batch are asked
- * again, and then taken as not known.
+ * again, and then taken as not known, until they are reported after all.
  */
 #pragma once
 

@@ -17,6 +17,7 @@
 #define PREDICTED_NIGHTS 3       /* whose predictions are kept with each plan; chosen */
 #define CALENDAR_NAME "thole"
 #define HANDLES_KEY "job-handles"
+#define UNKNOWN_D 14             /* a job not known can be reported so long; chosen */
 #define PHONE_LAG_S (6 * 3600)   /* a feed may take so long; chosen */
 
 static void open_visit_free(gpointer data)
@@ -96,14 +97,32 @@ static void give_handles(GPtrArray *visits, GKeyFile *kept)
     }
 }
 
-gboolean publish_load_visits(Service *s, GError **error)
+static gint by_start(gconstpointer a, gconstpointer b)
+{
+    const OpenVisit *x = *(const OpenVisit *const *)a, *y = *(const OpenVisit *const *)b;
+    return x->visit.start_utc < y->visit.start_utc ? -1 : x->visit.start_utc > y->visit.start_utc;
+}
+
+static gboolean is_lost(const Job *job)
+{
+    return job->kind == JOB_SET_COVER ? job->place < 0 || job->position < 0 : job->batch < 0 || job->place < 0;
+}
+
+static OpenVisit *open_visit_new(GPtrArray *visits, const Visit *visit)
+{
+    OpenVisit *v = g_new0(OpenVisit, 1);
+    v->visit = *visit;
+    v->jobs = g_array_new(FALSE, FALSE, sizeof(OpenJob));
+    g_ptr_array_add(visits, v);
+    return v;
+}
+
+static gboolean load_open(Service *s, GPtrArray *open, GError **error)
 {
     StoreScope scope = scope_of(s);
     g_autoptr(GArray) visits = NULL, jobs = NULL;
-    g_autoptr(GKeyFile) handles = g_key_file_new();
-    if (!store_load_open_visits(s->store, &scope, &visits, &jobs, error) || !load_handles(s, handles, error))
+    if (!store_load_open_visits(s->store, &scope, &visits, &jobs, error))
         return FALSE;
-    g_autoptr(GPtrArray) open = open_visits_new();
     for (guint i = 0; i < visits->len; i++) {
         const Visit *visit = &g_array_index(visits, Visit, i);
         if (visit->site < 0 || visit->grower < 0) {
@@ -111,21 +130,53 @@ gboolean publish_load_visits(Service *s, GError **error)
                 return FALSE;
             continue;
         }
-        OpenVisit *v = g_new0(OpenVisit, 1);
-        v->visit = *visit;
-        v->jobs = g_array_new(FALSE, FALSE, sizeof(OpenJob));
-        g_ptr_array_add(open, v);
+        OpenVisit *v = open_visit_new(open, visit);
         for (int j = visit->first_job; j < visit->first_job + visit->n_jobs; j++) {
             OpenJob job = {.job = g_array_index(jobs, Job, j), .state = STORE_JOB_PLANNED};
-            gboolean lost = (job.job.kind == JOB_SET_COVER && (job.job.place < 0 || job.job.position < 0)) ||
-                            (job.job.kind != JOB_SET_COVER && job.job.batch < 0);
-            if (!lost)
+            if (!is_lost(&job.job))
                 g_array_append_val(v->jobs, job);
             else if (!store_set_job_state(s->store, job.job.id, STORE_JOB_WITHDRAWN, 0, error))
                 return FALSE;
         }
     }
+    return TRUE;
+}
+
+/* Guarding jobs never reported wait on, as long as their visit is remembered. */
+static gboolean load_unknown(Service *s, GPtrArray *open, GError **error)
+{
+    StoreScope scope = scope_of(s);
+    g_autoptr(GArray) jobs = NULL;
+    int64_t from_utc = clock_now(s->clk) - (int64_t)UNKNOWN_D * DAY_S;
+    if (!store_load_jobs_since(s->store, &scope, from_utc, &jobs, error))
+        return FALSE;
+    OpenVisit *v = NULL;
+    for (guint i = 0; i < jobs->len; i++) {
+        const StoreJob *stored = &g_array_index(jobs, StoreJob, i);
+        g_autofree StoreVisit *visit = NULL;
+        if (stored->state != STORE_JOB_UNKNOWN || is_lost(&stored->job))
+            continue;
+        if (!store_get_visit(s->store, &scope, stored->visit_id, &visit, error))
+            return FALSE;
+        if (visit == NULL || visit->visit.site < 0 || visit->visit.grower < 0)
+            continue;
+        if (v == NULL || g_strcmp0(v->visit.id, stored->visit_id) != 0)
+            v = open_visit_new(open, &visit->visit);
+        v->begun = v->closed = TRUE;
+        OpenJob job = {.job = stored->job, .state = STORE_JOB_PLANNED, .asked_again = TRUE, .unknown = TRUE};
+        g_array_append_val(v->jobs, job);
+    }
+    return TRUE;
+}
+
+gboolean publish_load_visits(Service *s, GError **error)
+{
+    g_autoptr(GKeyFile) handles = g_key_file_new();
+    g_autoptr(GPtrArray) open = open_visits_new();
+    if (!load_open(s, open, error) || !load_unknown(s, open, error) || !load_handles(s, handles, error))
+        return FALSE;
     give_handles(open, handles);
+    g_ptr_array_sort(open, by_start);
     g_ptr_array_unref(s->visits);
     s->visits = g_steal_pointer(&open);
     return TRUE;
@@ -229,12 +280,6 @@ static int *match(const Service *s, const GPtrArray *former, const GArray *plann
     return former_of;
 }
 
-static gint by_start(gconstpointer a, gconstpointer b)
-{
-    const OpenVisit *x = *(const OpenVisit *const *)a, *y = *(const OpenVisit *const *)b;
-    return x->visit.start_utc < y->visit.start_utc ? -1 : x->visit.start_utc > y->visit.start_utc;
-}
-
 gboolean publish_visits(Service *s, GError **error)
 {
     int64_t now_utc = clock_now(s->clk);
@@ -245,10 +290,7 @@ gboolean publish_visits(Service *s, GError **error)
     g_autofree gboolean *found = g_new0(gboolean, former->len + 1);
     for (guint i = 0; i < planned->len; i++) {
         OpenVisit *was = former_of[i] >= 0 ? g_ptr_array_index(former, former_of[i]) : NULL;
-        OpenVisit *v = g_new0(OpenVisit, 1);
-        v->jobs = g_array_new(FALSE, FALSE, sizeof(OpenJob));
-        v->visit = g_array_index(planned, Visit, i);
-        g_ptr_array_add(next, v);
+        OpenVisit *v = open_visit_new(next, &g_array_index(planned, Visit, i));
         if (was != NULL) {
             g_strlcpy(v->visit.id, was->visit.id, ID_SIZE);
             found[former_of[i]] = TRUE;

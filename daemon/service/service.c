@@ -345,7 +345,7 @@ static void keep_begun(Service *s, const GPtrArray *before)
         for (guint k = 0; k < before->len; k++) {
             const OpenVisit *old = g_ptr_array_index(before, k);
             if (strcmp(old->visit.id, v->visit.id) == 0)
-                v->begun = old->begun;
+                v->begun = v->begun || old->begun;
         }
     }
 }
