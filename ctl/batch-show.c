@@ -42,7 +42,7 @@ static void show_life(JsonObject *object, JsonObject *batch)
     add_line(table, "stands in", place);
     add_line(table, "ends in",
              *read_text(batch, "destination") ? read_text(batch, "destination")
-                                              : "to be told: batch destination");
+                                              : "not told yet: tholectl batch destination");
     add_line(table, "settled", read_text(object, "settled"));
     add_line(table, "planted out", read_text(object, "planted"));
     add_line(table, "ready", read_text(batch, "ready"));
@@ -60,26 +60,29 @@ static void show_hardness(JsonObject *object, JsonObject *batch, const char *uni
     g_autofree char *had = print_number(read_number(ramp, "exposed_h"), 1);
     g_autofree char *allowed = print_number(read_number(ramp, "allowed_h"), 1);
     g_autofree char *hours = g_strdup_printf("%s of %s h", had, allowed);
-    g_autofree char *tolerance = print_number(read_number(ramp, "frost_tolerance"), 2);
+    const double tolerance_pct = 100.0 * read_number(ramp, "frost_tolerance");
+    g_autofree char *percent = print_number(tolerance_pct, 0);
+    g_autofree char *tolerance =
+        isfinite(tolerance_pct) ? g_strdup_printf("%s %%", percent) : g_strdup("");
     g_autofree char *leaf =
         print_spread(read_number(tonight, "leaf_c"), read_number(tonight, "spread_k"), units);
     Table *table = table_new("", "~", NULL);
 
     print_blank();
     print_styled(PRINT_STRONG, 0, "How hard it is");
-    add_degrees(table, "hardened to", read_number(batch, "hardened_to_c"), units, "");
+    add_degrees(table, "bears", read_number(batch, "hardened_to_c"), units,
+                " over the coldest ten hours");
     add_line(table, "exposure", exposure);
-    add_line(table, "today", hours);
+    add_line(table, "light and wind today", hours);
     add_line(table, "frost tolerance", tolerance);
-    add_degrees(table, "lowest air", read_number(object, "floor_c"), units, "");
-    add_degrees(table, "leaf is harmed at", read_number(object, "damage_c"), units, "");
-    add_degrees(table, "tonight may be", read_number(batch, "allowed_low_c"), units,
-                ", the coldest ten hours");
+    add_degrees(table, "air no colder than", read_number(object, "floor_c"), units, "");
+    add_degrees(table, "leaves damaged below", read_number(object, "damage_c"), units, "");
+    add_degrees(table, "allowed tonight", read_number(batch, "allowed_low_c"), units, "");
     if (tonight) {
-        add_degrees(table, "tonight will be", read_number(tonight, "expected_c"), units, "");
+        add_degrees(table, "expected tonight", read_number(tonight, "expected_c"), units, "");
         g_autofree char *text = g_strdup_printf("%s %s", leaf, print_degree(units));
-        add_line(table, "leaf tonight", text);
-        add_line(table, "harm", read_text(tonight, "odds"));
+        add_line(table, "leaves tonight", text);
+        add_line(table, "odds of damage", read_text(tonight, "odds"));
     }
     table_print(table, 2);
     print_wrapped(2, read_text(ramp, "text"));

@@ -92,10 +92,16 @@ WireExit run_batch_change(const Call *call)
 
 static void show_list(const Reply *reply, const Call *call)
 {
+    g_autoptr(GPtrArray) batches = g_ptr_array_new();
+
     (void)call;
-    if (read_count(reply->object, "batches") == 0)
+    show_gather(batches, reply->object, "batches");
+    if (batches->len == 0) {
         print_wrapped(0, "There is no batch yet. Begin one: tholectl batch add tomato 12 sill");
-    show_batches(reply->object, "batches", read_text(reply->object, "units"), 0);
+        return;
+    }
+    show_batches(batches, read_text(reply->object, "units"));
+    print_wrapped(0, "Degrees: average of the coldest ten hours tonight. Risk: odds of damage.");
 }
 
 WireExit run_batch_list(const Call *call)

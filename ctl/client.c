@@ -178,7 +178,8 @@ WireExit client_usage(const Call *call, const char *format, ...)
     va_start(args, format);
     g_autofree char *what = g_strdup_vprintf(format, args);
     va_end(args);
-    print_error("%s; usage: tholectl %s %s", what, call->command->name, call->command->args);
+    print_error("%s\nUsage: tholectl %s%s%s", what, call->command->name,
+                *call->command->args ? " " : "", call->command->args);
     return WIRE_EXIT_USAGE;
 }
 

@@ -5,27 +5,27 @@
 
 #define AT                                                                                         \
     {                                                                                              \
-        "at", "TIME", "when it was: 18:30, \"2026-04-12 18:30\"; without it, now"                  \
+        "at", "TIME", "18:30, or \"2026-04-12 18:30\"; without it, now"                            \
     }
 
 const CommandOption common_options[] = {
     {"json", NULL, "print the daemon's reply as it came"},
     {"socket", "PATH", "where the daemon listens"},
-    {"help", NULL, "say how the command is used"},
+    {"help", NULL, "how the command is used"},
     {NULL, NULL, NULL},
 };
 
 static const CommandOption add_options[] = {
-    {"name", "NAME", "instead of one made from the crop"},
-    {"cultivar", "NAME", "cultivar"},
-    {"container", "CONTAINER", "what they grow in"},
-    {"sown", "DATE", "when; without it, today"},
+    {"name", "NAME", "its name; without it one is made: tomato-1"},
+    {"cultivar", "NAME", "which cultivar it is"},
+    {"container", "CONTAINER", "such as cells-40; without it, what is usual"},
+    {"sown", "DATE", "such as 2026-03-10; without it, today"},
     {"bought", NULL, "bought as plants, not sown"},
-    {"destination", "PLACE", "where they end"},
+    {"destination", "PLACE", "where they are to be planted out"},
     {NULL, NULL, NULL},
 };
 static const CommandOption list_options[] = {
-    {"ended", NULL, "those that have ended too"},
+    {"ended", NULL, "also those that have ended"},
     {NULL, NULL, NULL},
 };
 static const CommandOption at_options[] = {AT, {NULL, NULL, NULL}};
@@ -47,14 +47,14 @@ static const CommandOption pot_on_options[] = {
     {NULL, NULL, NULL},
 };
 static const CommandOption split_options[] = {
-    {"name", "NAME", "of the new batch"},
-    {"place", "PLACE", "of the new batch"},
+    {"name", "NAME", "what the new batch is called"},
+    {"place", "PLACE", "where the new batch stands"},
     {NULL, NULL, NULL},
 };
 static const CommandOption reading_options[] = {
     AT,
-    {"min", NULL, "the lowest since the thermometer was reset"},
-    {"max", NULL, "the highest since then"},
+    {"min", NULL, "the lowest since it was reset"},
+    {"max", NULL, "the highest since it was reset"},
     {NULL, NULL, NULL},
 };
 static const CommandOption init_options[] = {
@@ -63,7 +63,7 @@ static const CommandOption init_options[] = {
     {"own", "TEXT", "\"sill, cold-frame 6 trays at plot\""},
     {"when", "TEXT", "when you are at home: \"07:00-08:30; 17:30-dusk\""},
     {"batch", "TEXT", "a first batch: \"tomato 12 sill\""},
-    {"weather", "ADDRESS", "source of the forecast"},
+    {"weather", "ADDRESS", "where the forecast comes from; none: no forecast"},
     {"plot", "NAME", "a second site"},
     {"plot-lat", "DEGREES", "its latitude"},
     {"plot-lon", "DEGREES", "its longitude"},
@@ -75,54 +75,68 @@ static const CommandOption init_options[] = {
 
 const Command commands[] = {
     {"today", "", 0, 0, NULL, "what today asks for; the same without a command", "GET /v1/today",
-     run_today},
-    {"week", "", 0, 0, NULL, "the visits and nights ahead", "GET /v1/week", run_week},
-    {"batch add", "CROP NUMBER [PLACE]", 2, 3, add_options, "begin a batch, sown today",
-     "POST /v1/batches", run_batch_add},
-    {"batch list", "", 0, 0, list_options, "all batches", "GET /v1/batches", run_batch_list},
-    {"batch show", "BATCH", 1, 1, NULL, "all about one batch", "GET /v1/batches/{name}",
-     run_batch_show},
-    {"batch move", "BATCH PLACE", 2, 2, at_options, "it stands somewhere else now",
-     "POST /v1/batches/{name}/move", run_batch_change},
-    {"batch destination", "BATCH PLACE", 2, 2, NULL, "where it will end",
-     "POST /v1/batches/{name}/destination", run_batch_change},
-    {"batch prick-out", "BATCH", 1, 1, prick_out_options, "seedlings were pricked out",
-     "POST /v1/batches/{name}/prick-out", run_batch_change},
-    {"batch pot-on", "BATCH CONTAINER", 2, 2, pot_on_options, "plants were potted on",
-     "POST /v1/batches/{name}/pot-on", run_batch_change},
-    {"batch split", "BATCH NUMBER", 2, 2, split_options, "some become a batch of their own",
-     "POST /v1/batches/{name}/split", run_batch_split},
-    {"batch plant-out", "BATCH [PLACE]", 1, 2, at_options, "it was planted out",
-     "POST /v1/batches/{name}/plant-out", run_batch_change},
-    {"batch lost", "BATCH NUMBER", 2, 2, lost_options, "some plants were lost",
-     "POST /v1/batches/{name}/losses", run_batch_change},
-    {"batch note", "BATCH TEXT", 2, 2, at_options, "write something down about it",
-     "POST /v1/batches/{name}/notes", run_batch_change},
-    {"batch end", "BATCH", 1, 1, at_options, "it is over: eaten, given away, dead",
-     "POST /v1/batches/{name}/end", run_batch_change},
-    {"places", "", 0, 0, NULL, "where things stand, and how cold it gets there", "GET /v1/places",
-     run_places},
-    {"crops", "[CROP]", 0, 1, NULL, "the crops known, or the figures of one", "GET /v1/crops",
-     run_crops},
-    {"weather", "SITE", 1, 1, NULL, "the nights ahead", "GET /v1/weather/{site}", run_weather},
-    {"why", "BATCH [DATE]", 1, 2, NULL, "how a decision came about", "GET /v1/why/{batch}",
-     run_why},
+     run_today, .heading = "Every day"},
+    {"week", "", 0, 0, NULL, "the visits and nights ahead", "GET /v1/week", run_week,
+     .example = NULL},
+    {"why", "BATCH [DATE]", 1, 2, NULL, "how a decision came about", "GET /v1/why/{batch}", run_why,
+     .example = "why leek-1 tonight"},
     {"done", "[JOB...|all]", 0, -1, at_options, "jobs were done; without one: which are open",
-     "GET /v1/jobs\nPOST /v1/jobs/report", run_report},
+     "GET /v1/jobs\nPOST /v1/jobs/report", run_report, .example = "done 7 8 --at 18:30"},
     {"missed", "JOB...", 1, -1, at_options, "jobs were not done", "POST /v1/jobs/report",
-     run_report},
-    {"reading", "PLACE VALUE", 2, 2, reading_options, "what a thermometer shows: 3.5, −2, 28F",
-     "POST /v1/readings", run_reading},
-    {"frost", "SITE NIGHT LOW", 3, 3, NULL, "a low you heard of: plot tonight −3",
-     "POST /v1/frosts", run_frost},
-    {"away", "[end|FROM TO]", 0, 2, NULL, "you will be away, or are back",
-     "GET /v1/aways\nPOST /v1/aways\nPOST /v1/aways/end", run_away},
-    {"calendar", "", 0, 0, NULL, "what is in the calendar", "GET /v1/calendar", run_calendar},
-    {"check", "", 0, 0, NULL, "whether all is well", "GET /v1/check", run_check},
-    {"export", "", 0, 0, NULL, "all your records, as JSON", "GET /v1/export", run_export},
-    {"init", "", 0, 0, init_options, "write a first thole.conf", "", run_init},
-    {"help", "[COMMAND...]", 0, 2, NULL, "say how a command is used", "", run_help},
-    {"complete", "[WORD...]", 0, -1, NULL, "words that may follow, for a shell", "", run_complete},
+     run_report, .example = "missed 7"},
+    {"reading", "PLACE VALUE", 2, 2, reading_options, "what a thermometer shows",
+     "POST /v1/readings", run_reading, .example = "reading frame −1.5 --min"},
+    {"frost", "SITE NIGHT LOW", 3, 3, NULL, "pass on a low you heard of", "POST /v1/frosts",
+     run_frost, .example = "frost plot tonight −3"},
+    {"away", "[end|FROM TO]", 0, 2, NULL, "when you are away; end: you are back",
+     "GET /v1/aways\nPOST /v1/aways\nPOST /v1/aways/end", run_away,
+     .example = "away 2026-04-17 2026-04-19"},
+    {"batch add", "CROP NUMBER [PLACE]", 2, 3, add_options, "begin a batch, sown today",
+     "POST /v1/batches", run_batch_add, .example = "batch add tomato 12 sill --destination tunnel",
+     .heading = "Batches"},
+    {"batch list", "", 0, 0, list_options, "all batches", "GET /v1/batches", run_batch_list,
+     .example = NULL},
+    {"batch show", "BATCH", 1, 1, NULL, "all about one batch", "GET /v1/batches/{name}",
+     run_batch_show, .example = NULL},
+    {"batch move", "BATCH PLACE", 2, 2, at_options, "it stands somewhere else now",
+     "POST /v1/batches/{name}/move", run_batch_change, .example = "batch move leek-1 frame"},
+    {"batch destination", "BATCH PLACE", 2, 2, NULL, "where it is to be planted out",
+     "POST /v1/batches/{name}/destination", run_batch_change,
+     .example = "batch destination leek-1 bed"},
+    {"batch prick-out", "BATCH", 1, 1, prick_out_options, "seedlings were pricked out",
+     "POST /v1/batches/{name}/prick-out", run_batch_change,
+     .example = "batch prick-out leek-1 --number 60"},
+    {"batch pot-on", "BATCH CONTAINER", 2, 2, pot_on_options, "plants were potted on",
+     "POST /v1/batches/{name}/pot-on", run_batch_change, .example = "batch pot-on tomato-1 pot-9"},
+    {"batch split", "BATCH NUMBER", 2, 2, split_options, "so many become a batch of their own",
+     "POST /v1/batches/{name}/split", run_batch_split, .example = "batch split leek-1 20"},
+    {"batch plant-out", "BATCH [PLACE]", 1, 2, at_options, "it was planted out",
+     "POST /v1/batches/{name}/plant-out", run_batch_change, .example = "batch plant-out leek-1"},
+    {"batch lost", "BATCH NUMBER", 2, 2, lost_options, "so many plants were lost",
+     "POST /v1/batches/{name}/losses", run_batch_change,
+     .example = "batch lost leek-1 6 --cause slugs"},
+    {"batch note", "BATCH TEXT", 2, 2, at_options, "write something down about it",
+     "POST /v1/batches/{name}/notes", run_batch_change,
+     .example = "batch note leek-1 \"tips a little yellow\""},
+    {"batch end", "BATCH", 1, 1, at_options, "it is over: eaten, given away, dead",
+     "POST /v1/batches/{name}/end", run_batch_change, .example = NULL},
+    {"places", "", 0, 0, NULL, "what stands where, and how cold it gets there", "GET /v1/places",
+     run_places, .heading = "The garden"},
+    {"crops", "[CROP]", 0, 1, NULL, "the crops known, or the figures of one", "GET /v1/crops",
+     run_crops, .example = "crops leek"},
+    {"weather", "SITE", 1, 1, NULL, "the nights ahead at a site", "GET /v1/weather/{site}",
+     run_weather, .example = "weather plot"},
+    {"check", "", 0, 0, NULL, "whether all works, and what does not", "GET /v1/check", run_check,
+     .heading = "The service"},
+    {"calendar", "", 0, 0, NULL, "what is in the calendar", "GET /v1/calendar", run_calendar,
+     .example = NULL},
+    {"export", "", 0, 0, NULL, "all your records, as JSON", "GET /v1/export", run_export,
+     .example = NULL},
+    {"init", "", 0, 0, init_options, "write a first thole.conf", "", run_init, .example = NULL},
+    {"help", "[COMMAND]", 0, 2, NULL, "how a command is used", "", run_help,
+     .example = "help batch add"},
+    {"complete", "[WORD...]", 0, -1, NULL, "words that may follow, for a shell", "", run_complete,
+     .example = NULL},
 };
 const gsize n_commands = G_N_ELEMENTS(commands);
 
@@ -235,7 +249,7 @@ static char *check_args(const Call *call)
     if (call_option(call, "help"))
         return NULL;
     if (call->n_args < command->min || (command->max >= 0 && call->n_args > command->max))
-        return g_strdup_printf("too %s words; usage: tholectl %s%s%s",
+        return g_strdup_printf("too %s words\nUsage: tholectl %s%s%s",
                                call->n_args < command->min ? "few" : "many", command->name,
                                *command->args ? " " : "", command->args);
     return NULL;
@@ -252,7 +266,7 @@ static char *explain_unknown(GPtrArray *rest)
             g_string_append_printf(known, "%s%s", known->len > 0 ? ", " : "",
                                    commands[i].name + strlen(prefix));
     if (known->len > 0)
-        return g_strdup_printf("what about the %s? %s", (char *)rest->pdata[0], known->str);
+        return g_strdup_printf("what of the %s? One of: %s", (char *)rest->pdata[0], known->str);
     return g_strdup_printf("%s is not known; \"tholectl help\" lists the commands",
                            (char *)rest->pdata[0]);
 }

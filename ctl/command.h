@@ -26,6 +26,8 @@ typedef struct Command {
     const char *help;             /* one line */
     const char *routes; /* what it asks for, "GET /v1/today", one a line; "" asks for nothing */
     WireExit (*fn)(const Call *call);
+    const char *example; /* words behind "tholectl"; (nullable) */
+    const char *heading; /* in the help, of this command and those after it; (nullable) */
 } Command;
 
 extern const Command commands[];

@@ -44,13 +44,13 @@ char *print_clean(const char *text, bool keep_breaks)
     return g_string_free(out, FALSE);
 }
 
-static void put_spaces(int n)
+static void put_spaces(FILE *to, int n)
 {
-    printf("%*s", n, "");
+    fprintf(to, "%*s", n, "");
 }
 
 /* One paragraph; COLUMN is where the writing stands, lines after the first begin at INDENT. */
-static void put_paragraph(int indent, int column, const char *text)
+static void put_paragraph(FILE *to, int indent, int column, const char *text)
 {
     g_auto(GStrv) words = g_strsplit(text, " ", -1);
     bool first = true;
@@ -60,20 +60,20 @@ static void put_paragraph(int indent, int column, const char *text)
         if (width == 0)
             continue;
         if (!first && column + 1 + width > PRINT_COLUMNS) {
-            putchar('\n');
-            put_spaces(indent);
+            fputc('\n', to);
+            put_spaces(to, indent);
             column = indent;
             first = true;
         }
         if (!first) {
-            putchar(' ');
+            fputc(' ', to);
             column++;
         }
-        fputs(words[i], stdout);
+        fputs(words[i], to);
         column += width;
         first = false;
     }
-    putchar('\n');
+    fputc('\n', to);
 }
 
 void print_styled(PrintStyle style, int indent, const char *text)
@@ -87,10 +87,10 @@ void print_styled(PrintStyle style, int indent, const char *text)
     for (guint i = 0; paragraphs[i]; i++) {
         if (!*paragraphs[i])
             continue;
-        put_spaces(indent);
+        put_spaces(stdout, indent);
         if (coloured)
             fputs(codes[style], stdout);
-        put_paragraph(indent, indent, paragraphs[i]);
+        put_paragraph(stdout, indent, indent, paragraphs[i]);
         if (coloured)
             fputs("\033[0m", stdout);
     }
@@ -107,9 +107,9 @@ void print_hanging(int indent, const char *first, const char *rest)
     const int column = indent + print_width(head) + 1;
 
     g_strdelimit(tail, "\n", ' ');
-    put_spaces(indent);
+    put_spaces(stdout, indent);
     printf("%s ", head);
-    put_paragraph(column, column, tail);
+    put_paragraph(stdout, column, column, tail);
 }
 
 void print_blank(void)
@@ -130,8 +130,17 @@ void print_error(const char *format, ...)
     g_autofree char *text = g_strdup_vprintf(format, args);
     va_end(args);
     g_autofree char *cleaned = print_clean(text, true);
+    g_autofree char *whole = g_strconcat("tholectl: ", cleaned, NULL);
+    g_auto(GStrv) paragraphs = g_strsplit(whole, "\n", -1);
+    const bool wraps = isatty(STDERR_FILENO); /* else a line stays one, for what reads it */
+
     fflush(stdout);
-    fprintf(stderr, "tholectl: %s\n", cleaned);
+    for (guint i = 0; paragraphs[i]; i++) {
+        if (wraps)
+            put_paragraph(stderr, 0, 0, paragraphs[i]);
+        else
+            fprintf(stderr, "%s\n", paragraphs[i]);
+    }
 }
 
 char *print_number(double value, int decimals)

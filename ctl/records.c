@@ -98,7 +98,7 @@ WireExit run_away(const Call *call)
         return client_run(call, "GET", "/v1/aways", NULL, show_aways);
     if (call->n_args == 1) {
         if (!g_str_equal(call->args[0], "end"))
-            return client_usage(call, "until when?");
+            return client_usage(call, "from when, and until when?");
         return client_run(call, "POST", "/v1/aways/end", NULL, show_done);
     }
     body_text(body, "from", call->args[0]);

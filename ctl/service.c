@@ -27,17 +27,54 @@ WireExit run_calendar(const Call *call)
     return client_run(call, "GET", "/v1/calendar", NULL, show_calendar);
 }
 
+/* The items of a level, each under its name. Returns how many. */
+static guint show_level(JsonObject *check, const char *level, const char *heading, PrintStyle style)
+{
+    guint n = 0;
+
+    for (guint i = 0; i < read_count(check, "items"); i++) {
+        JsonObject *item = read_item(check, "items", i);
+        if (!g_str_equal(read_text(item, "level"), level))
+            continue;
+        g_autofree char *head =
+            show_join(" ", heading, read_text(item, "name"), read_text(item, "object"), NULL);
+        print_styled(style, 0, head);
+        print_wrapped(2, read_text(item, "text"));
+        n++;
+    }
+    return n;
+}
+
+static void show_well(JsonObject *check)
+{
+    Table *table = table_new("", "~", NULL);
+
+    for (guint i = 0; i < read_count(check, "items"); i++) {
+        JsonObject *item = read_item(check, "items", i);
+        g_autofree char *text =
+            show_join(": ", read_text(item, "object"), read_text(item, "text"), NULL);
+        if (g_str_equal(read_text(item, "level"), "ok"))
+            table_row(table, read_text(item, "name"), text);
+    }
+    print_styled(PRINT_STRONG, 0, "In order");
+    table_print(table, 2);
+}
+
 static void show_check(const Reply *reply, const Call *call)
 {
+    const guint problems = show_level(reply->object, "problem", "Problem:", PRINT_ALERT);
+    const guint warnings = show_level(reply->object, "warning", "Warning:", PRINT_STRONG);
+
     (void)call;
-    for (guint i = 0; i < read_count(reply->object, "items"); i++) {
-        JsonObject *item = read_item(reply->object, "items", i);
-        g_autofree char *about =
-            show_join(" ", read_text(item, "name"), read_text(item, "object"), NULL);
-        g_autofree char *head = g_strdup_printf("%-7s %s:", read_text(item, "level"), about);
-        print_hanging(0, head, read_text(item, "text"));
-    }
-    print_wrapped(0, read_flag(reply->object, "ok") ? "All is well." : "Something needs you.");
+    show_well(reply->object);
+    print_blank();
+    if (problems == 0)
+        print_wrapped(0, warnings > 1    ? "All is well, but for the warnings above."
+                         : warnings == 1 ? "All is well, but for the warning above."
+                                         : "All is well.");
+    else
+        print_wrapped(0, problems > 1 ? "Mend the first problem, then check again."
+                                      : "Mend the problem above, then check again.");
 }
 
 /* It is refused, so to speak, where something is a problem: a script can ask. */

@@ -8,8 +8,14 @@
 void show_visit(JsonObject *visit, int indent, bool with_reasons);
 void show_job(JsonObject *job, int indent, bool with_reason);
 
-/* The batches of the array NAME, one in a line. */
-void show_batches(JsonObject *holder, const char *name, const char *units, int indent);
+/* How the jobs of VISITS, if any, are told to be done. */
+void show_how_to_report(GPtrArray *visits);
+
+/* Adds the objects of HOLDER's array NAME, which stay its own. */
+void show_gather(GPtrArray *objects, JsonObject *holder, const char *name);
+
+/* Batches, one row each; nothing where there are none. */
+void show_batches(GPtrArray *batches, const char *units);
 
 /* "A, B" of those that are not empty. The caller owns it. */
 char *show_join(const char *separator, ...) G_GNUC_NULL_TERMINATED;

@@ -4,18 +4,18 @@
 #include <stdarg.h>
 #include <stdbool.h>
 #include <stdio.h>
-#include <string.h>
 
 #include "ctl/print.h"
 
 #define COLUMNS_MAX 12
-#define COLUMN_LEAST 6 /* a column that gives way keeps as much; chosen */
+#define COLUMN_LEAST 6 /* a column that gives way keeps as much, words broken; chosen */
 #define GAP 2          /* between columns; 1 where they would be too wide */
 
 typedef struct Column {
     char *heading; /* (owned) */
     bool right, gives_way;
     int width;
+    int longest; /* piece of a cell that is not broken while another column can give way */
 } Column;
 
 struct Table {
@@ -47,75 +47,128 @@ Table *table_new(const char *heading, ...)
     return table;
 }
 
+/* A line may end before a blank, and behind a hyphen or an oblique. */
+static bool ends_piece(gunichar letter)
+{
+    return letter == ' ' || letter == '-' || letter == '/';
+}
+
+static int longest_piece(const char *text)
+{
+    int longest = 0;
+
+    while (*text) {
+        const char *end = text;
+        while (*end && !ends_piece(g_utf8_get_char(end)))
+            end = g_utf8_next_char(end);
+        if (*end && *end != ' ')
+            end++;
+        g_autofree char *piece = g_strndup(text, (gsize)(end - text));
+        longest = MAX(longest, print_width(piece));
+        text = *end == ' ' ? end + 1 : end;
+    }
+    return longest;
+}
+
 void table_row(Table *table, ...)
 {
     va_list args;
 
     va_start(args, table);
     for (int i = 0; i < table->n_columns; i++) {
+        Column *column = &table->columns[i];
         const char *text = va_arg(args, const char *);
         char *cell = print_clean(text ? text : "", false);
-        table->columns[i].width = MAX(table->columns[i].width, print_width(cell));
+        column->width = MAX(column->width, print_width(cell));
+        column->longest = MAX(column->longest, longest_piece(cell));
         g_ptr_array_add(table->cells, cell);
     }
     va_end(args);
 }
 
+/* The widest column that can give way; NULL: none can. */
+static Column *widest_to_narrow(Table *table, bool break_words)
+{
+    Column *widest = NULL;
+
+    for (int i = 0; i < table->n_columns; i++) {
+        Column *column = &table->columns[i];
+        const int least = break_words ? COLUMN_LEAST : MAX(COLUMN_LEAST, column->longest);
+        if (column->gives_way && column->width > MAX(least, print_width(column->heading)) &&
+            (!widest || column->width > widest->width))
+            widest = column;
+    }
+    return widest;
+}
+
 /*
  * Where it is too wide: first the gaps narrow, then it takes from the widest column that gives way,
- * until it fits or none gives way any more.
+ * at first without breaking words, until it fits or none gives way any more.
  */
 static void fit(Table *table, int indent)
 {
     for (;;) {
         int total = indent + table->gap * (table->n_columns - 1);
-        Column *widest = NULL;
-        for (int i = 0; i < table->n_columns; i++) {
-            Column *column = &table->columns[i];
-            total += column->width;
-            if (column->gives_way && column->width > COLUMN_LEAST &&
-                (!widest || column->width > widest->width))
-                widest = column;
-        }
+        for (int i = 0; i < table->n_columns; i++)
+            total += table->columns[i].width;
         if (total <= PRINT_COLUMNS)
             return;
-        if (table->gap == GAP)
+        if (table->gap == GAP) {
             table->gap = 1;
-        else if (widest)
-            widest->width--;
-        else
+            continue;
+        }
+        Column *column = widest_to_narrow(table, false);
+        if (!column)
+            column = widest_to_narrow(table, true);
+        if (!column)
             return;
+        column->width--;
     }
 }
 
-/* As much of TEXT as fits into WIDTH columns, with "…" where it was cut. The caller owns it. */
-static char *cut(const char *text, int width)
+/* As much of *REST as fits into WIDTH columns, broken between pieces where that can be; moves REST
+ * on. The caller owns it. */
+static char *take_line(const char **rest, int width)
 {
-    if (print_width(text) <= width)
-        return g_strdup(text);
-    GString *out = g_string_new(NULL);
-    for (const char *p = text; *p; p = g_utf8_next_char(p)) {
-        const gsize before = out->len;
-        g_string_append_unichar(out, g_utf8_get_char(p));
-        if (print_width(out->str) > width - 1) {
-            g_string_truncate(out, before);
+    GString *line = g_string_new(NULL);
+    const char *p = *rest, *next = NULL;
+    gsize kept = 0;
+    int used = 0;
+
+    for (; *p; p = g_utf8_next_char(p)) {
+        const gunichar letter = g_utf8_get_char(p);
+        g_autofree char *alone = g_strndup(p, (gsize)(g_utf8_next_char(p) - p));
+        if (letter == ' ') {
+            next = p + 1;
+            kept = line->len;
+        }
+        used += print_width(alone);
+        if (used > width && line->len > 0)
             break;
+        g_string_append(line, alone);
+        if (letter != ' ' && ends_piece(letter)) {
+            next = p + 1;
+            kept = line->len;
         }
     }
-    g_string_append(out, "…");
-    return g_string_free(out, FALSE);
+    if (*p && next) {
+        g_string_truncate(line, kept);
+        p = next;
+    }
+    *rest = p;
+    return g_string_free(line, FALSE);
 }
 
-/* The line without blanks at its end. The caller owns it. */
-static char *make_line(const Table *table, char **cells, int indent)
+/* One line of a row, taken off its cells, without blanks at its end. The caller owns it. */
+static char *make_line(const Table *table, const char **rests, int indent)
 {
     GString *line = g_string_new(NULL);
 
     g_string_append_printf(line, "%*s", indent, "");
     for (int i = 0; i < table->n_columns; i++) {
         const Column *column = &table->columns[i];
-        g_autofree char *cell = cut(cells ? cells[i] : column->heading, column->width);
-        const int pad = column->width - print_width(cell);
+        g_autofree char *cell = take_line(&rests[i], column->width);
+        const int pad = MAX(column->width - print_width(cell), 0);
         if (column->right)
             g_string_append_printf(line, "%*s%s", pad, "", cell);
         else
@@ -126,20 +179,37 @@ static char *make_line(const Table *table, char **cells, int indent)
     return g_strchomp(g_string_free(line, FALSE));
 }
 
+/* A row in as many lines as its longest cell takes. */
+static void print_row(const Table *table, const char **rests, int indent)
+{
+    bool more = true;
+
+    while (more) {
+        g_autofree char *line = make_line(table, rests, indent);
+        printf("%s\n", line);
+        more = false;
+        for (int i = 0; i < table->n_columns; i++)
+            more = more || *rests[i];
+    }
+}
+
 void table_print(Table *table, int indent)
 {
     const guint n_rows = table->cells->len / (guint)table->n_columns;
+    const char *rests[COLUMNS_MAX];
+    bool headed = false;
 
     fit(table, indent);
-    if (n_rows > 0) {
-        g_autofree char *headings = make_line(table, NULL, indent);
-        if (*headings)
-            printf("%s\n", headings);
+    for (int i = 0; i < table->n_columns; i++) {
+        rests[i] = table->columns[i].heading;
+        headed = headed || *rests[i];
     }
-    for (guint i = 0; i < n_rows; i++) {
-        g_autofree char *line =
-            make_line(table, (char **)table->cells->pdata + i * (guint)table->n_columns, indent);
-        printf("%s\n", line);
+    if (n_rows > 0 && headed)
+        print_row(table, rests, indent);
+    for (guint row = 0; row < n_rows; row++) {
+        for (int i = 0; i < table->n_columns; i++)
+            rests[i] = table->cells->pdata[row * (guint)table->n_columns + (guint)i];
+        print_row(table, rests, indent);
     }
     for (int i = 0; i < table->n_columns; i++)
         g_free(table->columns[i].heading);

@@ -8,7 +8,7 @@ typedef struct Table Table;
 
 /*
  * HEADINGS, ended by NULL, one for each column: ">Low" is aligned to the right; "~Place" gives way,
- * its cells cut with "…", where the rows would be too wide (and may be both: ">~").
+ * its cells going on in further lines, where the rows would be too wide (and may be both: ">~").
  */
 Table *table_new(const char *heading, ...) G_GNUC_NULL_TERMINATED;
 

@@ -1,40 +1,26 @@
 /* SPDX-License-Identifier: MIT */
-/* How a decision came about: sentence by sentence, each with the numbers it rests on. */
+/* How a decision came about, sentence by sentence; the numbers beside them are for --json. */
 #include "ctl/print.h"
 #include "ctl/read.h"
 #include "ctl/show.h"
 
-static void show_numbers(JsonObject *step, const char *units)
-{
-    for (guint i = 0; i < read_count(step, "numbers"); i++) {
-        JsonObject *number = read_item(step, "numbers", i);
-        const bool degrees = g_str_equal(read_text(number, "unit"), "°C");
-        const double value = read_number(number, "value"), spread = read_number(number, "spread");
-        g_autofree char *plain = print_number(value, 1);
-        g_autofree char *told = degrees ? print_spread(value, spread, units) : g_strdup(plain);
-        g_autofree char *line =
-            g_strdup_printf("%s: %s %s", read_text(number, "name"), told,
-                            degrees ? print_degree(units) : read_text(number, "unit"));
-        print_styled(PRINT_FAINT, 5, line);
-    }
-}
-
 static void show_why(const Reply *reply, const Call *call)
 {
-    const char *units = read_text(reply->object, "units");
+    g_autoptr(GPtrArray) holders = g_ptr_array_new();
     g_autofree char *heading =
         show_join(" · ", read_text(reply->object, "batch"), read_text(reply->object, "when"), NULL);
 
     (void)call;
     print_styled(PRINT_STRONG, 0, heading);
     for (guint i = 0; i < read_count(reply->object, "steps"); i++) {
-        JsonObject *step = read_item(reply->object, "steps", i);
         g_autofree char *number = g_strdup_printf("%2u.", i + 1);
-        print_hanging(1, number, read_text(step, "text"));
-        show_numbers(step, units);
+        print_blank();
+        print_hanging(0, number, read_text(read_item(reply->object, "steps", i), "text"));
     }
-    for (guint i = 0; i < read_count(reply->object, "jobs"); i++)
-        show_job(read_item(reply->object, "jobs", i), 0, false);
+    if (read_count(reply->object, "jobs") > 0)
+        print_blank();
+    g_ptr_array_add(holders, reply->object);
+    show_how_to_report(holders);
 }
 
 WireExit run_why(const Call *call)

@@ -38,7 +38,7 @@ static void add_carried(const WordingContext *context, const Visit *visit, const
     g_autofree char *plants = wording_batch_words(context, job->batch);
     const int trays = MAX(batch->trays, 1);
     g_autofree char *item =
-        g_strdup_printf("%s, %d %s", plants, trays, trays == 1 ? "tray" : "trays");
+        g_strdup_printf("%s in %d %s", plants, trays, trays == 1 ? "tray" : "trays");
     add_list(list, item);
 }
 
@@ -84,17 +84,20 @@ static char *spread_words(const WordingContext *context, double spread_k)
                                                : g_strdup("");
 }
 
-/* The low or high that a job's reason rests on, as planned; NULL where it has none. */
-static char *number_words(const WordingContext *context, const Reason *reason)
+/* The low or high that a job's reason rests on, as planned; NULL where it has none, or where the
+ * plants are brought indoors, out of its reach. */
+static char *number_words(const WordingContext *context, const Job *job)
 {
     const Garden *garden = context->garden;
+    const Reason *reason = &job->reason;
+    const Place *to = wording_place(context, job->place);
     g_autofree char *planned = wording_temperature(garden, reason->predicted_c);
     g_autofree char *limit = wording_temperature(garden, reason->limit_c);
     g_autofree char *plants = wording_plants_words(context, reason->batch);
     g_autofree char *moment = wording_moment(
         context, wording_site(context, reason->place, reason->batch), reason->at_utc);
 
-    if (*planned == '\0' || *limit == '\0')
+    if (*planned == '\0' || *limit == '\0' || (to != NULL && to->indoors))
         return NULL;
     if (reason->limit == LIMIT_HEAT)
         return g_strdup_printf("air about %s for %s, limit %s", planned, plants, limit);
@@ -115,7 +118,7 @@ void wording_add_numbers(const WordingContext *context, const Job *jobs, int n_j
     bool hotter = false;
 
     for (int i = 0; i < n_jobs; i++) {
-        g_autofree char *number = number_words(context, &jobs[i].reason);
+        g_autofree char *number = number_words(context, &jobs[i]);
         if (number == NULL)
             continue;
         hotter = hotter || (jobs[i].reason.limit == LIMIT_HEAT && jobs[i].reason.spread_k > 0.0);
@@ -127,7 +130,7 @@ void wording_add_numbers(const WordingContext *context, const Job *jobs, int n_j
         return;
     g_ptr_array_add(said, NULL);
     g_autofree char *numbers = g_strjoinv("; ", (char **)said->pdata);
-    g_string_append_printf(text, "As planned: %s.\n", numbers);
+    g_string_append_printf(text, "With this done: %s.\n", numbers);
     if (hotter) {
         g_autofree char *extra = wording_difference(context->garden, SHUT_ALLOWANCE_K);
         g_string_append_printf(

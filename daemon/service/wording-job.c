@@ -211,8 +211,40 @@ static char *rescue_means(const WordingContext *context, const Job *job)
                            house ? ", with a little heat if you have it" : "");
 }
 
+/* Whether a sheet lies over a place already. */
+static bool lies_under_sheet(const WordingContext *context, int place)
+{
+    for (int depth = 0; depth <= context->garden->n_places; depth++) {
+        const Place *here = wording_place(context, place);
+        if (here == NULL)
+            return false;
+        if (wording_cover_act(here, 0) == ACT_SHEET_ON)
+            return true;
+        place = here->parent;
+    }
+    return false;
+}
+
+/* A risk a little above what is accepted: what would help, and how much is at stake. */
+static char *help_clause(const WordingContext *context, const Job *job)
+{
+    const Reason *r = &job->reason;
+    g_autofree char *plants = wording_plants_words(context, job->batch);
+    g_autofree char *night =
+        wording_night(context, wording_site(context, job->place, job->batch), r->at_utc);
+    g_autofree char *odds = wording_odds_of("damage", r->odds);
+    g_autofree char *accepted = g_strdup_printf("%.3g", 100.0 * context->garden->risk.damage);
+
+    return g_strdup_printf("%s over %s would help %s%s%s, you accept %s %%",
+                           lies_under_sheet(context, job->place) ? "A second fleece" : "A fleece",
+                           plants, night, *odds != '\0' ? ": " : "", odds, accepted);
+}
+
 static char *rescue_clause(const WordingContext *context, const Job *job)
 {
+    if (!job->urgent)
+        return help_clause(context, job);
+
     g_autofree char *plants = wording_batch_words(context, job->batch);
     g_autofree char *place = wording_place_words(context, job->place);
     g_autofree char *means = rescue_means(context, job);
@@ -257,13 +289,34 @@ char *wording_job_clause(const WordingContext *context, const Job *job)
     return g_strdup("See to the plants");
 }
 
-char *wording_job(const WordingContext *context, const Job *job)
+char *wording_deadline(const WordingContext *context, int64_t from_utc, const Job *job)
+{
+    const int site = wording_site(context, job->place, job->batch);
+    int day, minute, from_day, from_minute;
+
+    if (job->kind == JOB_LEAVE_SHUT || (job->kind == JOB_RESCUE && !job->urgent) ||
+        !wording_local(context, site, job->deadline_utc, &day, &minute))
+        return g_strdup("");
+    const bool same_day =
+        wording_local(context, site, from_utc, &from_day, &from_minute) && from_day == day;
+    g_autofree char *when = same_day ? wording_clock(context, site, job->deadline_utc)
+                                     : wording_when(context, site, job->deadline_utc);
+
+    return g_strdup_printf(" by %s", when);
+}
+
+char *wording_visit_job(const WordingContext *context, const Visit *visit, const Job *job)
 {
     g_autofree char *clause = wording_job_clause(context, job);
-    const int site = wording_site(context, job->place, job->batch);
-    const bool said = job->kind == JOB_RESCUE || job->kind == JOB_LEAVE_SHUT;
     g_autofree char *deadline =
-        said ? g_strdup("") : wording_when(context, site, job->deadline_utc);
+        job->kind == JOB_RESCUE
+            ? g_strdup("") /* its clause says until when it is worth going */
+            : wording_deadline(context, visit != NULL ? visit->start_utc : 0, job);
 
-    return g_strdup_printf("%s%s%s.", clause, *deadline != '\0' ? " by " : "", deadline);
+    return g_strdup_printf("%s%s.", clause, deadline);
+}
+
+char *wording_job(const WordingContext *context, const Job *job)
+{
+    return wording_visit_job(context, NULL, job);
 }

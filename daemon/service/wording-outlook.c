@@ -31,15 +31,56 @@ static void add_tonight(const WordingContext *context, const Batch *batch,
                                    damage);
     } else {
         if (*bears != '\0')
-            g_string_append_printf(text, ", hardened to %s", bears);
+            g_string_append_printf(text, ", bears %s", bears);
         if (*allowed != '\0')
-            g_string_append_printf(text, "; tonight may average %s", allowed);
+            g_string_append_printf(text, "; tonight %s is allowed", allowed);
         if (*cold != '\0')
             g_string_append_printf(text, "%s about %s expected",
                                    *allowed != '\0' ? "," : "; tonight", cold);
     }
-    if (*odds != '\0' && *leaf != '\0')
-        g_string_append_printf(text, " (%s)", odds);
+    if (*leaf != '\0' && wording_odds_band(outlook->damage_odds, -1) > 0)
+        g_string_append_printf(text, ", %s", odds);
+}
+
+/* What a batch waits for, behind its ready date. */
+static const char *waiting_words(LimitKind limit)
+{
+    switch (limit) {
+    case LIMIT_EXPOSURE:
+        return "it needs more days in the open";
+    case LIMIT_NIGHTS:
+        return "it needs more nights under less cover";
+    case LIMIT_HOLD:
+        return "it rests after a check";
+    case LIMIT_SETTLING:
+        return "it settles after potting on";
+    case LIMIT_SIZE:
+        return "it is too small yet";
+    case LIMIT_SOIL:
+        return "the ground is too cold yet";
+    case LIMIT_GROUND:
+        return "the ground is too wet or it blows too hard";
+    case LIMIT_DESTINATION:
+        return "the nights there are too cold yet";
+    case LIMIT_HELD_TOO_LONG:
+        return "it has been too long in its container";
+    case LIMIT_CAPACITY:
+        return "there is no room";
+    case LIMIT_NO_VISIT:
+        return "nobody can be there";
+    case LIMIT_DAMAGE:
+        return "frost might damage it";
+    case LIMIT_CHECK:
+        return "the nights are colder than it bears";
+    case LIMIT_HEAT:
+    case LIMIT_GUST:
+    case LIMIT_SCORCH:
+    case LIMIT_FROZEN:
+    case LIMIT_PROGRESS:
+    case LIMIT_NONE:
+        break;
+    }
+    return "it is not hard enough yet";
 }
 
 static void add_ready(const WordingContext *context, const Batch *batch,
@@ -67,7 +108,7 @@ static void add_ready(const WordingContext *context, const Batch *batch,
     if (bound->limit == LIMIT_DESTINATION && wording_place(context, bound->place) == NULL)
         g_string_append(text, ": say where it is to be planted");
     else if (bound_known)
-        g_string_append_printf(text, ", waiting for %s", wording_limit(bound->limit));
+        g_string_append_printf(text, ": %s", waiting_words(bound->limit));
 }
 
 char *wording_outlook(const WordingContext *context, const Batch *batch,

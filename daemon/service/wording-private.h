@@ -80,6 +80,9 @@ typedef enum CoverAct {
 } CoverAct;
 CoverAct wording_cover_act(const Place *place, int position);
 
+/* " by 19:30", with the day where it is not that of `from_utc`; "" without a deadline. */
+char *wording_deadline(const WordingContext *context, int64_t from_utc, const Job *job);
+
 /* Sentence without its deadline and full stop. */
 char *wording_job_clause(const WordingContext *context, const Job *job);
 

@@ -75,7 +75,9 @@ static char *risks(const Telling *t, const char *what)
 {
     const Reason *r = t->reason;
     g_autofree char *told_odds = wording_odds_of(what, t->otherwise ? r->otherwise_odds : r->odds);
-    const char *left = t->otherwise ? wording_odds(r->odds) : "";
+    const bool changes =
+        t->otherwise && wording_odds_band(r->odds, -1) != wording_odds_band(r->otherwise_odds, -1);
+    const char *left = changes ? wording_odds(r->odds) : "";
 
     if (*told_odds == '\0')
         return g_strdup("");
@@ -88,6 +90,10 @@ static char *damage_reason(const Telling *t)
     g_autofree char *odds = risks(t, "damage");
     const Place *to = t->job != NULL ? wording_place(t->context, t->job->place) : NULL;
 
+    if (t->job != NULL && t->job->kind == JOB_RESCUE && !t->job->urgent)
+        return *low != '\0'
+                   ? g_strdup_printf("Their leaves may fall to about %s %s", low, t->moment)
+                   : g_strdup_printf("Frost may touch them %s", t->moment);
     if (t->job != NULL && t->job->kind == JOB_RESCUE)
         return g_strdup_printf(
             "No planned visit keeps %s safe, as leaves may fall to about %s %s%s", t->plants,
@@ -106,7 +112,7 @@ static char *check_reason(const Telling *t)
     g_autofree char *low = wording_temperature(t->context->garden, told(t));
     g_autofree char *least = wording_temperature(t->context->garden, t->reason->limit_c);
     g_autofree char *odds = risks(t, "a check");
-    const char *take = t->one ? "takes" : "take";
+    const char *take = t->one ? "bears" : "bear";
 
     if (*low == '\0' || *least == '\0')
         return g_strdup_printf("It gets colder %s than %s %s so far%s", t->night, t->plants, take,
@@ -226,7 +232,7 @@ static char *progress_reason(const Telling *t)
     if (batch != NULL && (batch->stage < STAGE_HARDENING || batch->stage >= STAGE_PLANTED_OUT))
         return g_strdup_printf("Air and light do %s good", t->plants);
     if (used >= RAMP_EXPOSURE_FULL)
-        return g_strdup("The days in the open are complete; nights under less cover count now");
+        return g_strdup("The days in the open are complete: now nights under less cover count");
     if (used < 0)
         return g_strdup("A day in the open counts");
     return g_strdup_printf("A day in the open counts: %d of %d used so far", used,
@@ -256,7 +262,7 @@ static char *nights_reason(const Telling *t)
     g_autofree char *had = wording_whole(t->reason->predicted_c);
     const bool known = wording_place(t->context, to) != NULL;
 
-    return g_strdup_printf("%d of the last %d nights must be under no more cover than %s%s%s%s",
+    return g_strdup_printf("It needs %d nights of the last %d with no more cover than %s%s%s%s",
                            RAMP_NIGHTS_NEEDED, NIGHTS_KEPT, known ? "in " : "",
                            known ? there : "at the destination",
                            *had != '\0' ? "; as planned it has had " : "", had);
@@ -321,7 +327,7 @@ static char *sentence(const Telling *t)
 {
     switch (t->reason->limit) {
     case LIMIT_NONE:
-        return g_strdup(t->job != NULL ? "It goes with the rest of this visit"
+        return g_strdup(t->job != NULL ? "It is best done on the same visit"
                                        : "Nothing holds it back");
     case LIMIT_DAMAGE:
         return damage_reason(t);
@@ -346,7 +352,7 @@ static char *sentence(const Telling *t)
     case LIMIT_NIGHTS:
         return nights_reason(t);
     case LIMIT_HOLD:
-        return until_date(t, "It had a check and rests, at no colder nights", ", until ");
+        return until_date(t, "It had a check and rests, with no colder nights", ", until ");
     case LIMIT_SETTLING:
         return until_date(t, "It settles after pricking out or potting on", " until ");
     case LIMIT_SIZE:
@@ -360,7 +366,7 @@ static char *sentence(const Telling *t)
     case LIMIT_HELD_TOO_LONG:
         return held_reason(t);
     }
-    return g_strdup("It goes with the rest of this visit");
+    return g_strdup("It is best done on the same visit");
 }
 
 /* The weather it rests on, where that is not an ordinary forecast. The result is the caller's. */

@@ -24,7 +24,7 @@ int wording_job_weight(const Job *job)
     const int weight = limit < G_N_ELEMENTS(of_limit) ? of_limit[limit] : 0;
 
     return weight + (job->deadline_utc > 0 ? 1 : 0) + (job->guard ? 20 : 0) +
-           (job->urgent ? 40 : 0) + (job->kind == JOB_RESCUE ? 80 : 0) +
+           (job->urgent ? 40 : 0) + (job->kind == JOB_RESCUE && job->urgent ? 80 : 0) +
            (job->kind == JOB_LEAVE_SHUT ? 60 : 0);
 }
 
@@ -144,6 +144,23 @@ static char *brief_move(const WordingContext *context, const Job *job, bool lead
               : g_strdup_printf("Move %s to %s", plants, place);
 }
 
+static bool go_together(const Job *a, const Job *b)
+{
+    return a->kind == b->kind && (a->kind == JOB_MOVE || a->kind == JOB_TRANSFER) &&
+           a->place == b->place && a->from_place == b->from_place;
+}
+
+/* "Carry leeks, cabbages to sill": two that go the same way. */
+static char *brief_moves(const WordingContext *context, const Job *a, const Job *b, int letters)
+{
+    g_autofree char *first = brief_plants(context, a->batch, letters);
+    g_autofree char *second = brief_plants(context, b->batch, letters);
+    g_autofree char *place = brief_place(context, a->place, letters);
+
+    return g_strdup_printf("%s %s, %s to %s", a->kind == JOB_TRANSFER ? "Carry" : "Move", first,
+                           second, place);
+}
+
 static char *brief_leave(const WordingContext *context, const Job *job, bool leads, int letters)
 {
     g_autofree char *place = brief_place(context, job->place, letters);
@@ -174,6 +191,8 @@ char *wording_job_brief(const WordingContext *context, const Job *job, bool lead
     case JOB_LEAVE_SHUT:
         return brief_leave(context, job, leads, letters);
     case JOB_RESCUE:
+        if (!job->urgent)
+            return g_strdup_printf("%say fleece over %s", leads ? "L" : "l", plants);
         return g_strdup_printf("%save %s", leads ? "S" : "s", plants);
     case JOB_CHOOSE:
         if (job->reason.limit == LIMIT_DESTINATION)
@@ -185,25 +204,7 @@ char *wording_job_brief(const WordingContext *context, const Job *job, bool lead
 
 /* ---- around them ---- */
 
-/* " by 19:30", with the day where it is not the visit's own; "" without a deadline. */
-static char *deadline_words(const WordingContext *context, const Visit *visit, const Job *job)
-{
-    const int site = wording_site(context, job->place, job->batch);
-    const int64_t start_utc = visit != NULL ? visit->start_utc : context->now_utc;
-    int day, minute, visit_day, visit_minute;
-
-    if (job->kind == JOB_LEAVE_SHUT ||
-        !wording_local(context, site, job->deadline_utc, &day, &minute))
-        return g_strdup("");
-    const bool same_day =
-        wording_local(context, site, start_utc, &visit_day, &visit_minute) && visit_day == day;
-    g_autofree char *when = same_day ? wording_clock(context, site, job->deadline_utc)
-                                     : wording_when(context, site, job->deadline_utc);
-
-    return g_strdup_printf(" by %s", when);
-}
-
-/* " (−2 tonight)": what the leaves come to without the job, in the night after the visit; ""
+/* " (−2° tonight)": what the leaves come to without the job, in the night after the visit; ""
  * otherwise. */
 static char *degrees_words(const WordingContext *context, const Visit *visit, const Job *job)
 {
@@ -220,7 +221,7 @@ static char *degrees_words(const WordingContext *context, const Visit *visit, co
         return g_strdup("");
     g_autofree char *degrees = wording_degrees(context->garden, value);
 
-    return g_strdup_printf(" (%s tonight)", degrees);
+    return g_strdup_printf(" (%s° tonight)", degrees);
 }
 
 /* One form; NULL where it is too long. */
@@ -243,18 +244,25 @@ char *wording_summary(const WordingContext *context, const Visit *visit, const J
 
     if (first < 0)
         return g_strdup("Nothing to do");
+    const int64_t start_utc = visit != NULL ? visit->start_utc : context->now_utc;
     const int second = most_pressing(jobs, n_jobs, first);
     const bool second_sooner =
         second >= 0 && jobs[second].deadline_utc > 0 &&
         (jobs[first].deadline_utc <= 0 || jobs[second].deadline_utc < jobs[first].deadline_utc);
-    g_autofree char *own = deadline_words(context, visit, &jobs[first]);
-    g_autofree char *sooner = deadline_words(context, visit, &jobs[second_sooner ? second : first]);
+    g_autofree char *own = wording_deadline(context, start_utc, &jobs[first]);
+    g_autofree char *sooner =
+        wording_deadline(context, start_utc, &jobs[second_sooner ? second : first]);
     g_autofree char *degrees = degrees_words(context, visit, &jobs[first]);
     char *text = NULL;
 
     for (gsize i = 0; i < G_N_ELEMENTS(letters) && text == NULL; i++) {
         g_autofree char *lead = wording_job_brief(context, &jobs[first], true, letters[i]);
-        if (second >= 0) {
+        if (second >= 0 && go_together(&jobs[first], &jobs[second])) {
+            g_autofree char *both = brief_moves(context, &jobs[first], &jobs[second], letters[i]);
+            text = form(both, NULL, sooner, degrees, n_jobs - 2);
+            if (text == NULL)
+                text = form(both, NULL, sooner, "", n_jobs - 2);
+        } else if (second >= 0) {
             g_autofree char *more = wording_job_brief(context, &jobs[second], false, letters[i]);
             text = form(lead, more, sooner, degrees, n_jobs - 2);
             if (text == NULL)
@@ -278,7 +286,7 @@ char *wording_alarm(const WordingContext *context, const Visit *visit, const Job
     g_autofree char *summary = wording_summary(context, visit, jobs, n_jobs);
     const int site = visit != NULL ? visit->site : -1;
     g_autofree char *when =
-        visit != NULL ? wording_when(context, site, visit->start_utc) : g_strdup("");
+        visit != NULL ? wording_clock(context, site, visit->start_utc) : g_strdup("");
     const bool known = site >= 0 && site < context->garden->n_sites;
     g_autofree char *name =
         known ? wording_name(context->garden->sites[site].name, NAME_SIZE) : g_strdup("");

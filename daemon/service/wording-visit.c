@@ -25,7 +25,8 @@ static bool *choose_jobs(const Job *jobs, int n_jobs)
     return shown;
 }
 
-static void add_jobs(const WordingContext *context, const Job *jobs, int n_jobs, GString *text)
+static void add_jobs(const WordingContext *context, const Visit *visit, const Job *jobs, int n_jobs,
+                     GString *text)
 {
     g_autofree bool *shown = choose_jobs(jobs, n_jobs);
     int number = 0;
@@ -33,9 +34,12 @@ static void add_jobs(const WordingContext *context, const Job *jobs, int n_jobs,
     for (int i = 0; i < n_jobs; i++) {
         if (!shown[i])
             continue;
-        g_autofree char *job = wording_job(context, &jobs[i]);
+        g_autofree char *job = wording_visit_job(context, visit, &jobs[i]);
         g_autofree char *reason = wording_reason(context, &jobs[i]);
-        g_string_append_printf(text, "%d. %s %s\n", ++number, job, reason);
+        number++;
+        if (n_jobs > 1)
+            g_string_append_printf(text, "%d. ", number);
+        g_string_append_printf(text, "%s %s\n", job, reason);
     }
     if (n_jobs > number)
         g_string_append_printf(text, "And %d more: \"tholectl today\" lists them.\n",
@@ -50,7 +54,7 @@ char *wording_description(const WordingContext *context, const Visit *visit, con
     GString *text = g_string_new(NULL);
 
     wording_add_luggage(context, visit, jobs, n_jobs, text);
-    add_jobs(context, jobs, n_jobs, text);
+    add_jobs(context, visit, jobs, n_jobs, text);
     wording_add_numbers(context, jobs, n_jobs, text);
     if (weather_note != NULL) {
         g_autofree char *note = wording_name(weather_note, strlen(weather_note));

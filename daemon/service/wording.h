@@ -29,8 +29,9 @@ typedef struct WordingContext {
 } WordingContext;
 
 /* One job as one imperative sentence that is true whatever was before it: "Prop the frame 10 cm by
- * 18:30." */
+ * Thu 18:30." On its visit (nullable) the day is said only where it is another: "by 18:30". */
 char *wording_job(const WordingContext *context, const Job *job);
+char *wording_visit_job(const WordingContext *context, const Visit *visit, const Job *job);
 
 /* Why, in one sentence. The plain one is not about any job: what is ahead, or what holds a batch
  * back. */

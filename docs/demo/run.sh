@@ -22,7 +22,7 @@ trap stop EXIT
 
 # Lives from one moment to another; at the end the clock stands and tholectl is answered.
 live() { # FORECAST FROM TO
-    : >"$work/log"
+    : >"$work/log" # or the last one's "Serving" would be read
     "$tholed" --config "$work/thole.conf" --crops "$here/../../daemon/garden/crops.conf" \
         --state-dir "$work" --socket "$socket" --rehearse "$here/$1" --from "$2" --to "$3" \
         --quiet --stay >"$work/log" 2>&1 &
