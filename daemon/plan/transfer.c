@@ -15,6 +15,8 @@
 #define SODDEN_MM 15.0          /* in 24 h; chosen */
 #define PLANT_GUST_MS 11.0      /* chosen */
 
+enum { UNASKED, SURE, UNSURE };
+
 typedef struct Transfer {
     Board *b;
     const Window *w;
@@ -22,10 +24,14 @@ typedef struct Transfer {
     BatchResult *results;
     PlanValue value;
     Search search;
+    int *shut;      /* positions per place, all closed */
+    Track *nights;  /* per chain, all shut, when first asked for */
+    uint8_t *sure;  /* per place, for the batch at hand */
 } Transfer;
 
-/* Steps at which somebody could be here: visits of the schedule first, then, within the cap, stretches. */
-static bool opportunity(const Transfer *t, int k, int *ret_grower, int *ret_step)
+/* Steps at which somebody could be here: visits of the schedule first, then, within the cap, stretches,
+ * in their middle and, where it matters, at their end. */
+static bool opportunity(const Transfer *t, int k, bool late_too, int *ret_grower, int *ret_step)
 {
     const Board *b = t->b;
     int n = t->schedule->n_visits;
@@ -34,7 +40,7 @@ static bool opportunity(const Transfer *t, int k, int *ret_grower, int *ret_step
         *ret_step = t->schedule->visit_step[k];
         return true;
     }
-    for (int i = 0; n < t->w->cap && i < 2 * t->w->n_slots; i++) {
+    for (int i = 0; n < t->w->cap && i < 2 * t->w->n_slots; i += late_too ? 1 : 2) {
         const Slot *slot = &t->w->slots[i / 2];
         int step = i % 2 == 0 ? slot->step : slot->to;
         if (!grower_can_be(b, t->w->site, slot->grower, step) || k-- > n)
@@ -90,29 +96,35 @@ static bool leave_at(Transfer *t, int batch, int grower, int step, RampState *re
 
 static double batch_cost(const BatchResult *r) { return r->loss + r->checks + r->delay; }
 
-/* With every cover shut, the next nights here must be within the damage limit. */
+static Window nights_ahead(const Transfer *t)
+{
+    Window nights = *t->w;
+    nights.end = nights.eval_end = int_min(nights.first + SURE_NIGHTS * 24 * STEPS_PER_H, t->b->s->n_steps);
+    nights.joins = false;
+    return nights;
+}
+
+/* With every cover shut, the next nights here must be within the damage limit; asked once for a batch and place. */
 static bool sure_here(Transfer *t, int batch, int place, const RampState *ramp)
 {
     Board *b = t->b;
-    Window nights = *t->w;
-    nights.end = int_min(nights.first + SURE_NIGHTS * 24 * STEPS_PER_H, b->s->n_steps);
-    nights.eval_end = nights.end;
-    nights.joins = false;
-    size_t mark = b->arena->used;
-    int *shut = ARENA_NEW(b->arena, b->s->garden->n_places, int), chain = b->chain_of[place];
-    if (shut == NULL)
-        return false;
-    TrackCourse course = track_course_fixed(b, chain, shut);
-    Track track = track_run(b, chain, &nights, &b->stand.chains[chain], &course, NULL);
-    if (track.steps == NULL)
-        return false;
+    int chain = b->chain_of[place];
+    Window nights = nights_ahead(t);
+    if (t->sure[place] != UNASKED)
+        return t->sure[place] == SURE;
+    if (t->nights[chain].steps == NULL) {
+        TrackCourse course = track_course_fixed(b, chain, t->shut);
+        t->nights[chain] = track_run(b, chain, &nights, &b->stand.chains[chain], &course, NULL);
+        if (t->nights[chain].steps == NULL)
+            return false;
+    }
     Segment segment;
     BatchResult result;
     BatchStart start = {.ramp = *ramp, .stage = b->stand.stages[batch]};
-    segment_fill(b, place, shut, track, nights.first, nights.end, &segment);
+    segment_fill(b, place, t->shut, t->nights[chain], nights.first, nights.end, &segment);
     walk_batch(b, &nights, batch, &start, &segment, 1, &result);
-    b->arena->used = mark;
-    return !(result.damage.odds > b->s->garden->risk.damage);
+    t->sure[place] = result.damage.odds > b->s->garden->risk.damage ? UNSURE : SURE;
+    return t->sure[place] == SURE;
 }
 
 /* The batch's own state, as it stands and as it would get here. */
@@ -179,7 +191,9 @@ static void bring_batches(Transfer *t)
     Board *b = t->b;
     for (int i = 0; i < b->s->n_batches; i++) {
         const BatchPast *past = &b->past[i];
-        if (board_site(b, b->stand.places[i]) == t->w->site || past->n_segments == 0 ||
+        bool tried = b->leader[i] != i && b->stand.places[b->leader[i]] == b->stand.places[i] &&
+                     t->schedule->places[t->schedule->n_visits][b->leader[i]] == b->stand.places[i];
+        if (board_site(b, b->stand.places[i]) == t->w->site || past->n_segments == 0 || tried ||
             t->schedule->planted_at[i] >= 0 ||
             !board_is_hardening(b, i, t->w->first) || b->stand.stages[i] == STAGE_PLANTED_OUT ||
             b->s->batches[i].settled_utc > board_utc(b, t->w->first))
@@ -188,7 +202,8 @@ static void bring_batches(Transfer *t)
         walk_batch(b, &past->window, i, &past->start, past->segments, past->n_segments, &there);
         int grower, step;
         bool brought = false;
-        for (int k = 0; !brought && opportunity(t, k, &grower, &step); k++) {
+        memset(t->sure, UNASKED, (size_t)b->s->garden->n_places);
+        for (int k = 0; !brought && opportunity(t, k, false, &grower, &step); k++) {
             for (int p = 0; p < b->s->garden->n_places && !brought; p++) {
                 if (board_site(b, p) == t->w->site && place_takes_trays(b, p) && !board_place(b, p)->indoors)
                     brought = bring(t, i, p, grower, step, &there);
@@ -250,7 +265,7 @@ static void plant_ready(Transfer *t)
         if (b->ready_utc[i] == 0 || place < 0 || leaves || board_site(b, place) != t->w->site ||
             b->stand.stages[i] == STAGE_PLANTED_OUT)
             continue;
-        for (int k = 0; opportunity(t, k, &grower, &step); k++) {
+        for (int k = 0; opportunity(t, k, true, &grower, &step); k++) {
             if (board_utc(b, step) >= b->ready_utc[i] && fit_to_plant(t, i, step) && plant(t, i, grower, step))
                 break;
         }
@@ -298,7 +313,7 @@ static void take_home(Transfer *t, int batch)
 {
     Board *b = t->b;
     int grower, step;
-    for (int k = 0; opportunity(t, k, &grower, &step); k++) {
+    for (int k = 0; opportunity(t, k, true, &grower, &step); k++) {
         int home = b->s->garden->growers[grower].home_site;
         for (int p = 0; p < b->s->garden->n_places && home != t->w->site; p++) {
             const Place *place = board_place(b, p);
@@ -316,6 +331,9 @@ bool transfer_window(Board *b, const Window *w, Schedule *schedule)
     Transfer t = {.b = b, .w = w, .schedule = schedule, .trial = schedule_new(b, &b->stand),
                   .results = ARENA_NEW(b->arena, b->s->n_batches, BatchResult)};
     BatchResult *before = ARENA_NEW(b->arena, b->s->n_batches, BatchResult);
+    t.shut = ARENA_NEW(b->arena, b->s->garden->n_places, int);
+    t.nights = ARENA_NEW(b->arena, b->s->n_chains, Track);
+    t.sure = ARENA_NEW(b->arena, b->s->garden->n_places, uint8_t);
     if (b->arena->failed || !search_open(b, w, &t.search) ||
         !evaluate_exact(b, w, schedule, before, NULL, &t.value))
         return false;

@@ -131,46 +131,54 @@ static void night_over(Walk *w)
 }
 
 /* Expected check of the ramp day as a share of its budget. A held batch may hardly fall at all. */
-static double check_share(const Walk *w, double cold, double spread)
+static double check_share(const Walk *w, double spread)
 {
     const RampState *ramp = &w->ramp;
     double drop = ramp_drop_k(w->crop, ramp);
     double share = ramp_expected_excess_kh(w->crop, ramp, ramp->day_air_c, ramp->day_steps, spread) /
                    (RAMP_BUDGET_H * drop);
-    double over = ramp->hold_days > 0 ? (ramp->hardened_to_c - cold) / drop - HELD_SLACK : 0.0;
+    if (ramp->hold_days == 0)
+        return share;
+    double cold = ramp_cold_c(ramp->day_air_c, ramp->day_steps, ramp->hardened_to_c);
+    double over = (ramp->hardened_to_c - cold) / drop - HELD_SLACK;
     return over > 0.0 ? fmax(share, w->board->s->garden->risk.check + over) : share;
 }
 
-/* The ramp day ends: what it is expected to cost, before it becomes part of the batch. */
+static void note_check(Walk *w, double full, double allowed, double cold, double spread)
+{
+    const Snapshot *s = w->board->s;
+    Finding *c = &w->ret->check;
+    double share = fmax(0.0, full - w->judged);
+    w->ret->checks += s->weights.check * share;
+    harm(w, c, s->weights.check * fmax(0.0, full - fmax(w->judged, s->garden->risk.check)));
+    if (isnan(c->value) || share > w->ret->check_share) {
+        w->ret->check_share = share;
+        c->step = w->day_low_step;
+        c->place = w->day_low_place;
+        c->value = cold;
+        c->limit = allowed;
+        c->spread = spread;
+        c->odds = spread > 0.0 ? ramp_normal_below((allowed - cold) / spread) : cold < allowed;
+    }
+    w->ret->joined_share = full;
+    if (isnan(w->ret->ramp_day_cold_c))
+        w->ret->ramp_day_cold_c = cold;
+}
+
+/* The ramp day ends: what it is expected to cost, as it becomes part of the batch. */
 static void day_over(Walk *w, int step)
 {
-    const Board *b = w->board;
     RampState *ramp = &w->ramp;
-    Finding *c = &w->ret->check;
+    bool judge = w->stage != STAGE_PLANTED_OUT && ramp->day_steps > 0;
+    bool settling = w->batch->settled_utc > board_utc(w->board, step);
+    /* What has passed is known: only the coldest hours still ahead are uncertain. */
+    double spread = w->day_spread * fmin(1.0, (double)w->day_ahead / RAMP_COLD_STEPS);
+    double full = judge ? check_share(w, spread) : 0.0, allowed = ramp_allowed_low_c(w->crop, ramp);
     night_over(w);
-    if (w->stage != STAGE_PLANTED_OUT && ramp->day_steps > 0) {
-        /* What has passed is known: only the coldest hours still ahead are uncertain. */
-        double spread = w->day_spread * fmin(1.0, (double)w->day_ahead / RAMP_COLD_STEPS);
-        double cold = ramp_cold_c(ramp->day_air_c, ramp->day_steps, ramp->hardened_to_c);
-        double full = check_share(w, cold, spread), share = fmax(0.0, full - w->judged), allowed = ramp_allowed_low_c(w->crop, ramp);
-        w->ret->checks += b->s->weights.check * share;
-        harm(w, c, b->s->weights.check * fmax(0.0, full - fmax(w->judged, b->s->garden->risk.check)));
-        if (isnan(c->value) || share > w->ret->check_share) {
-            w->ret->check_share = share;
-            c->step = w->day_low_step;
-            c->place = w->day_low_place;
-            c->value = cold;
-            c->limit = allowed;
-            c->spread = spread;
-            c->odds = spread > 0.0 ? ramp_normal_below((allowed - cold) / spread) : cold < allowed;
-        }
-        w->ret->joined_share = full;
-        if (isnan(w->ret->ramp_day_cold_c))
-            w->ret->ramp_day_cold_c = cold;
-    }
+    RampDay day = ramp_close_day(w->crop, w->hardening && !settling, board_utc(w->board, step), ramp);
+    if (judge)
+        note_check(w, full, allowed, day.cold_c, spread);
     w->judged = 0.0;
-    bool settling = w->batch->settled_utc > board_utc(b, step);
-    ramp_close_day(w->crop, w->hardening && !settling, board_utc(b, step), ramp);
     w->day_low = INFINITY;
     w->day_ahead = 0;
     w->open_h = 0.0;

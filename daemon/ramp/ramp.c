@@ -78,19 +78,24 @@ static double coldest_below_kh(const Coldest *coldest, double hardened_to_c, dou
     return sum_k * STEP_H;
 }
 
+static double coldest_c(const Coldest *coldest, double hardened_to_c)
+{
+    if (coldest->n == 0)
+        return NAN;
+    double below_kh = coldest_below_kh(coldest, hardened_to_c, 0);
+    if (below_kh > 0)
+        return hardened_to_c - below_kh / coldest_hours(coldest);
+    double sum_c = 0;
+    for (int i = 0; i < coldest->n; i++)
+        sum_c += coldest->air_c[i];
+    return sum_c / coldest->n;
+}
+
 double ramp_cold_c(const double *air_c, int n, double hardened_to_c)
 {
     Coldest coldest;
     coldest_take(air_c, n, &coldest);
-    if (coldest.n == 0)
-        return NAN;
-    double below_kh = coldest_below_kh(&coldest, hardened_to_c, 0);
-    if (below_kh > 0)
-        return hardened_to_c - below_kh / coldest_hours(&coldest);
-    double sum_c = 0;
-    for (int i = 0; i < coldest.n; i++)
-        sum_c += coldest.air_c[i];
-    return sum_c / coldest.n;
+    return coldest_c(&coldest, hardened_to_c);
 }
 
 double ramp_drop_k(const Crop *crop, const RampState *state)
@@ -366,7 +371,7 @@ RampDay ramp_close_day(const Crop *crop, bool hardening, int64_t next_start_utc,
     bool enough = state->day_steps * STEP_H >= WHOLE_DAY_H;
     bool held = state->hold_days > 0;
     RampDay day = {
-        .cold_c = ramp_cold_c(state->day_air_c, state->day_steps, state->hardened_to_c),
+        .cold_c = coldest_c(&coldest, state->hardened_to_c),
         .excess_kh = fall_excess_kh(&coldest, crop, state, 0) + state->below_floor_kh,
         .exposed_h = state->exposed_h,
         .allowance_h = ramp_allowance_h(state),
