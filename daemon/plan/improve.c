@@ -113,8 +113,8 @@ static int choices_of(const Search *q, const Schedule *s, int chain, Choice *ret
             Choice choice = {.segment = k, .place = place};
             for (int p = 0; p <= last; p++) {
                 bool middle = p > 0 && p < last;
-                /* In the dark a prop is neither shelter nor air; far ahead the largest prop stands for all. */
-                if (middle && (!daylight || (!q->near && p < last - 1)) && p != s->positions[0][place])
+                /* In the dark a prop is neither shelter nor air; the largest prop stands for all until it is refined. */
+                if (middle && (!daylight || p < last - 1) && p != s->positions[0][place])
                     continue;
                 choice.options[choice.n++] = (int8_t)p;
             }
