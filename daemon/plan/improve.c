@@ -9,7 +9,8 @@
 
 #include <math.h>
 
-#define PASSES_MAX 3
+#define PASSES_NEAR 3
+#define PASSES_FAR 1
 #define SETTINGS_NEAR 64      /* settings of one chain tried at once, in the next windows */
 #define SETTINGS_FAR 16
 #define GROUPS_FEW 4          /* groups of batches in a chain; more of them, fewer settings at once */
@@ -359,7 +360,8 @@ void improve(Search *q, Schedule *s, PlanValue *best)
 {
     point_used(q, s);
     (void)evaluate(q->b, q->w, s, &q->view, q->results, best);
-    for (int pass = 0; pass < PASSES_MAX && s->n_visits > 0; pass++) {
+    int passes = q->near ? PASSES_NEAR : PASSES_FAR;
+    for (int pass = 0; pass < passes && s->n_visits > 0; pass++) {
         bool better = false;
         for (int c = 0; c < q->b->s->n_chains; c++)
             better = (chain_used(q, s, c) && improve_chain(q, s, c, best)) || better;
