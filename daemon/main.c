@@ -71,15 +71,36 @@ static gboolean serve(GMainLoop *loop, GError **error)
     return TRUE;
 }
 
-/* The texts are UTF-8 whatever the locale; numbers are written as in C. */
+/* The texts are UTF-8 whatever the locale; numbers are written as in C. What is printed has happened: at once. */
 static void print_plain(const gchar *text)
 {
     fputs(text, stdout);
+    fflush(stdout);
+}
+
+/* Options that do not go together; NULL where they do. */
+static const char *wrong_usage(int argc)
+{
+    gboolean rehearses = rehearsal.from != NULL || rehearsal.to != NULL || rehearsal.miss != NULL ||
+                         rehearsal.seed >= 0 || rehearsal.stay || rehearsal.quiet;
+    if (argc > 1)
+        return "no arguments are taken besides the options; see tholed --help";
+    if (rehearsal.forecast_path != NULL && (rehearsal.from == NULL || rehearsal.to == NULL))
+        return "--rehearse needs --from DATE and --to DATE";
+    return rehearsal.forecast_path == NULL && rehearses
+               ? "--from, --to, --miss, --seed, --stay and --quiet are for --rehearse FORECAST.csv"
+               : NULL;
+}
+
+static void print_error_plain(const gchar *text)
+{
+    fputs(text, stderr);
 }
 
 int main(int argc, char **argv)
 {
     g_set_print_handler(print_plain);
+    g_set_printerr_handler(print_error_plain);
     if (argc > 1 && strcmp(argv[1], "--init-config") == 0)
         return init_config_main(argc - 2, argv + 2);
     g_autoptr(GError) error = NULL;
@@ -90,18 +111,16 @@ int main(int argc, char **argv)
         g_print("tholed %s\n", PACKAGE_VERSION);
         return EXIT_SUCCESS;
     }
-    if (ok && (argc > 1 || (rehearsal.forecast_path != NULL && (rehearsal.from == NULL || rehearsal.to == NULL)))) {
-        g_printerr("tholed: %s\n", argc > 1 ? "no arguments are taken besides the options; see tholed --help"
-                                            : "--rehearse needs --from DATE and --to DATE");
+    const char *wrong = ok ? wrong_usage(argc) : error->message;
+    if (wrong != NULL) {
+        g_printerr("tholed: %s\n", wrong);
         return 2;
     }
-    if (ok) {
-        g_autoptr(GMainLoop) loop = g_main_loop_new(NULL, FALSE);
-        fill_defaults();
-        g_unix_signal_add(SIGTERM, quit, loop);
-        g_unix_signal_add(SIGINT, quit, loop);
-        ok = rehearsal.forecast_path != NULL ? rehearse_run(loop, &rehearsal, &options, &error) : serve(loop, &error);
-    }
+    g_autoptr(GMainLoop) loop = g_main_loop_new(NULL, FALSE);
+    fill_defaults();
+    g_unix_signal_add(SIGTERM, quit, loop);
+    g_unix_signal_add(SIGINT, quit, loop);
+    ok = rehearsal.forecast_path != NULL ? rehearse_run(loop, &rehearsal, &options, &error) : serve(loop, &error);
     if (!ok)
         g_printerr("tholed: %s\n", error->message);
     service_options_clear(&options);

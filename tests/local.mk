@@ -215,11 +215,21 @@ bench: %D%/bench-plan$(EXEEXT)
 # The whole service on the virtual clock.
 SERVICE_TEST_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS) $(SQLITE_CFLAGS)
 SERVICE_WORLD = %D%/service-world.c %D%/service-world.h %D%/calendar-check.c %D%/calendar-check.h
-check_PROGRAMS += %D%/test-service %D%/test-service-life
-TESTS += %D%/test-service %D%/test-service-life
+check_PROGRAMS += %D%/test-service %D%/test-service-input %D%/test-service-life \
+	%D%/test-service-season
+TESTS += %D%/test-service %D%/test-service-input %D%/test-service-life \
+	%D%/test-service-season
 %C%_test_service_SOURCES = %D%/test-service.c $(SERVICE_WORLD)
 %C%_test_service_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_service_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+%C%_test_service_input_SOURCES = %D%/test-service-input.c $(SERVICE_WORLD)
+%C%_test_service_input_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_service_input_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+%C%_test_service_season_SOURCES = %D%/test-service-season.c $(SERVICE_WORLD)
+%C%_test_service_season_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_service_season_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 %C%_test_service_life_SOURCES = %D%/test-service-life.c $(SERVICE_WORLD)
 %C%_test_service_life_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_service_life_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+TESTS += %D%/rehearsal.sh %D%/kill.sh
+EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/rehearsal-garden.sh

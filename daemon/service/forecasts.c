@@ -212,6 +212,9 @@ gboolean forecasts_show_due(Forecasts *self, GError **error)
     int64_t now_utc = clock_now(s->clk);
     for (int i = 0; i < self->n; i++) {
         SiteForecasts *f = &self->sites[i];
+        /* Started before the clock was set, nothing was known of the time. */
+        if (f->shown->len == 0 && !load_known(f, error))
+            return FALSE;
         while (f->due->len > 0 && ((Forecast *)g_ptr_array_index(f->due, 0))->issued_utc <= now_utc) {
             Forecast *next = g_ptr_array_steal_index(f->due, 0);
             g_ptr_array_add(f->shown, next);
@@ -274,10 +277,11 @@ static void fetched(GObject *object, GAsyncResult *result, gpointer data)
     SiteForecasts *f = data;
     Service *s = f->service;
     if (given == NULL) {
+        if (g_strcmp0(f->problem, error->message) != 0) /* once, not at every try */
+            log_warning("weather", s->garden->sites[f->site].name,
+                        "no new forecast: %s; planning goes on with the last", error->message);
         g_free(f->problem);
         f->problem = g_strdup(error->message);
-        log_warning("weather", s->garden->sites[f->site].name, "no new forecast: %s; planning goes on with the last",
-                    error->message);
         return;
     }
     forecasts_take(s->forecasts, f->site, given);

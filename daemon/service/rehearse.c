@@ -22,7 +22,7 @@ typedef struct Rehearsal {
     Clock *clk;
     Service *service;
     GMainLoop *loop;
-    GTimeZone *zone;     /* (owned) of the first site */
+    GTimeZone *zone;     /* (unowned) of the first site */
     int64_t end_utc;
     guint report_alarm;
     char *printed;       /* (owned) (nullable) decisions as last printed */
@@ -103,12 +103,33 @@ static void daily_views(const Rehearsal *r, const Forecast *truth, int64_t from_
     }
 }
 
+/* A table that tells of no site of the garden would be a rehearsal without weather. */
+static gboolean check_sites(const Rehearsal *r, const GPtrArray *table, GError **error)
+{
+    const Garden *garden = r->service->garden;
+    for (guint i = 0; i < table->len; i++) {
+        const char *site = ((const Forecast *)g_ptr_array_index(table, i))->site;
+        gboolean known = site[0] == '\0';
+        g_autoptr(GString) names = g_string_new(NULL);
+        for (int k = 0; k < garden->n_sites; k++) {
+            known = known || strcmp(site, garden->sites[k].name) == 0;
+            g_string_append_printf(names, "%s%s", k > 0 ? ", " : "", garden->sites[k].name);
+        }
+        if (!known) {
+            g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID, "%s: site=%s: the garden has no such site; accepted %s",
+                        r->options->forecast_path, site, names->str);
+            return FALSE;
+        }
+    }
+    return TRUE;
+}
+
 static gboolean give_weather(Rehearsal *r, const char *data, gsize length, int64_t from_utc, GError **error)
 {
     Service *s = r->service;
     g_autoptr(GPtrArray) table = weather_csv_parse(r->options->forecast_path, data, length, 0, from_utc, error);
     g_autoptr(GRand) random = r->options->seed >= 0 ? g_rand_new_with_seed((guint32)r->options->seed) : NULL;
-    if (table == NULL)
+    if (table == NULL || !check_sites(r, table, error))
         return FALSE;
     for (int site = 0; site < s->garden->n_sites; site++) {
         g_autoptr(GPtrArray) given = g_ptr_array_new_with_free_func((GDestroyNotify)forecast_free);
@@ -299,16 +320,30 @@ static void remove_folder(const char *folder)
         g_rmdir(folder);
 }
 
-/* The zone of the garden's first site: the rehearsal's days are its days. */
+static gboolean check_missed_days(const RehearseOptions *options, GError **error)
+{
+    int day;
+    for (char **miss = options->miss; miss != NULL && *miss != NULL; miss++) {
+        if (!local_day_parse(*miss, &day, NULL)) {
+            g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID, "--miss %s: no such day; accepted is YYYY-MM-DD",
+                        *miss);
+            return FALSE;
+        }
+    }
+    return TRUE;
+}
+
+/* The zone of the garden's first site: the clock must stand before the service reads the garden for itself. */
 static GTimeZone *first_zone(const ServiceOptions *options, GError **error)
 {
     g_autoptr(Crops) crops = NULL;
     if (!crops_load(options->crops_path, NULL, &crops, error))
         return NULL;
-    g_autoptr(Garden) garden = garden_load(options->config_path, crops->crops, crops->n, NULL, error);
+    Garden *garden = garden_load(options->config_path, crops->crops, crops->n, NULL, error);
     if (garden == NULL)
         return NULL;
     GTimeZone *zone = g_time_zone_new_identifier(garden->sites[0].zone);
+    garden_free(garden);
     return zone != NULL ? zone : g_time_zone_new_local();
 }
 
@@ -317,11 +352,11 @@ static gboolean run(Rehearsal *r, ServiceOptions *service_options, GError **erro
     g_autofree char *data = NULL;
     gsize length;
     int64_t from_utc;
-    if (!g_file_get_contents(r->options->forecast_path, &data, &length, error))
+    if (!g_file_get_contents(r->options->forecast_path, &data, &length, error) || !check_missed_days(r->options, error))
         return FALSE;
-    r->zone = first_zone(service_options, error);
-    if (r->zone == NULL || !parse_moment("--from", r->options->from, r->zone, &from_utc, error) ||
-        !parse_moment("--to", r->options->to, r->zone, &r->end_utc, error))
+    g_autoptr(GTimeZone) zone = first_zone(service_options, error);
+    if (zone == NULL || !parse_moment("--from", r->options->from, zone, &from_utc, error) ||
+        !parse_moment("--to", r->options->to, zone, &r->end_utc, error))
         return FALSE;
     if (r->end_utc < from_utc) {
         g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID, "--to %s lies before --from %s", r->options->to,
@@ -332,6 +367,7 @@ static gboolean run(Rehearsal *r, ServiceOptions *service_options, GError **erro
     r->service = service_new(r->clk, service_options, error);
     if (r->service == NULL)
         return FALSE;
+    r->zone = r->service->zones[0];
     r->service->planned = planned;
     r->service->planned_data = r;
     if (!give_weather(r, data, length, from_utc, error))
@@ -355,7 +391,6 @@ gboolean rehearse_run(GMainLoop *loop, RehearseOptions *options, ServiceOptions 
     service_free(r.service);
     clock_free(r.clk);
     remove_folder(folder);
-    g_clear_pointer(&r.zone, g_time_zone_unref);
     g_free(r.printed);
     return ok;
 }

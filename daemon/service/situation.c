@@ -14,8 +14,27 @@
 #define EMERGES_AT_C 18.0          /* what seed trays are reckoned to be kept at; chosen */
 #define ESTABLISHED_S (14 * DAY_S) /* from emergence to growing on; chosen */
 
-/* A rule's span on one day; the part in an absence is cut off. */
-static void add_window(const Service *s, int grower, const VisitRule *rule, int32_t day, const GArray *aways)
+/* What the absences from the `first` on leave of a window; one in its middle leaves both its ends. */
+static void add_window(const Service *s, VisitWindow w, const GArray *aways, guint first)
+{
+    for (guint i = first; i < aways->len; i++) {
+        const StoreAway *away = &g_array_index(aways, StoreAway, i);
+        if (away->grower != w.grower || away->to_utc <= w.from_utc || away->from_utc > w.to_utc)
+            continue;
+        VisitWindow before = w;
+        before.to_utc = away->from_utc;
+        if (before.to_utc > before.from_utc)
+            add_window(s, before, aways, i + 1);
+        if (away->to_utc >= w.to_utc)
+            return;
+        w.from_utc = away->to_utc;
+    }
+    if (w.to_utc >= w.from_utc)
+        g_array_append_val(s->windows, w);
+}
+
+/* A rule's span on one day. */
+static void add_day(const Service *s, int grower, const VisitRule *rule, int32_t day, const GArray *aways)
 {
     GTimeZone *zone = s->zones[rule->site];
     VisitWindow w = {.grower = grower, .site = rule->site, .day = day};
@@ -29,17 +48,7 @@ static void add_window(const Service *s, int grower, const VisitRule *rule, int3
         if (solar->day == day)
             w.to_utc = solar->dusk_utc;
     }
-    for (guint i = 0; i < aways->len; i++) {
-        const StoreAway *away = &g_array_index(aways, StoreAway, i);
-        if (away->grower != grower || away->to_utc <= w.from_utc || away->from_utc > w.to_utc)
-            continue;
-        if (away->from_utc <= w.from_utc)
-            w.from_utc = away->to_utc;
-        else
-            w.to_utc = away->from_utc;
-    }
-    if (w.to_utc >= w.from_utc)
-        g_array_append_val(s->windows, w);
+    add_window(s, w, aways, 0);
 }
 
 static gint by_from(gconstpointer a, gconstpointer b)
@@ -61,7 +70,7 @@ static gboolean make_windows(Service *s, GError **error)
             const VisitRule *rule = &grower->rules[r];
             int today = local_day(s->zones[rule->site], now_utc);
             for (int day = today; day <= today + SERVICE_HORIZON_D; day++)
-                add_window(s, g, rule, day, aways);
+                add_day(s, g, rule, day, aways);
         }
     }
     g_array_sort(s->windows, by_from);
