@@ -189,7 +189,7 @@ static const char description[] =
     "2. Lay the bed-fleece over the cabbages. Otherwise the leaves of the cabbages may fall to "
     "about −4 °C early "
     "on Fri: odds of damage 50–75 %, with this done practically none.\n"
-    "With this done: leaves of the tomatoes (tomato-1) about 3 °C early on Fri, give or take 2 °C, "
+    "As planned: leaves of the tomatoes (tomato-1) about 3 °C early on Fri, give or take 2 °C, "
     "damage below "
     "−1 °C; leaves of the cabbages about 3 °C early on Fri, give or take 2 °C, damage below −1 "
     "°C.\n"
@@ -348,9 +348,9 @@ static void test_moves_together(void **state)
     }
     g_autofree char *text = wording_summary(&f.context, &f.visit, jobs, 3);
     g_autofree char *numbers = wording_description(&f.context, &f.visit, jobs, 2, NULL);
-    assert_true(g_str_has_prefix(text, "Carry tomatoes, French beans to sill"));
+    assert_true(g_str_has_prefix(text, "Carry tomatoes and French beans to sill"));
     assert_true(g_str_has_suffix(text, " +1"));
-    assert_null(strstr(numbers, "With this done")); /* indoors no leaf is near its limit */
+    assert_null(strstr(numbers, "As planned")); /* indoors no leaf is near its limit */
     jobs[1].place = BOX;
     g_autofree char *apart = wording_summary(&f.context, &f.visit, jobs, 3);
     assert_true(g_str_has_prefix(apart, "Carry tomatoes to sill"));

@@ -130,7 +130,7 @@ void wording_add_numbers(const WordingContext *context, const Job *jobs, int n_j
         return;
     g_ptr_array_add(said, NULL);
     g_autofree char *numbers = g_strjoinv("; ", (char **)said->pdata);
-    g_string_append_printf(text, "With this done: %s.\n", numbers);
+    g_string_append_printf(text, "As planned: %s.\n", numbers);
     if (hotter) {
         g_autofree char *extra = wording_difference(context->garden, SHUT_ALLOWANCE_K);
         g_string_append_printf(
