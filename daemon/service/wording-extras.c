@@ -42,8 +42,8 @@ static void add_carried(const WordingContext *context, const Visit *visit, const
     add_list(list, item);
 }
 
-void wording_add_luggage(const WordingContext *context, const Visit *visit, const Job *jobs,
-                         int n_jobs, GString *text)
+char *wording_take_along(const WordingContext *context, const Visit *visit, const Job *jobs,
+                         int n_jobs)
 {
     g_autoptr(GString) list = g_string_new(NULL);
     bool fleece = false, planting = false, saving = false;
@@ -69,8 +69,7 @@ void wording_add_luggage(const WordingContext *context, const Visit *visit, cons
                                                 trays_back == 1 ? "tray" : "trays");
         add_list(list, item);
     }
-    if (list->len > 0)
-        g_string_append_printf(text, "Take along: %s.\n", list->str);
+    return g_string_free(g_steal_pointer(&list), FALSE);
 }
 
 /* ---- numbers ---- */
