@@ -323,6 +323,8 @@ static void test_calm_rescue(void **state)
     assert_string_equal(text, "A second fleece over the cabbages would help in the night to Fri: "
                               "odds of damage 1–5 %, you accept 1 %.");
     assert_string_equal(reason, "Their leaves may fall to about 3 °C early on Fri.");
+    g_autofree char *take = wording_take_along(&f.context, &f.visit, jobs, 1);
+    assert_string_equal(take, "a fleece");
     assert_string_equal(alone, "Lay fleece over cabbages (3° tonight)");
     assert_true(g_str_has_prefix(both, "Close frame"));
     jobs[0].place = FRAME;

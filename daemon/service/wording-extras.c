@@ -46,13 +46,14 @@ char *wording_take_along(const WordingContext *context, const Visit *visit, cons
                          int n_jobs)
 {
     g_autoptr(GString) list = g_string_new(NULL);
-    bool fleece = false, planting = false, saving = false;
+    bool fleece = false, planting = false, saving = false, helping = false;
     int trays_back = 0;
 
     for (int i = 0; i < n_jobs; i++) {
         add_carried(context, visit, &jobs[i], list, &trays_back);
         planting = planting || jobs[i].kind == JOB_PLANT_OUT;
-        saving = saving || jobs[i].kind == JOB_RESCUE;
+        saving = saving || (jobs[i].kind == JOB_RESCUE && jobs[i].urgent);
+        helping = helping || jobs[i].kind == JOB_RESCUE;
         if (carries_sheet(context, &jobs[i]) && !fleece) {
             g_autofree char *sheet =
                 wording_sheet_words(wording_place(context, jobs[i].place), true);
@@ -62,6 +63,8 @@ char *wording_take_along(const WordingContext *context, const Visit *visit, cons
     }
     if (saving)
         add_list(list, fleece ? "a second layer of fleece" : "all the fleece you have");
+    else if (helping)
+        add_list(list, fleece ? "a second fleece" : "a fleece");
     if (planting)
         add_list(list, "a trowel and water");
     if (trays_back > 0) {
