@@ -333,6 +333,38 @@ static void test_calm_rescue(void **state)
     fixture_clear(&f);
 }
 
+/* A cover that was wider open comes down; one that was not, or of which nothing is known, goes up.
+ */
+static void test_comes_down(void **state)
+{
+    static const struct {
+        int place, from, to;
+        const char *job, *summary;
+    } cases[] = {
+        {FRAME, -1, 2, "Prop the frame 20 cm.", "Prop frame 20 cm"},
+        {FRAME, 0, 2, "Prop the frame 20 cm.", "Prop frame 20 cm"},
+        {FRAME, 2, 1, "Lower the light of the frame to 10 cm.", "Lower frame to 10 cm"},
+        {FRAME, 3, 2, "Put the light back on the frame, propped 20 cm.",
+         "Put light on frame, 20 cm"},
+        {BOX, 3, 1, "Put the lid back on box-1, propped 10 cm.", "Put lid on box-1, 10 cm"},
+        {FRAME, 3, 0, "Close the frame.", "Close frame"},
+        {FRAME, 99, 2, "Prop the frame 20 cm.", "Prop frame 20 cm"},
+    };
+    Fixture f;
+    (void)state;
+
+    fixture_init(&f);
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        Job job = cover_job(&f, cases[i].place, cases[i].to, LIMIT_NONE, -1, NAN);
+        job.from_position = cases[i].from;
+        g_autofree char *text = wording_job(&f.context, &job);
+        g_autofree char *summary = wording_summary(&f.context, &f.visit, &job, 1);
+        assert_string_equal(text, cases[i].job);
+        assert_string_equal(summary, cases[i].summary);
+    }
+    fixture_clear(&f);
+}
+
 /* Two batches that go the same way share a verb. */
 static void test_moves_together(void **state)
 {
@@ -556,6 +588,7 @@ static Job any_job(const Fixture *f, GRand *rand)
                .place = g_rand_int_range(rand, -1, N_PLACES + 1),
                .from_place = g_rand_int_range(rand, -1, N_PLACES + 1),
                .position = g_rand_int_range(rand, -1, POSITIONS_MAX + 1),
+               .from_position = g_rand_int_range(rand, -1, POSITIONS_MAX + 1),
                .deadline_utc = any_time(f, rand),
                .guard = g_rand_boolean(rand),
                .urgent = g_rand_boolean(rand)};
@@ -730,14 +763,14 @@ static void test_words(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_sentences),      cmocka_unit_test(test_temperatures),
-        cmocka_unit_test(test_odds),           cmocka_unit_test(test_times),
-        cmocka_unit_test(test_description),    cmocka_unit_test(test_many_jobs),
-        cmocka_unit_test(test_cautions),       cmocka_unit_test(test_calm_rescue),
-        cmocka_unit_test(test_moves_together), cmocka_unit_test(test_luggage),
-        cmocka_unit_test(test_substance),      cmocka_unit_test(test_outlook),
-        cmocka_unit_test(test_anything),       cmocka_unit_test(test_steady),
-        cmocka_unit_test(test_words),
+        cmocka_unit_test(test_sentences),   cmocka_unit_test(test_temperatures),
+        cmocka_unit_test(test_odds),        cmocka_unit_test(test_times),
+        cmocka_unit_test(test_description), cmocka_unit_test(test_many_jobs),
+        cmocka_unit_test(test_cautions),    cmocka_unit_test(test_calm_rescue),
+        cmocka_unit_test(test_comes_down),  cmocka_unit_test(test_moves_together),
+        cmocka_unit_test(test_luggage),     cmocka_unit_test(test_substance),
+        cmocka_unit_test(test_outlook),     cmocka_unit_test(test_anything),
+        cmocka_unit_test(test_steady),      cmocka_unit_test(test_words),
     };
 
     return cmocka_run_group_tests_name("wording", tests, NULL, NULL);

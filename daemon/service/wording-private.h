@@ -83,6 +83,12 @@ CoverAct wording_cover_act(const Place *place, int position);
 /* " by 19:30", with the day where it is not that of `from_utc`; "" without a deadline. */
 char *wording_deadline(const WordingContext *context, int64_t from_utc, const Job *job);
 
+/* Whether a cover is propped that was wider open before. */
+bool wording_comes_down(const WordingContext *context, const Job *job);
+
+/* What is lifted off a frame, a box: "light", "lid", "cover". */
+const char *wording_pane(const Place *place);
+
 /* Sentence without its deadline and full stop. */
 char *wording_job_clause(const WordingContext *context, const Job *job);
 

@@ -99,6 +99,11 @@ static char *brief_cover(const WordingContext *context, const Job *job, bool lea
     case ACT_CLOSE:
         return g_strdup_printf("%slose %s", leads ? "C" : "c", name);
     case ACT_PROP:
+        if (wording_comes_down(context, job) && place->cover.positions[job->from_position].open)
+            return leads ? g_strdup_printf("Put %s on %s, %s", wording_pane(place), name, to)
+                         : g_strdup_printf("%s on %s, %s", wording_pane(place), name, to);
+        if (wording_comes_down(context, job))
+            return g_strdup_printf("%sower %s to %s", leads ? "L" : "l", name, to);
         if (g_ascii_isdigit(*to))
             return g_strdup_printf("%srop %s %s", leads ? "P" : "p", name, to);
         return g_strdup_printf("%set %s to %s", leads ? "S" : "s", name, to);
