@@ -126,7 +126,7 @@ static void show_batch(const Reply *reply, const Call *call)
         print_blank();
         print_styled(PRINT_STRONG, 0, "Jobs");
         for (guint i = 0; i < read_count(object, "jobs"); i++)
-            show_job(read_item(object, "jobs", i), 2, true);
+            show_job(read_item(object, "jobs", i), 2, false);
     }
     show_history(object, "placements", "Where it stood", "from", "place");
     show_history(object, "losses", "Lost", "when", "cause");

@@ -7,11 +7,11 @@
 
 #include <math.h>
 
-static void add_place(Table *table, JsonObject *place, const char *units)
+static void add_place(Table *table, JsonObject *place, const char *units, int site_indent)
 {
     JsonObject *low = read_object(place, "low"), *high = read_object(place, "high");
     const double depth = read_number(place, "depth");
-    const int indent = depth > 0 && depth < 20 ? 2 * (int)depth : 0;
+    const int indent = site_indent + (depth > 0 && depth < 20 ? 2 * (int)depth : 0);
     g_autofree char *name = g_strdup_printf("%*s%s", indent, "", read_text(place, "name"));
     const char *position = read_text(place, "position");
     g_autofree char *shown_position = *position && !read_flag(place, "position_known")
@@ -26,21 +26,43 @@ static void add_place(Table *table, JsonObject *place, const char *units)
     g_autofree char *high_text =
         print_spread(read_number(high, "value_c"), read_number(high, "spread_k"), units);
 
-    table_row(table, name, read_text(place, "site"), read_text(place, "kind"), shown_position, room,
-              low_text, high_text, read_text(place, "rests_on"));
+    table_row(table, name, read_text(place, "kind"), shown_position, room, low_text, high_text,
+              read_text(place, "rests_on"));
 }
 
+static bool is_one_site(JsonObject *reply)
+{
+    for (guint i = 1; i < read_count(reply, "places"); i++)
+        if (!g_str_equal(read_text(read_item(reply, "places", i), "site"),
+                         read_text(read_item(reply, "places", 0), "site")))
+            return false;
+    return true;
+}
+
+/* Under the name of their site, where there are several. */
 static void show_places(const Reply *reply, const Call *call)
 {
-    const char *units = read_text(reply->object, "units");
+    const char *units = read_text(reply->object, "units"), *site = NULL;
     g_autofree char *low = g_strdup_printf(">Low %s", print_degree(units));
     Table *table =
-        table_new("~Place", "~Site", "~Kind", "~Cover", ">Trays", low, ">Noon", "~Rests on", NULL);
+        table_new("~Place", "~Kind", "~Cover", ">Trays", low, ">Noon", "~Rests on", NULL);
+    const bool one_site = is_one_site(reply->object);
+    bool doubtful = false;
 
     (void)call;
-    for (guint i = 0; i < read_count(reply->object, "places"); i++)
-        add_place(table, read_item(reply->object, "places", i), units);
+    for (guint i = 0; i < read_count(reply->object, "places"); i++) {
+        JsonObject *place = read_item(reply->object, "places", i);
+        const char *own = read_text(place, "site");
+        if (!one_site && (!site || !g_str_equal(site, own)))
+            table_row(table, own, "", "", "", "", "", "");
+        site = own;
+        add_place(table, place, units, one_site ? 0 : 2);
+        doubtful =
+            doubtful || (*read_text(place, "position") && !read_flag(place, "position_known"));
+    }
     table_print(table, 0);
+    if (doubtful)
+        print_wrapped(0, "? as planned; nobody has said that it was done.");
 }
 
 WireExit run_places(const Call *call)

@@ -49,16 +49,35 @@ static void put_spaces(FILE *to, int n)
     fprintf(to, "%*s", n, "");
 }
 
+/* TEXT at its blanks, but a unit stays with its number: "7 °C", "1–5 %". The caller owns it. */
+static char **split_words(const char *text)
+{
+    g_auto(GStrv) parts = g_strsplit(text, " ", -1);
+    g_autoptr(GPtrArray) words = g_ptr_array_new();
+
+    for (guint i = 0; parts[i]; i++) {
+        const bool is_unit = g_str_has_prefix(parts[i], "°") || parts[i][0] == '%';
+        if (!*parts[i])
+            continue;
+        if (is_unit && words->len > 0) {
+            g_autofree char *number = words->pdata[words->len - 1];
+            words->pdata[words->len - 1] = g_strdup_printf("%s %s", number, parts[i]);
+        } else {
+            g_ptr_array_add(words, g_strdup(parts[i]));
+        }
+    }
+    g_ptr_array_add(words, NULL);
+    return (char **)g_ptr_array_free(g_steal_pointer(&words), FALSE);
+}
+
 /* One paragraph; COLUMN is where the writing stands, lines after the first begin at INDENT. */
 static void put_paragraph(FILE *to, int indent, int column, const char *text)
 {
-    g_auto(GStrv) words = g_strsplit(text, " ", -1);
+    g_auto(GStrv) words = split_words(text);
     bool first = true;
 
     for (guint i = 0; words[i]; i++) {
         const int width = print_width(words[i]);
-        if (width == 0)
-            continue;
         if (!first && column + 1 + width > PRINT_COLUMNS) {
             fputc('\n', to);
             put_spaces(to, indent);
@@ -76,7 +95,8 @@ static void put_paragraph(FILE *to, int indent, int column, const char *text)
     fputc('\n', to);
 }
 
-void print_styled(PrintStyle style, int indent, const char *text)
+/* Paragraphs behind INDENT, the lines of each after its first behind HANG. */
+static void put_styled(PrintStyle style, int indent, int hang, const char *text)
 {
     static const char *const codes[] = {
         [PRINT_STRONG] = "\033[1m", [PRINT_ALERT] = "\033[1;31m", [PRINT_FAINT] = "\033[2m"};
@@ -90,10 +110,22 @@ void print_styled(PrintStyle style, int indent, const char *text)
         put_spaces(stdout, indent);
         if (coloured)
             fputs(codes[style], stdout);
-        put_paragraph(stdout, indent, indent, paragraphs[i]);
+        put_paragraph(stdout, hang, indent, paragraphs[i]);
         if (coloured)
             fputs("\033[0m", stdout);
     }
+}
+
+void print_styled(PrintStyle style, int indent, const char *text)
+{
+    put_styled(style, indent, indent, text);
+}
+
+void print_alert(PrintStyle style, const char *text)
+{
+    g_autofree char *marked = g_strconcat("! ", text, NULL);
+
+    put_styled(style, 0, 2, marked);
 }
 
 void print_wrapped(int indent, const char *text)

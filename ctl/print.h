@@ -22,6 +22,9 @@ typedef enum PrintStyle {
 void print_wrapped(int indent, const char *text);
 void print_styled(PrintStyle style, int indent, const char *text);
 
+/* "! TEXT", its further lines under TEXT. */
+void print_alert(PrintStyle style, const char *text);
+
 /* A line of the kind "FIRST: rest", whose further lines stand under the rest. */
 void print_hanging(int indent, const char *first, const char *rest);
 

@@ -7,16 +7,24 @@
 
 static void show_calendar(const Reply *reply, const Call *call)
 {
-    Table *table = table_new("~When", "~Event", "~Where", "~Status", NULL);
+    Table *table = table_new("~When", "~Event", "~Where", NULL);
+    guint cancelled = 0;
 
     (void)call;
     for (guint i = 0; i < read_count(reply->object, "events"); i++) {
         JsonObject *event = read_item(reply->object, "events", i);
-        g_autofree char *status = g_ascii_strdown(read_text(event, "status"), -1);
-        table_row(table, read_text(event, "when"), read_text(event, "summary"),
-                  read_text(event, "site"), status);
+        if (g_str_equal(read_text(event, "status"), "CANCELLED"))
+            cancelled++;
+        else
+            table_row(table, read_text(event, "when"), read_text(event, "summary"),
+                      read_text(event, "site"));
     }
     table_print(table, 0);
+    if (cancelled > 0) {
+        g_autofree char *line =
+            g_strdup_printf("Cancelled, so that a phone takes them off: %u.", cancelled);
+        print_wrapped(0, line);
+    }
     print_wrapped(0, read_text(reply->object, "text"));
     if (*read_text(reply->object, "file"))
         print_hanging(0, "File:", read_text(reply->object, "file"));

@@ -31,12 +31,23 @@ static void show_alerts(JsonObject *today)
         const double handle = read_number(alert, "handle");
         g_autofree char *number = print_number(handle, 0);
         g_autofree char *job = handle > 0 ? g_strdup_printf(" (job %s)", number) : g_strdup("");
-        g_autofree char *text = g_strdup_printf("! %s%s", read_text(alert, "text"), job);
+        g_autofree char *text = g_strconcat(read_text(alert, "text"), job, NULL);
         if (!was_told(today, i))
-            print_styled(read_flag(alert, "urgent") ? PRINT_ALERT : PRINT_STRONG, 0, text);
+            print_alert(read_flag(alert, "urgent") ? PRINT_ALERT : PRINT_STRONG, text);
     }
     if (n > 0)
         print_blank();
+}
+
+/* Whether plants are at stake, not just a forecast late: then nothing is to sound reassuring. */
+static bool has_urgent(JsonObject *today)
+{
+    for (guint i = 0; i < read_count(today, "alerts"); i++) {
+        JsonObject *alert = read_item(today, "alerts", i);
+        if (read_flag(alert, "urgent") && !g_str_equal(read_text(alert, "kind"), "forecast"))
+            return true;
+    }
+    return false;
 }
 
 /* The forecast of a site in words; "" where an alert has said it. */
@@ -109,9 +120,9 @@ static void show_safety(GPtrArray *batches)
     } else if (known > 0 && known == batches->len) {
         print_wrapped(0, "No batch is at risk tonight.");
     } else if (known > 0) {
-        g_autofree char *line = g_strdup_printf(
-            "No risk tonight to %u of %u batches; for the others nothing is reckoned.", known,
-            batches->len);
+        g_autofree char *line =
+            g_strdup_printf("No risk tonight to %u of the %u batches; the rest is not reckoned.",
+                            known, batches->len);
         print_wrapped(0, line);
     }
 }
@@ -165,11 +176,14 @@ static void show_today(const Reply *reply, const Call *call)
         show_batches(batches, read_text(today, "units"));
         print_blank();
     } else {
-        g_autofree char *nothing = g_strdup_printf("Nothing to do today, %s.", day);
+        const bool urgent = has_urgent(today);
+        g_autofree char *nothing =
+            g_strdup_printf("%s today, %s.", urgent ? "No visit is planned" : "Nothing to do", day);
         print_styled(PRINT_STRONG, 0, nothing);
         if (batches->len + homeless->len == 0)
             print_wrapped(0, "There is no batch yet. Begin one: tholectl batch add tomato 12 sill");
-        show_safety(batches);
+        if (!urgent)
+            show_safety(batches);
     }
     for (guint i = 0; i < homeless->len; i++) {
         const char *name = read_text(homeless->pdata[i], "name");

@@ -189,7 +189,7 @@ static const char description[] =
     "2. Lay the bed-fleece over the cabbages. Otherwise the leaves of the cabbages may fall to "
     "about −4 °C early "
     "on Fri: odds of damage 50–75 %, with this done practically none.\n"
-    "With this done: leaves of the tomatoes (tomato-1) about 3 °C early on Fri, give or take 2 °C, "
+    "As planned: leaves of the tomatoes (tomato-1) about 3 °C early on Fri, give or take 2 °C, "
     "damage below "
     "−1 °C; leaves of the cabbages about 3 °C early on Fri, give or take 2 °C, damage below −1 "
     "°C.\n"
@@ -323,11 +323,45 @@ static void test_calm_rescue(void **state)
     assert_string_equal(text, "A second fleece over the cabbages would help in the night to Fri: "
                               "odds of damage 1–5 %, you accept 1 %.");
     assert_string_equal(reason, "Their leaves may fall to about 3 °C early on Fri.");
+    g_autofree char *take = wording_take_along(&f.context, &f.visit, jobs, 1);
+    assert_string_equal(take, "a fleece");
     assert_string_equal(alone, "Lay fleece over cabbages (3° tonight)");
     assert_true(g_str_has_prefix(both, "Close frame"));
     jobs[0].place = FRAME;
     g_autofree char *bare = wording_job(&f.context, &jobs[0]);
     assert_true(g_str_has_prefix(bare, "A fleece over the cabbages would help"));
+    fixture_clear(&f);
+}
+
+/* A cover that was wider open comes down; one that was not, or of which nothing is known, goes up.
+ */
+static void test_comes_down(void **state)
+{
+    static const struct {
+        int place, from, to;
+        const char *job, *summary;
+    } cases[] = {
+        {FRAME, -1, 2, "Prop the frame 20 cm.", "Prop frame 20 cm"},
+        {FRAME, 0, 2, "Prop the frame 20 cm.", "Prop frame 20 cm"},
+        {FRAME, 2, 1, "Lower the light of the frame to 10 cm.", "Lower frame to 10 cm"},
+        {FRAME, 3, 2, "Put the light back on the frame, propped 20 cm.",
+         "Put light on frame, 20 cm"},
+        {BOX, 3, 1, "Put the lid back on box-1, propped 10 cm.", "Put lid on box-1, 10 cm"},
+        {FRAME, 3, 0, "Close the frame.", "Close frame"},
+        {FRAME, 99, 2, "Prop the frame 20 cm.", "Prop frame 20 cm"},
+    };
+    Fixture f;
+    (void)state;
+
+    fixture_init(&f);
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        Job job = cover_job(&f, cases[i].place, cases[i].to, LIMIT_NONE, -1, NAN);
+        job.from_position = cases[i].from;
+        g_autofree char *text = wording_job(&f.context, &job);
+        g_autofree char *summary = wording_summary(&f.context, &f.visit, &job, 1);
+        assert_string_equal(text, cases[i].job);
+        assert_string_equal(summary, cases[i].summary);
+    }
     fixture_clear(&f);
 }
 
@@ -348,9 +382,9 @@ static void test_moves_together(void **state)
     }
     g_autofree char *text = wording_summary(&f.context, &f.visit, jobs, 3);
     g_autofree char *numbers = wording_description(&f.context, &f.visit, jobs, 2, NULL);
-    assert_true(g_str_has_prefix(text, "Carry tomatoes, French beans to sill"));
+    assert_true(g_str_has_prefix(text, "Carry tomatoes and French beans to sill"));
     assert_true(g_str_has_suffix(text, " +1"));
-    assert_null(strstr(numbers, "With this done")); /* indoors no leaf is near its limit */
+    assert_null(strstr(numbers, "As planned")); /* indoors no leaf is near its limit */
     jobs[1].place = BOX;
     g_autofree char *apart = wording_summary(&f.context, &f.visit, jobs, 3);
     assert_true(g_str_has_prefix(apart, "Carry tomatoes to sill"));
@@ -554,6 +588,7 @@ static Job any_job(const Fixture *f, GRand *rand)
                .place = g_rand_int_range(rand, -1, N_PLACES + 1),
                .from_place = g_rand_int_range(rand, -1, N_PLACES + 1),
                .position = g_rand_int_range(rand, -1, POSITIONS_MAX + 1),
+               .from_position = g_rand_int_range(rand, -1, POSITIONS_MAX + 1),
                .deadline_utc = any_time(f, rand),
                .guard = g_rand_boolean(rand),
                .urgent = g_rand_boolean(rand)};
@@ -728,14 +763,14 @@ static void test_words(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_sentences),      cmocka_unit_test(test_temperatures),
-        cmocka_unit_test(test_odds),           cmocka_unit_test(test_times),
-        cmocka_unit_test(test_description),    cmocka_unit_test(test_many_jobs),
-        cmocka_unit_test(test_cautions),       cmocka_unit_test(test_calm_rescue),
-        cmocka_unit_test(test_moves_together), cmocka_unit_test(test_luggage),
-        cmocka_unit_test(test_substance),      cmocka_unit_test(test_outlook),
-        cmocka_unit_test(test_anything),       cmocka_unit_test(test_steady),
-        cmocka_unit_test(test_words),
+        cmocka_unit_test(test_sentences),   cmocka_unit_test(test_temperatures),
+        cmocka_unit_test(test_odds),        cmocka_unit_test(test_times),
+        cmocka_unit_test(test_description), cmocka_unit_test(test_many_jobs),
+        cmocka_unit_test(test_cautions),    cmocka_unit_test(test_calm_rescue),
+        cmocka_unit_test(test_comes_down),  cmocka_unit_test(test_moves_together),
+        cmocka_unit_test(test_luggage),     cmocka_unit_test(test_substance),
+        cmocka_unit_test(test_outlook),     cmocka_unit_test(test_anything),
+        cmocka_unit_test(test_steady),      cmocka_unit_test(test_words),
     };
 
     return cmocka_run_group_tests_name("wording", tests, NULL, NULL);

@@ -280,6 +280,7 @@ typedef struct Job {
     JobKind kind;
     int visit;                 /* index in the plan's visits */
     int batch, place, from_place, position;
+    int from_position;         /* of the cover, as planned before the visit; -1 unknown */
     int64_t deadline_utc;      /* 0 none */
     bool guard;                /* leaving it out breaks a damage limit: never assumed done */
     bool urgent;

@@ -42,17 +42,18 @@ static void add_carried(const WordingContext *context, const Visit *visit, const
     add_list(list, item);
 }
 
-void wording_add_luggage(const WordingContext *context, const Visit *visit, const Job *jobs,
-                         int n_jobs, GString *text)
+char *wording_take_along(const WordingContext *context, const Visit *visit, const Job *jobs,
+                         int n_jobs)
 {
     g_autoptr(GString) list = g_string_new(NULL);
-    bool fleece = false, planting = false, saving = false;
+    bool fleece = false, planting = false, saving = false, helping = false;
     int trays_back = 0;
 
     for (int i = 0; i < n_jobs; i++) {
         add_carried(context, visit, &jobs[i], list, &trays_back);
         planting = planting || jobs[i].kind == JOB_PLANT_OUT;
-        saving = saving || jobs[i].kind == JOB_RESCUE;
+        saving = saving || (jobs[i].kind == JOB_RESCUE && jobs[i].urgent);
+        helping = helping || jobs[i].kind == JOB_RESCUE;
         if (carries_sheet(context, &jobs[i]) && !fleece) {
             g_autofree char *sheet =
                 wording_sheet_words(wording_place(context, jobs[i].place), true);
@@ -62,6 +63,8 @@ void wording_add_luggage(const WordingContext *context, const Visit *visit, cons
     }
     if (saving)
         add_list(list, fleece ? "a second layer of fleece" : "all the fleece you have");
+    else if (helping)
+        add_list(list, fleece ? "a second fleece" : "a fleece");
     if (planting)
         add_list(list, "a trowel and water");
     if (trays_back > 0) {
@@ -69,8 +72,7 @@ void wording_add_luggage(const WordingContext *context, const Visit *visit, cons
                                                 trays_back == 1 ? "tray" : "trays");
         add_list(list, item);
     }
-    if (list->len > 0)
-        g_string_append_printf(text, "Take along: %s.\n", list->str);
+    return g_string_free(g_steal_pointer(&list), FALSE);
 }
 
 /* ---- numbers ---- */
@@ -130,7 +132,7 @@ void wording_add_numbers(const WordingContext *context, const Job *jobs, int n_j
         return;
     g_ptr_array_add(said, NULL);
     g_autofree char *numbers = g_strjoinv("; ", (char **)said->pdata);
-    g_string_append_printf(text, "With this done: %s.\n", numbers);
+    g_string_append_printf(text, "As planned: %s.\n", numbers);
     if (hotter) {
         g_autofree char *extra = wording_difference(context->garden, SHUT_ALLOWANCE_K);
         g_string_append_printf(

@@ -75,6 +75,31 @@ static char *under_sheet(const WordingContext *context, const Job *job)
     return g_strdup("the plants");
 }
 
+bool wording_comes_down(const WordingContext *context, const Job *job)
+{
+    const Place *place = wording_place(context, job->place);
+
+    return job->kind == JOB_SET_COVER && wording_cover_act(place, job->position) == ACT_PROP &&
+           job->from_position > job->position && job->from_position < place->cover.n_positions;
+}
+
+const char *wording_pane(const Place *place)
+{
+    return place->kind == PLACE_COLD_FRAME ? "light" : place->kind == PLACE_BOX ? "lid" : "cover";
+}
+
+/* A cover that was wider open: it goes back on, or comes down. */
+static char *lower_clause(const Place *place, const Job *job, const char *name,
+                          const char *position)
+{
+    const char *pane = wording_pane(place);
+
+    if (place->cover.positions[job->from_position].open)
+        return g_strdup_printf("Put the %s back on %s, %s%s", pane, name,
+                               g_ascii_isdigit(*position) ? "propped " : "", position);
+    return g_strdup_printf("Lower the %s of %s to %s", pane, name, position);
+}
+
 static char *cover_clause(const WordingContext *context, const Job *job)
 {
     const Place *place = wording_place(context, job->place);
@@ -89,6 +114,8 @@ static char *cover_clause(const WordingContext *context, const Job *job)
     case ACT_CLOSE:
         return g_strdup_printf("Close %s", name);
     case ACT_PROP:
+        if (wording_comes_down(context, job))
+            return lower_clause(place, job, name, position);
         return g_ascii_isdigit(*position) ? g_strdup_printf("Prop %s %s", name, position)
                                           : g_strdup_printf("Set %s to %s", name, position);
     case ACT_OPEN:

@@ -27,8 +27,7 @@ char *wording_crop_words(const Crop *crop, bool plural);
 /* "the 12 tomatoes (tomato-1)", for what is to be done. */
 char *wording_batch_words(const WordingContext *context, int batch);
 
-/* "the tomatoes", for what is said of them; with the batch's name where another has the same crop.
- */
+/* "the tomatoes", for what is said of them; with the name where another has the same crop. */
 char *wording_plants_words(const WordingContext *context, int batch);
 
 /* "in" the frame, "on" the sill, "under" the fleece. */
@@ -40,8 +39,7 @@ char *wording_site_words(const WordingContext *context, int site);
 /* Whether the words above are singular. */
 bool wording_is_one(const WordingContext *context, int batch);
 
-/* What a sheet of fleece or net is called: "the bed-fleece", "the fleece (sheet-2)"; short:
- * "fleece". */
+/* What a sheet is called: "the bed-fleece", "the fleece (sheet-2)"; short: "fleece". */
 char *wording_sheet_words(const Place *place, bool short_form);
 
 /* "early on Fri", "around noon on Fri": the part of the day; "then" for a missing time. */
@@ -83,6 +81,10 @@ CoverAct wording_cover_act(const Place *place, int position);
 /* " by 19:30", with the day where it is not that of `from_utc`; "" without a deadline. */
 char *wording_deadline(const WordingContext *context, int64_t from_utc, const Job *job);
 
+/* Whether a cover is propped that was wider open before; and what it is: "light", "lid". */
+bool wording_comes_down(const WordingContext *context, const Job *job);
+const char *wording_pane(const Place *place);
+
 /* Sentence without its deadline and full stop. */
 char *wording_job_clause(const WordingContext *context, const Job *job);
 
@@ -92,9 +94,7 @@ char *wording_job_brief(const WordingContext *context, const Job *job, bool lead
 /* How pressing a job is, greater is more. */
 int wording_job_weight(const Job *job);
 
-/* Lines of the description: what to take along, numbers, cautions. Each line ends in a newline. */
-void wording_add_luggage(const WordingContext *context, const Visit *visit, const Job *jobs,
-                         int n_jobs, GString *text);
+/* Lines of the description, each with its newline. */
 void wording_add_numbers(const WordingContext *context, const Job *jobs, int n_jobs, GString *text);
 void wording_add_cautions(const WordingContext *context, const Job *jobs, int n_jobs,
                           GString *text);

@@ -99,6 +99,11 @@ static char *brief_cover(const WordingContext *context, const Job *job, bool lea
     case ACT_CLOSE:
         return g_strdup_printf("%slose %s", leads ? "C" : "c", name);
     case ACT_PROP:
+        if (wording_comes_down(context, job) && place->cover.positions[job->from_position].open)
+            return leads ? g_strdup_printf("Put %s on %s, %s", wording_pane(place), name, to)
+                         : g_strdup_printf("%s on %s, %s", wording_pane(place), name, to);
+        if (wording_comes_down(context, job))
+            return g_strdup_printf("%sower %s to %s", leads ? "L" : "l", name, to);
         if (g_ascii_isdigit(*to))
             return g_strdup_printf("%srop %s %s", leads ? "P" : "p", name, to);
         return g_strdup_printf("%set %s to %s", leads ? "S" : "s", name, to);
@@ -150,14 +155,14 @@ static bool go_together(const Job *a, const Job *b)
            a->place == b->place && a->from_place == b->from_place;
 }
 
-/* "Carry leeks, cabbages to sill": two that go the same way. */
+/* "Carry leeks and cabbages to sill": two that go the same way. */
 static char *brief_moves(const WordingContext *context, const Job *a, const Job *b, int letters)
 {
     g_autofree char *first = brief_plants(context, a->batch, letters);
     g_autofree char *second = brief_plants(context, b->batch, letters);
     g_autofree char *place = brief_place(context, a->place, letters);
 
-    return g_strdup_printf("%s %s, %s to %s", a->kind == JOB_TRANSFER ? "Carry" : "Move", first,
+    return g_strdup_printf("%s %s and %s to %s", a->kind == JOB_TRANSFER ? "Carry" : "Move", first,
                            second, place);
 }
 
@@ -210,7 +215,8 @@ static char *degrees_words(const WordingContext *context, const Visit *visit, co
 {
     const Reason *r = &job->reason;
     const int site = wording_site(context, r->place, r->batch);
-    const int64_t start_utc = visit != NULL ? visit->start_utc : context->now_utc;
+    const int64_t last_utc = job->deadline_utc > 0 ? job->deadline_utc : context->now_utc;
+    const int64_t start_utc = visit != NULL ? visit->start_utc : last_utc;
     const double value = isnan(r->otherwise_c) ? r->predicted_c : r->otherwise_c;
     int day, minute;
 

@@ -51,9 +51,11 @@ static void add_jobs(const WordingContext *context, const Visit *visit, const Jo
 char *wording_description(const WordingContext *context, const Visit *visit, const Job *jobs,
                           int n_jobs, const char *weather_note)
 {
+    g_autofree char *luggage = wording_take_along(context, visit, jobs, n_jobs);
     GString *text = g_string_new(NULL);
 
-    wording_add_luggage(context, visit, jobs, n_jobs, text);
+    if (*luggage != '\0')
+        g_string_append_printf(text, "Take along: %s.\n", luggage);
     add_jobs(context, visit, jobs, n_jobs, text);
     wording_add_numbers(context, jobs, n_jobs, text);
     if (weather_note != NULL) {

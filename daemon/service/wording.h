@@ -55,6 +55,10 @@ char *wording_summary(const WordingContext *context, const Visit *visit, const J
 char *wording_description(const WordingContext *context, const Visit *visit, const Job *jobs,
                           int n_jobs, const char *weather_note);
 
+/* What to take along to a visit: "bed-fleece, a trowel and water"; "" for nothing. */
+char *wording_take_along(const WordingContext *context, const Visit *visit, const Job *jobs,
+                         int n_jobs);
+
 /*
  * What the jobs come to, for comparing: changes exactly when what is to be done changes (kinds,
  * batches by id, places, positions, the deadline to the half hour). Not for reading.
