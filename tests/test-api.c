@@ -106,23 +106,23 @@ static void test_batch_add(void **state)
          "destination"},
         {"the least that is needed", "POST", "/v1/batches", "{\"crop\":\"tomato\",\"number\":12}",
          200,
-         "tomato-1: Tomato, 12 plants in 1 tray of cells-40, sown Thu 16 Apr. Place: sill. "
-         "Destination: bed."},
+         "12 tomatoes (tomato-1) in 1 tray of cells-40, sown Thu 16 Apr, on the sill; to be planted "
+         "in the bed."},
         {"everything given", "POST", "/v1/batches",
          "{\"crop\":\"leek\",\"number\":60,\"place\":\"frame\",\"name\":\"early\",\"cultivar\":"
          "\"Green Giant\","
          "\"container\":\"cells-60\",\"sown\":\"2026-01-28\",\"bought\":false,\"destination\":"
          "\"bed\"}",
          200,
-         "early: Leek, 60 plants in 1 tray of cells-60, sown Wed 28 Jan. Place: frame. "
-         "Destination: bed. Hardening begins."},
+         "60 leeks (early) in 1 tray of cells-60, sown Wed 28 Jan, in the frame; to be planted in "
+         "the bed. Hardening begins."},
         {"a name that is taken", "POST", "/v1/batches",
          "{\"crop\":\"leek\",\"number\":1,\"name\":\"early\"}", 409,
          "a batch is called \"early\" already; give another name"},
         {"bought, on the sill", "POST", "/v1/batches",
          "{\"crop\":\"Cabbage\",\"number\":24,\"bought\":true}", 200,
-         "cabbage-1: Cabbage, 24 plants in 1 tray of cells-40, bought Thu 16 Apr. Place: sill. "
-         "Destination: bed."},
+         "24 cabbages (cabbage-1) in 1 tray of cells-40, bought Thu 16 Apr, on the sill; to be "
+         "planted in the bed."},
         {"a full frame names who stands there", "POST", "/v1/batches",
          "{\"crop\":\"leek\",\"number\":120,\"place\":\"frame\"}", 409,
          "frame holds 3 trays; leek-1 needs 3, and 1 is taken: early (1)"},
@@ -144,32 +144,42 @@ static void test_batch_changes(void **state)
         {"where to is needed", "POST", "/v1/batches/cabbage-1/move", "{}", 400,
          "place is missing; give text of 1 to 2000 bytes in one line"},
         {"it stands there", "POST", "/v1/batches/cabbage-1/move", "{\"place\":\"sill\"}", 409,
-         "cabbage-1 stands in sill already"},
+         "cabbage-1 stands on the sill already"},
         {"a move to come", "POST", "/v1/batches/cabbage-1/move",
          "{\"place\":\"frame\",\"at\":\"23:00\"}", 400,
          "at: Thu 23:00 is still to come; give a time of the last 366 days, up to now"},
         {"out of the heat", "POST", "/v1/batches/cabbage-1/move",
          "{\"place\":\"frame\",\"at\":\"16:40\"}", 200,
-         "cabbage-1 moved from sill to frame. Hardening begins."},
+         "cabbage-1 moved from the sill to the frame. Hardening begins."},
         {"too early", "POST", "/v1/batches/tomato-1/move", "{\"place\":\"tunnel\"}", 200,
-         "tomato-1 moved from sill to tunnel. It is early to leave the heat: it is large enough "
-         "about …"},
+         "tomato-1 moved from the sill to the tunnel. It is early to leave the heat: it is large "
+         "enough about …"},
         {"back", "POST", "/v1/batches/tomato-1/move", "{\"place\":\"sill\"}", 200,
-         "tomato-1 moved from tunnel to sill."},
+         "tomato-1 moved from the tunnel to the sill."},
         {"a destination indoors", "POST", "/v1/batches/tomato-1/destination",
          "{\"place\":\"sill\"}", 409,
          "sill is indoors; a batch ends in a bed, under fleece, or in a tunnel or greenhouse"},
         {"a destination", "POST", "/v1/batches/tomato-1/destination", "{\"place\":\"tunnel\"}", 200,
-         "tomato-1 is to be planted in tunnel."},
+         "tomato-1 is to be planted in the tunnel."},
+        {"up before it was sown", "POST", "/v1/batches/tomato-1/emerged",
+         "{\"at\":\"2026-04-10\"}", 400,
+         "at: tomato-1 was sown Thu 17:00; give a time after that"},
+        {"up tomorrow", "POST", "/v1/batches/tomato-1/emerged", "{\"at\":\"2026-04-17\"}", 400,
+         "at: Fri 00:00 is still to come; give a time of the last 366 days, up to now"},
+        {"up", "POST", "/v1/batches/tomato-1/emerged", "{}", 200, "tomato-1 is up since Thu 17:00."},
+        {"up twice", "POST", "/v1/batches/tomato-1/emerged", "{}", 409,
+         "tomato-1 is emerged already; only what is sown comes up"},
+        {"long past that", "POST", "/v1/batches/cabbage-1/emerged", "{}", 409,
+         "cabbage-1 is hardening already; only what is sown comes up"},
         {"no number", "POST", "/v1/batches/tomato-1/prick-out", "{\"number\":-1}", 400,
          "number: -1 is not accepted; give a whole number from 1 to 10000"},
         {"pricked out", "POST", "/v1/batches/tomato-1/prick-out",
          "{\"container\":\"pot-9\",\"number\":10}", 200,
-         "tomato-1 is pricked out: 10 plants in 2 trays of pot-9. It settles until …"},
+         "10 tomatoes (tomato-1) pricked out into 2 trays of pot-9. Settling until …"},
         {"no container", "POST", "/v1/batches/tomato-1/pot-on", "{}", 400,
          "container is missing; give text of 1 to 2000 bytes in one line"},
         {"potted on", "POST", "/v1/batches/tomato-1/pot-on", "{\"container\":\"pot-11\"}", 200,
-         "tomato-1 is potted on: 10 plants in 2 trays of pot-11. It settles until …"},
+         "10 tomatoes (tomato-1) potted on into 2 trays of pot-11. Settling until …"},
         {"too large a part", "POST", "/v1/batches/early/split", "{\"number\":60}", 409,
          "early has 60 plants; give a number below that"},
         {"split", "POST", "/v1/batches/early/split",
@@ -189,7 +199,7 @@ static void test_batch_changes(void **state)
         {"planted indoors", "POST", "/v1/batches/late/plant-out", "{\"place\":\"sill\"}", 409,
          "sill is indoors; nothing is planted out there"},
         {"planted out", "POST", "/v1/batches/late/plant-out", "{}", 200,
-         "late is planted out in bed: only frost is watched from now on."},
+         "late is planted out in the bed: only frost is watched from now on."},
         {"planted twice", "POST", "/v1/batches/late/plant-out", "{}", 409,
          "late is planted out already"},
         {"the end of another", "POST", "/v1/batches/latest/end", "{}", 404,
@@ -263,6 +273,51 @@ static void test_records(void **state)
     ROWS(*state, rows);
 }
 
+static void test_cover(void **state)
+{
+    static const ApiRow rows[] = {
+        {"no such place", "POST", "/v1/places/fram/cover", "{\"position\":\"closed\"}", 404,
+         "no place is called \"fram\"; did you mean \"frame\"? places: sill, frame, tunnel, box, "
+         "bed"},
+        {"a place without a cover", "POST", "/v1/places/sill/cover", "{\"position\":\"open\"}", 409,
+         "sill has no cover that could be set"},
+        {"no position", "POST", "/v1/places/frame/cover", "{}", 400,
+         "position is missing; give text of 1 to 2000 bytes in one line"},
+        {"a position that it does not have", "POST", "/v1/places/frame/cover",
+         "{\"position\":\"half\"}", 400,
+         "position: frame has no \"half\"; positions: closed, 10 cm, 20 cm, open"},
+        {"a position misspelt", "POST", "/v1/places/frame/cover", "{\"position\":\"close\"}", 400,
+         "position: frame has no \"close\"; did you mean \"closed\"? positions: closed, 10 cm, "
+         "20 cm, open"},
+        {"of another kind of cover", "POST", "/v1/places/tunnel/cover",
+         "{\"position\":\"10 cm\"}", 400,
+         "position: tunnel has no \"10 cm\"; positions: closed, doors open"},
+        {"in a while", "POST", "/v1/places/frame/cover",
+         "{\"position\":\"open\",\"at\":\"23:00\"}", 400,
+         "at: Thu 23:00 is still to come; give a time of the last 366 days, up to now"},
+        {"a member that is not known", "POST", "/v1/places/frame/cover",
+         "{\"position\":\"open\",\"gap\":10}", 400,
+         "the member gap is not known; accepted: position, at"},
+        {"propped", "POST", "/v1/places/frame/cover",
+         "{\"position\":\"10 cm\",\"at\":\"16:40\"}", 200, "Frame: 10 cm since Thu 16:40."},
+        {"a number alone", "POST", "/v1/places/frame/cover", "{\"position\":\"20\"}", 200,
+         "Frame: 20 cm since Thu 17:00."},
+        {"with other capitals and blanks", "POST", "/v1/places/tunnel/cover",
+         "{\"position\":\" Doors  open\"}", 200, "Tunnel: doors open since Thu 17:00."},
+        {"told late: the record has a later position", "POST", "/v1/places/frame/cover",
+         "{\"position\":\"OPEN\",\"at\":\"12:00\"}", 200,
+         "Frame: open since Thu 12:00. After that: 10 cm since Thu 16:30. After that: 20 cm since "
+         "Thu 17:00."},
+    };
+    ApiGarden *garden = *state;
+    const Garden *g = garden->service->garden;
+    const int frame = garden_find_place(g, "frame");
+
+    ROWS(garden, rows);
+    assert_string_equal(
+        g->places[frame].cover.positions[garden->service->current.positions[frame]].name, "20 cm");
+}
+
 static void test_why(void **state)
 {
     static const ApiRow rows[] = {
@@ -312,6 +367,18 @@ static guint open_jobs(ApiGarden *garden)
             n += g_array_index(visit->jobs, OpenJob, k).state == STORE_JOB_PLANNED;
     }
     return n;
+}
+
+static void dump(const ApiGarden *garden)
+{
+    for (guint i = 0; i < garden->service->visits->len; i++) {
+        const OpenVisit *visit = garden->service->visits->pdata[i];
+        for (guint k = 0; k < visit->jobs->len; k++) {
+            const OpenJob *j = &g_array_index(visit->jobs, OpenJob, k);
+            WordingContext w = service_wording(garden->service);
+            print_message("# %ld begun %d state %d guard %d %s\n", (long)(visit->visit.start_utc - clock_now(garden->clk)), visit->begun, j->state, j->job.guard, wording_job(&w, &j->job));
+        }
+    }
 }
 
 static void test_jobs(void **state)
@@ -374,6 +441,7 @@ static void test_jobs(void **state)
     reply = api_ask(garden, parser, "POST", "/v1/jobs/report", done, &status);
     assert_int_equal(status, 200);
     assert_true(g_str_has_prefix(json_object_get_string_member(reply, "text"), "Done: "));
+    dump(garden);
 }
 
 /* Batch ids of the jobs of visits that have begun, by the jobs' ids; "" without a batch. */
@@ -556,6 +624,7 @@ int main(void)
         cmocka_unit_test(test_batch_add),
         cmocka_unit_test(test_batch_changes),
         cmocka_unit_test(test_records),
+        cmocka_unit_test(test_cover),
         cmocka_unit_test(test_why),
         cmocka_unit_test(test_jobs),
         cmocka_unit_test(test_end_before_reports),

@@ -82,6 +82,7 @@ static gboolean read_report(Service *service, const ControlRequest *request, Api
     if (control_body_has(request, "at") &&
         !api_past_time(service, request, "at", 0, &ret->at_utc, error))
         return FALSE;
+    ret->at_utc = api_grid(ret->at_utc);
     if (!control_reject_rest(request, error))
         return FALSE;
     if ((handles != NULL) == (all != FALSE))

@@ -342,7 +342,8 @@ gboolean jobs_report(Service *s, OpenVisit *v, OpenJob *job, gboolean done, int6
                     "a job cannot have been done in the future; accepted is a time up to now");
         return FALSE;
     }
-    int64_t when_utc = at_utc != 0 ? at_utc : v->begun ? start_utc : now_utc;
+    /* Before its visit it counts from the half-hour that holds now: the next plan knows it already. */
+    int64_t when_utc = at_utc != 0 ? at_utc : v->begun ? start_utc : now_utc / STEP_S * STEP_S;
     gboolean moved = v->begun && when_utc != start_utc;
     /* Done before the visit's time, it stood from then on, and stands as the visit took it. */
     gboolean stood = done && when_utc <= start_utc;

@@ -21,7 +21,10 @@ int64_t jobs_next_utc(const Service *service);
 /* An open job by what the grower calls it, or NULL. */
 OpenJob *jobs_find(const Service *service, int handle, OpenVisit **ret_visit);
 
-/* The grower's report; `at_utc` 0: at the visit's time (or now, where it has not begun). Asks for a new plan. */
+/*
+ * The grower's report; `at_utc` 0: at the visit's time, or in the half-hour of now, where it has not begun. Asks for a
+ * new plan.
+ */
 gboolean jobs_report(Service *service, OpenVisit *visit, OpenJob *job, gboolean done, int64_t at_utc,
                      GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
