@@ -76,6 +76,7 @@ WireExit run_crops(const Call *call);
 WireExit run_weather(const Call *call);
 WireExit run_why(const Call *call);
 WireExit run_report(const Call *call);
+WireExit run_cover(const Call *call);
 WireExit run_reading(const Call *call);
 WireExit run_frost(const Call *call);
 WireExit run_away(const Call *call);

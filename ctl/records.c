@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* What the grower tells: done, missed, reading, frost, away. */
+/* What the grower tells: done, missed, cover, reading, frost, away. */
 #include "ctl/body.h"
 #include "ctl/print.h"
 #include "ctl/read.h"
@@ -47,6 +47,16 @@ WireExit run_report(const Call *call)
         json_object_set_array_member(body, "jobs", g_steal_pointer(&jobs));
     }
     return client_run(call, "POST", "/v1/jobs/report", body, show_done);
+}
+
+WireExit run_cover(const Call *call)
+{
+    g_autofree char *path = client_path("/v1/places/{name}/cover", call->args[0]);
+    g_autoptr(JsonObject) body = json_object_new();
+
+    body_text(body, "position", call->args[1]);
+    body_option(body, "at", call);
+    return client_run(call, "POST", path, body, show_done);
 }
 
 WireExit run_reading(const Call *call)

@@ -760,6 +760,45 @@ static void test_words(void **state)
         assert_true(g_hash_table_add(seen, (char *)wording_place_kind((PlaceKind)i)));
 }
 
+/* Places with their prepositions, and plants that are new to the reader. */
+static void test_names(void **state)
+{
+    static const struct {
+        int place;
+        const char *where;
+    } places[] = {
+        {SILL, "on the sill"},      {FRAME, "in the frame"},
+        {BOX, "in box-1"},          {FLEECE, "under the bed-fleece"},
+        {SHEET_2, "under sheet-2"}, {BED, "in the long-bed"},
+        {-1, "in its place"},       {N_PLACES, "in its place"},
+    };
+    static const struct {
+        int crop, number;
+        const char *name, *words;
+    } plants[] = {
+        {TOMATO, 12, "tomato-1", "12 tomatoes (tomato-1)"},
+        {TOMATO, 1, "tomato-1", "1 tomato (tomato-1)"},
+        {TOMATO, 12, "tomatoes", "12 tomatoes"},
+        {KALE, 9, "early", "9 kale plants (early)"},
+        {-1, 2, "early", "2 plants (early)"},
+    };
+    Fixture f;
+    (void)state;
+
+    fixture_init(&f);
+    for (gsize i = 0; i < G_N_ELEMENTS(places); i++) {
+        g_autofree char *where = wording_where(&f.context, places[i].place);
+        assert_string_equal(where, places[i].where);
+    }
+    for (gsize i = 0; i < G_N_ELEMENTS(plants); i++) {
+        Batch batch = {.crop = plants[i].crop, .number = plants[i].number};
+        g_strlcpy(batch.name, plants[i].name, NAME_SIZE);
+        g_autofree char *words = wording_plants(&f.context, &batch);
+        assert_string_equal(words, plants[i].words);
+    }
+    fixture_clear(&f);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -770,7 +809,7 @@ int main(void)
         cmocka_unit_test(test_comes_down),  cmocka_unit_test(test_moves_together),
         cmocka_unit_test(test_luggage),     cmocka_unit_test(test_substance),
         cmocka_unit_test(test_outlook),     cmocka_unit_test(test_anything),
-        cmocka_unit_test(test_steady),      cmocka_unit_test(test_words),
+        cmocka_unit_test(test_steady),      cmocka_unit_test(test_words),        cmocka_unit_test(test_names),
     };
 
     return cmocka_run_group_tests_name("wording", tests, NULL, NULL);

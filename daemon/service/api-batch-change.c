@@ -6,6 +6,8 @@
 #include "service/api-groups.h"
 #include "service/api-input.h"
 #include "service/api-json.h"
+#include "service/api-report.h"
+#include "service/jobs.h"
 #include "store/store-batches.h"
 
 #define DAY_S 86400
@@ -163,9 +165,38 @@ static const char *plants(int number)
 
 /* ---- places ---- */
 
+/* Whether an open job asked for it: then it is done with that, and *ret is the reply. */
+static gboolean finish_job(const Asked *a, JobKind kind, int place, const GString *text,
+                           JsonNode **ret, GError **error)
+{
+    const Job what = {.kind = kind, .batch = a->index, .place = place};
+
+    return api_report_asking(a->service, &what, a->at_utc, text->str, ret, error);
+}
+
+/* "cabbage-1 moved from the sill to the frame." */
+static void tell_move(const Asked *a, int place, GString *text)
+{
+    const WordingContext words = service_wording(a->service);
+    const Job what = {.kind = JOB_MOVE, .batch = a->index, .place = place};
+    OpenVisit *visit = NULL;
+    const OpenJob *asking = jobs_asking(a->service, &what, a->at_utc, &visit);
+    /* Taken as under way, it stands there already. */
+    const int from = asking != NULL ? asking->job.from_place : a->current->place;
+    g_autofree char *there = wording_place_words(&words, place);
+
+    g_string_append_printf(text, "%s moved", a->current->name);
+    if (from >= 0) {
+        g_autofree char *here = wording_place_words(&words, from);
+        g_string_append_printf(text, " from %s", here);
+    }
+    g_string_append_printf(text, " to %s.", there);
+}
+
 static JsonNode *post_move(const ControlRequest *request, gpointer data, GError **error)
 {
     Asked a;
+    JsonNode *reply = NULL;
     int place = -1;
     g_autoptr(GString) text = g_string_new(NULL);
 
@@ -173,15 +204,15 @@ static JsonNode *post_move(const ControlRequest *request, gpointer data, GError 
         !api_place_member(a.service, request, "place", TRUE, &place, error) ||
         !control_reject_rest(request, error) || !refuse_planted(&a, error))
         return NULL;
-    const Place *to = &a.service->garden->places[place];
+    tell_move(&a, place, text);
+    if (finish_job(&a, JOB_MOVE, place, text, &reply, error))
+        return reply;
     if (a.current->place == place) {
-        api_refuse(error, THOLE_ERROR_CONFLICT, "%s stands in %s already", a.current->name,
-                   to->name);
+        const WordingContext words = service_wording(a.service);
+        g_autofree char *where = wording_where(&words, place);
+        api_refuse(error, THOLE_ERROR_CONFLICT, "%s stands %s already", a.current->name, where);
         return NULL;
     }
-    const char *from = api_place_name(a.service, a.current->place);
-    g_string_printf(text, "%s moved%s%s to %s.", a.current->name, from != NULL ? " from " : "",
-                    from != NULL ? from : "", to->name);
     if (!batch_change_place(a.service, &a.change, a.index, place, a.at_utc, text, error))
         return NULL;
     return finish(&a, "batch moved", text, NULL, error);
@@ -205,21 +236,32 @@ static JsonNode *post_destination(const ControlRequest *request, gpointer data, 
                    to->name);
         return NULL;
     }
+    const WordingContext words = service_wording(a.service);
+    g_autofree char *where = wording_where(&words, place);
     a.change.batch.destination = place;
-    g_string_printf(text, "%s is to be planted in %s.", a.current->name, to->name);
+    g_string_printf(text, "%s is to be planted %s.", a.current->name, where);
     return finish(&a, "destination changed", text, NULL, error);
 }
 
 static JsonNode *post_plant_out(const ControlRequest *request, gpointer data, GError **error)
 {
     Asked a;
+    JsonNode *reply = NULL;
     g_autoptr(GString) text = g_string_new(NULL);
 
     if (!begin(data, request, TRUE, &a, error))
         return NULL;
     int place = a.current->destination;
     if (!api_place_member(a.service, request, "place", FALSE, &place, error) ||
-        !control_reject_rest(request, error) || !refuse_planted(&a, error))
+        !control_reject_rest(request, error))
+        return NULL;
+    const WordingContext words = service_wording(a.service);
+    g_autofree char *where = wording_where(&words, place);
+    g_string_printf(text, "%s is planted out %s: only frost is watched from now on.",
+                    a.current->name, where);
+    if (finish_job(&a, JOB_PLANT_OUT, place, text, &reply, error))
+        return reply;
+    if (!refuse_planted(&a, error))
         return NULL;
     if (place < 0) {
         api_refuse(error, THOLE_ERROR_INVALID,
@@ -236,14 +278,38 @@ static JsonNode *post_plant_out(const ControlRequest *request, gpointer data, GE
     a.change.batch.stage = STAGE_PLANTED_OUT;
     a.change.batch.planted_utc = a.at_utc;
     a.change.batch.destination = place;
-    g_string_printf(text, "%s is planted out in %s: only frost is watched from now on.",
-                    a.current->name, a.service->garden->places[place].name);
     if (!batch_change_place(a.service, &a.change, a.index, place, a.at_utc, text, error))
         return NULL;
     return finish(&a, "batch planted out", text, NULL, error);
 }
 
-/* ---- pricking out, potting on ---- */
+/* ---- coming up, pricking out, potting on ---- */
+
+static JsonNode *post_emerged(const ControlRequest *request, gpointer data, GError **error)
+{
+    Asked a;
+    const WordingContext words = service_wording(data);
+    g_autoptr(GString) text = g_string_new(NULL);
+
+    if (!begin(data, request, TRUE, &a, error) || !control_reject_rest(request, error))
+        return NULL;
+    if (a.current->stage != STAGE_SOWN) {
+        api_refuse(error, THOLE_ERROR_CONFLICT, "%s is %s already; only what is sown comes up",
+                   a.current->name, wording_stage(a.current->stage));
+        return NULL;
+    }
+    if (a.at_utc < a.current->sown_utc) {
+        g_autofree char *sown = wording_when(&words, a.site, a.current->sown_utc);
+        api_refuse(error, THOLE_ERROR_INVALID, "at: %s was sown %s; give a time after that",
+                   a.current->name, sown);
+        return NULL;
+    }
+    g_autofree char *when = wording_when(&words, a.site, a.at_utc);
+    a.change.batch.stage = STAGE_EMERGED;
+    a.change.note = "The seedlings are up.";
+    g_string_printf(text, "%s is up since %s.", a.current->name, when);
+    return finish(&a, "batch emerged", text, NULL, error);
+}
 
 /* Into another container, perhaps at another place, and settling begins. */
 static JsonNode *repot(Asked *a, int container, int number, const char *done, GError **error)
@@ -265,10 +331,10 @@ static JsonNode *repot(Asked *a, int container, int number, const char *done, GE
     batch->settled_utc = a->at_utc + (int64_t)crop->settle_days * DAY_S;
     batch->stage = STAGE_SETTLING;
     g_autofree char *until = wording_when(&words, a->site, batch->settled_utc);
-    g_string_printf(
-        text, "%s is %s: %d %s in %d %s of %s. It settles until %s, shaded, without a ramp.",
-        batch->name, done, number, plants(number), batch->trays,
-        batch->trays == 1 ? "tray" : "trays", garden->containers[container].name, until);
+    g_autofree char *which = wording_plants(&words, batch);
+    g_string_printf(text, "%s %s into %d %s of %s. Settling until %s, shaded, without a ramp.",
+                    which, done, batch->trays, batch->trays == 1 ? "tray" : "trays",
+                    garden->containers[container].name, until);
     if (place < 0 || place == a->current->place) {
         if (place >= 0 &&
             !api_check_room(a->service, place, batch->trays, a->index, batch->name, error))
@@ -442,6 +508,7 @@ static JsonNode *post_split(const ControlRequest *request, gpointer data, GError
 void api_add_batch_changes(Service *service, Control *control)
 {
     control_add(control, "POST", "/v1/batches/{name}/destination", post_destination, service);
+    control_add(control, "POST", "/v1/batches/{name}/emerged", post_emerged, service);
     control_add(control, "POST", "/v1/batches/{name}/end", post_end, service);
     control_add(control, "POST", "/v1/batches/{name}/losses", post_losses, service);
     control_add(control, "POST", "/v1/batches/{name}/move", post_move, service);

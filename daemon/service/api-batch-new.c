@@ -1,7 +1,5 @@
 /* SPDX-License-Identifier: MIT */
 /* `batch add`: a new batch from little more than a crop and a number. */
-#include <math.h>
-
 #include "garden/config.h"
 #include "ramp/ramp.h"
 #include "service/api-batch-change.h"
@@ -10,12 +8,10 @@
 #include "service/api-groups.h"
 #include "service/api-input.h"
 #include "service/api-json.h"
+#include "service/situation.h"
 #include "store/store-batches.h"
 
-#define DAY_S 86400.0
 #define NUMBER_MAX 10000           /* plants of a batch; chosen */
-#define EMERGES_AT_C 18.0          /* what seed trays are reckoned to be kept at; chosen */
-#define ESTABLISHED_D 14.0         /* from emergence to growing on; chosen */
 #define USUAL_CONTAINER "cells-40" /* where none is named; chosen */
 
 gboolean batch_check_name(const Service *service, const char *name, GError **error)
@@ -111,19 +107,6 @@ static gboolean read_destination(const Service *service, const ControlRequest *r
     return TRUE;
 }
 
-/* What it should be by its age; as situation_stages() goes on from it. */
-static Stage stage_by_age(const Crop *crop, const Batch *batch, int64_t now_utc)
-{
-    if (batch->bought)
-        return STAGE_GROWING_ON;
-    const double warmth_k = fmax(1.0, EMERGES_AT_C - crop->emergence_base_c);
-    const double emerged_d = crop->emergence_kd / warmth_k,
-                 age_d = (double)(now_utc - batch->sown_utc) / DAY_S;
-    if (age_d < emerged_d)
-        return STAGE_SOWN;
-    return age_d < emerged_d + ESTABLISHED_D ? STAGE_EMERGED : STAGE_GROWING_ON;
-}
-
 /* Everything that the body says; the place is -1 where it says none. */
 static gboolean read_batch(Service *service, const ControlRequest *request, Batch *ret,
                            GError **error)
@@ -168,21 +151,24 @@ static gboolean read_batch(Service *service, const ControlRequest *request, Batc
 static void tell_new(const Service *service, const Batch *batch, GString *text)
 {
     const Garden *garden = service->garden;
-    const Place *place = &garden->places[batch->place];
-    g_autofree char *day = api_day_short(api_day(service, place->site, batch->sown_utc));
+    const WordingContext words = service_wording(service);
+    g_autofree char *day =
+        api_day_short(api_day(service, garden->places[batch->place].site, batch->sown_utc));
+    g_autofree char *plants = wording_plants(&words, batch);
+    g_autofree char *where = wording_where(&words, batch->place);
 
-    g_string_printf(text, "%s: %s, %d %s in %d %s of %s, %s %s. Place: %s.", batch->name,
-                    garden->crops[batch->crop].title, batch->number,
-                    batch->number == 1 ? "plant" : "plants", batch->trays,
+    g_string_printf(text, "%s in %d %s of %s, %s %s, %s", plants, batch->trays,
                     batch->trays == 1 ? "tray" : "trays", garden->containers[batch->container].name,
-                    batch->bought ? "bought" : "sown", day, place->name);
-    if (batch->destination >= 0)
-        g_string_append_printf(text, " Destination: %s.", garden->places[batch->destination].name);
-    else
+                    batch->bought ? "bought" : "sown", day, where);
+    if (batch->destination >= 0) {
+        g_autofree char *end = wording_where(&words, batch->destination);
+        g_string_append_printf(text, "; to be planted %s.", end);
+    } else {
         g_string_append_printf(text,
-                               " Where is it to be planted? Say so: "
+                               ". Where is it to be planted? Say so: "
                                "tholectl batch destination %s PLACE.",
                                batch->name);
+    }
 }
 
 static JsonNode *post_batch(const ControlRequest *request, gpointer data, GError **error)
@@ -197,7 +183,7 @@ static JsonNode *post_batch(const ControlRequest *request, gpointer data, GError
     Batch *batch = &change.batch;
     const Crop *crop = &service->garden->crops[batch->crop];
     change.as_of_utc = api_grid(now_utc);
-    batch->stage = stage_by_age(crop, batch, now_utc);
+    batch->stage = situation_grown_stage(crop, batch, now_utc);
     ramp_begin(crop, change.as_of_utc, &batch->ramp);
     tell_new(service, batch, text);
     if (!batch_change_place(service, &change, -1, batch->place, now_utc, text, error))

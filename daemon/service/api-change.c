@@ -8,7 +8,6 @@
 #define TOLD_S (48 * 3600) /* jobs up to so far ahead are told one by one; chosen */
 
 struct ApiBefore {
-    GPtrArray *ids;    /* (owned) (element-type utf8) of the batches, by their index then */
     GHashTable *ready; /* (owned) (element-type utf8 utf8) by id of the batch */
     GPtrArray *jobs;   /* (owned) (element-type JobLine) of visits that have not begun */
 };
@@ -52,11 +51,9 @@ ApiBefore *api_before_new(const Service *service)
     ApiBefore *before = g_new0(ApiBefore, 1);
     const GArray *batches = service->current.batches;
 
-    before->ids = g_ptr_array_new_with_free_func(g_free);
     before->ready = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
     for (guint i = 0; i < batches->len; i++) {
         const Batch *batch = &g_array_index(batches, Batch, i);
-        g_ptr_array_add(before->ids, g_strdup(batch->id));
         g_hash_table_insert(before->ready, g_strdup(batch->id),
                             api_ready_words(service, batch, api_outlook(service, (int)i)));
     }
@@ -68,7 +65,6 @@ void api_before_free(ApiBefore *before)
 {
     if (before == NULL)
         return;
-    g_ptr_array_unref(before->ids);
     g_hash_table_unref(before->ready);
     g_ptr_array_unref(before->jobs);
     g_free(before);
@@ -83,40 +79,6 @@ gboolean api_commit(Service *service, ApiWrite write, gpointer change, GError **
         return FALSE;
     }
     return store_commit(service->store, error);
-}
-
-static int follow(const Service *service, const ApiBefore *before, int batch)
-{
-    return batch >= 0 && batch < (int)before->ids->len
-               ? api_batch_index(service, before->ids->pdata[batch])
-               : -1;
-}
-
-/* Open jobs point to batches by index, which may be another now. Those of a batch that has ended
- * are withdrawn. */
-static gboolean follow_batches(Service *service, const ApiBefore *before, GError **error)
-{
-    for (guint i = 0; i < service->visits->len; i++) {
-        OpenVisit *open = service->visits->pdata[i];
-        for (guint k = open->jobs->len; k-- > 0;) {
-            OpenJob *job = &g_array_index(open->jobs, OpenJob, k);
-            const gboolean about_batch = job->job.batch >= 0;
-            job->job.batch = follow(service, before, job->job.batch);
-            job->job.reason.batch = follow(service, before, job->job.reason.batch);
-            if (!about_batch || job->job.batch >= 0 || job->job.kind == JOB_SET_COVER)
-                continue;
-            if (!store_set_job_state(service->store, job->job.id, STORE_JOB_WITHDRAWN, 0, error))
-                return FALSE;
-            g_array_remove_index(open->jobs, k);
-        }
-    }
-    return TRUE;
-}
-
-/* After batches were changed in the store: they are read again. */
-static gboolean read_again(Service *service, const ApiBefore *before, GError **error)
-{
-    return service_refresh(service, error) && follow_batches(service, before, error);
 }
 
 static gboolean has_line(const GPtrArray *lines, const char *text)
@@ -197,7 +159,7 @@ JsonNode *api_done(Service *service, const ApiBefore *before, const ApiDone *don
     g_autoptr(GError) error = NULL;
     const guint64 plans = service->plans;
 
-    if (done->keep_states || read_again(service, before, &error)) {
+    if (done->keep_states || service_refresh(service, &error)) {
         service_ask_plan(service, done->trigger);
         service_plan_now(service);
     }

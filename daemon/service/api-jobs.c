@@ -2,11 +2,10 @@
 /* Open jobs, and what the grower reports of them. */
 #include "service/jobs.h"
 
-#include "base/log.h"
-#include "service/api-change.h"
 #include "service/api-groups.h"
 #include "service/api-input.h"
 #include "service/api-json.h"
+#include "service/api-report.h"
 
 #define HANDLES_MAX 100 /* in one report; chosen */
 
@@ -33,12 +32,6 @@ static JsonNode *get_jobs(const ControlRequest *request, gpointer data, GError *
     json_object_set_array_member(object, "visits", visits);
     return api_reply(object);
 }
-
-typedef struct Report {
-    GArray *handles; /* (owned) (element-type int64_t) */
-    gboolean done;
-    int64_t at_utc; /* 0: at the visit's time */
-} Report;
 
 /* All jobs still open of visits that have begun. */
 static GArray *begun_handles(const Service *service)
@@ -71,7 +64,7 @@ static gboolean check_handles(const Service *service, const GArray *handles, GEr
     return TRUE;
 }
 
-static gboolean read_report(Service *service, const ControlRequest *request, Report *ret,
+static gboolean read_report(Service *service, const ControlRequest *request, ApiReport *ret,
                             GError **error)
 {
     const char *state = NULL;
@@ -89,6 +82,7 @@ static gboolean read_report(Service *service, const ControlRequest *request, Rep
     if (control_body_has(request, "at") &&
         !api_past_time(service, request, "at", 0, &ret->at_utc, error))
         return FALSE;
+    ret->at_utc = api_grid(ret->at_utc);
     if (!control_reject_rest(request, error))
         return FALSE;
     if ((handles != NULL) == (all != FALSE))
@@ -104,83 +98,15 @@ static gboolean read_report(Service *service, const ControlRequest *request, Rep
     return TRUE;
 }
 
-static gboolean write_report(Service *service, gpointer change, GError **error)
-{
-    const Report *report = change;
-
-    for (guint i = 0; i < report->handles->len; i++) {
-        OpenVisit *visit = NULL;
-        OpenJob *job = jobs_find(service, (int)g_array_index(report->handles, int64_t, i), &visit);
-        if (job == NULL)
-            return api_refuse(error, THOLE_ERROR_FAILED, "a job is named twice");
-        if (!jobs_report(service, visit, job, report->done, report->at_utc, error))
-            return FALSE;
-    }
-    return TRUE;
-}
-
-/* A report that was not kept: the jobs are open, and the batches as they were. */
-static void take_back(Service *service, const Report *report)
-{
-    g_autoptr(GError) error = NULL;
-
-    for (guint i = 0; i < service->visits->len; i++) {
-        OpenVisit *visit = service->visits->pdata[i];
-        for (guint k = 0; k < visit->jobs->len; k++) {
-            OpenJob *job = &g_array_index(visit->jobs, OpenJob, k);
-            for (guint h = 0; h < report->handles->len; h++)
-                if (job->handle == g_array_index(report->handles, int64_t, h))
-                    job->state = STORE_JOB_PLANNED;
-        }
-    }
-    if (!service_refresh(service, &error))
-        log_warning("control", NULL, "the record cannot be read: %s", error->message);
-    service_ask_plan(service, "report refused");
-}
-
-/* The jobs as they are after the report, and a sentence. */
-static JsonArray *reported_jobs(Service *service, const Report *report, GString *text)
-{
-    const WordingContext words = service_wording(service);
-    JsonArray *jobs = json_array_new();
-
-    for (guint i = 0; i < service->visits->len; i++) {
-        OpenVisit *visit = service->visits->pdata[i];
-        for (guint k = 0; k < visit->jobs->len; k++) {
-            const OpenJob *job = &g_array_index(visit->jobs, OpenJob, k);
-            for (guint h = 0; h < report->handles->len; h++) {
-                if (job->handle != g_array_index(report->handles, int64_t, h))
-                    continue;
-                g_autofree char *what = wording_job(&words, &job->job);
-                json_array_add_object_element(jobs, api_job(service, visit, job));
-                g_string_append_printf(text, "%s%s: %s", text->len > 0 ? "\n" : "",
-                                       report->done ? "Done" : "Missed", what);
-            }
-        }
-    }
-    return jobs;
-}
-
 static JsonNode *post_report(const ControlRequest *request, gpointer data, GError **error)
 {
     Service *service = data;
-    Report report = {0};
-    g_autoptr(GString) text = g_string_new(NULL);
+    ApiReport report = {0};
 
     if (!read_report(service, request, &report, error))
         return NULL;
     g_autoptr(GArray) handles = report.handles;
-    g_autoptr(ApiBefore) before = api_before_new(service);
-    if (!api_commit(service, write_report, &report, error)) {
-        take_back(service, &report);
-        return NULL;
-    }
-    JsonArray *jobs = reported_jobs(service, &report, text);
-    const ApiDone done = {.trigger = report.done ? "job done" : "job missed",
-                          .text = text->str,
-                          .jobs = jobs,
-                          .keep_states = TRUE};
-    return api_done(service, before, &done);
+    return api_report(service, &report, NULL, error);
 }
 
 void api_add_jobs(Service *service, Control *control)

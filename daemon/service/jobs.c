@@ -6,6 +6,7 @@
 #include "store/store-batches.h"
 #include "store/store-garden-events.h"
 
+#define ASKS_WITHIN_S (12 * 3600) /* done so long before its visit, it is still what the job asks for; chosen */
 #define ASK_AGAIN_S 1800 /* after a visit's start: a guarding job not reported is asked again; chosen */
 
 static int64_t assume_utc(const Service *s, const OpenVisit *v)
@@ -274,6 +275,94 @@ OpenJob *jobs_find(const Service *s, int handle, OpenVisit **ret_visit)
     return NULL;
 }
 
+/* Whether both are about the same cover, or about where the same batch stands. */
+static gboolean same_subject(const Job *a, const Job *b)
+{
+    if (a->kind == JOB_SET_COVER || b->kind == JOB_SET_COVER)
+        return a->kind == b->kind && a->place == b->place;
+    return has_effect(a) && has_effect(b) && a->batch == b->batch;
+}
+
+static gboolean asks_for(const Job *job, const Job *what)
+{
+    if (what->kind == JOB_SET_COVER)
+        return job->position == what->position;
+    return job->place == what->place && (job->kind == JOB_PLANT_OUT) == (what->kind == JOB_PLANT_OUT);
+}
+
+OpenJob *jobs_asking(const Service *s, const Job *what, int64_t at_utc, OpenVisit **ret_visit)
+{
+    OpenJob *found[2] = {NULL, NULL}; /* the last one begun, the next to come */
+    OpenVisit *visits[2] = {NULL, NULL};
+    for (guint i = 0; i < s->visits->len; i++) {
+        OpenVisit *v = g_ptr_array_index(s->visits, i);
+        int which = v->begun ? 0 : 1;
+        for (guint k = 0; k < v->jobs->len; k++) {
+            OpenJob *job = &g_array_index(v->jobs, OpenJob, k);
+            if (!is_open(job) || !same_subject(&job->job, what) || (found[1] != NULL && !v->begun))
+                continue;
+            found[which] = job;
+            visits[which] = v;
+        }
+    }
+    for (int i = 0; i < 2; i++) {
+        if (found[i] != NULL && asks_for(&found[i]->job, what) &&
+            visits[i]->visit.start_utc <= at_utc + ASKS_WITHIN_S) {
+            *ret_visit = visits[i];
+            return found[i];
+        }
+    }
+    return NULL;
+}
+
+gboolean jobs_cover_set(Service *s, int place, int position, int64_t at_utc, GError **error)
+{
+    Job job = {.kind = JOB_SET_COVER, .batch = -1, .place = place, .position = position};
+    StorePosition put = {.place = place, .position = position, .from_utc = at_utc, .known = true};
+    g_autoptr(GArray) history = NULL;
+    if (!store_put_position(s->store, s->garden, &put, error) ||
+        !store_load_position_history(s->store, s->garden, at_utc, &history, error))
+        return FALSE;
+    for (guint i = 0; i < history->len; i++) {
+        const StorePosition *p = &g_array_index(history, StorePosition, i);
+        if (p->place == place && p->from_utc > at_utc)
+            return TRUE;
+    }
+    return set_unknown(s, &job, FALSE, error);
+}
+
+static int follow_batch(const Service *s, const GPtrArray *ids_before, int batch)
+{
+    int index = -1;
+    if (batch < 0 || batch >= (int)ids_before->len)
+        return -1;
+    return state_find_batch(&s->current, g_ptr_array_index(ids_before, batch), &index) != NULL ? index : -1;
+}
+
+gboolean jobs_follow_batches(Service *s, const GPtrArray *ids_before, GError **error)
+{
+    g_autoptr(GPtrArray) withdrawn = g_ptr_array_new_with_free_func(g_free);
+    for (guint i = 0; i < s->visits->len; i++) {
+        OpenVisit *v = g_ptr_array_index(s->visits, i);
+        for (guint k = v->jobs->len; k-- > 0;) {
+            Job *job = &g_array_index(v->jobs, OpenJob, k).job;
+            gboolean about_batch = job->batch >= 0 && job->kind != JOB_SET_COVER;
+            job->batch = follow_batch(s, ids_before, job->batch);
+            job->reason.batch = follow_batch(s, ids_before, job->reason.batch);
+            if (!about_batch || job->batch >= 0)
+                continue;
+            if (is_open(&g_array_index(v->jobs, OpenJob, k)))
+                g_ptr_array_add(withdrawn, g_strdup(job->id));
+            g_array_remove_index(v->jobs, k);
+        }
+    }
+    for (guint i = 0; i < withdrawn->len; i++) {
+        if (!store_set_job_state(s->store, g_ptr_array_index(withdrawn, i), STORE_JOB_WITHDRAWN, 0, error))
+            return FALSE;
+    }
+    return TRUE;
+}
+
 gboolean jobs_report(Service *s, OpenVisit *v, OpenJob *job, gboolean done, int64_t at_utc, GError **error)
 {
     int64_t now_utc = clock_now(s->clk), start_utc = v->visit.start_utc;
@@ -282,7 +371,8 @@ gboolean jobs_report(Service *s, OpenVisit *v, OpenJob *job, gboolean done, int6
                     "a job cannot have been done in the future; accepted is a time up to now");
         return FALSE;
     }
-    int64_t when_utc = at_utc != 0 ? at_utc : v->begun ? start_utc : now_utc;
+    /* Before its visit it counts from the half-hour that holds now: the next plan knows it already. */
+    int64_t when_utc = at_utc != 0 ? at_utc : v->begun ? start_utc : now_utc / STEP_S * STEP_S;
     gboolean moved = v->begun && when_utc != start_utc;
     /* Done before the visit's time, it stood from then on, and stands as the visit took it. */
     gboolean stood = done && when_utc <= start_utc;

@@ -9,12 +9,14 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-batches.c \
 	%D%/api-change.c %D%/api-change.h \
 	%D%/api-check.c \
+	%D%/api-cover.c \
 	%D%/api-day.c %D%/api-day.h \
 	%D%/api-garden.c \
 	%D%/api-input.c %D%/api-input.h \
 	%D%/api-jobs.c \
 	%D%/api-json.c %D%/api-json.h \
 	%D%/api-records.c \
+	%D%/api-report.c %D%/api-report.h \
 	%D%/api-today.c \
 	%D%/api-why.c \
 	%D%/init-config.c %D%/init-config.h \

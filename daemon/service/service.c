@@ -369,15 +369,26 @@ static gboolean read_garden(Service *s, GError **error)
     return TRUE;
 }
 
+static GPtrArray *batch_ids(const State *state)
+{
+    GPtrArray *ids = g_ptr_array_new_with_free_func(g_free);
+    for (guint i = 0; state->batches != NULL && i < state->batches->len; i++)
+        g_ptr_array_add(ids, g_strdup(g_array_index(state->batches, Batch, i).id));
+    return ids;
+}
+
 gboolean service_refresh(Service *s, GError **error)
 {
     State fresh = {0};
+    g_autoptr(GPtrArray) ids = batch_ids(&s->current);
     if (!state_load(&fresh, s->store, s->garden, clock_now(s->clk), error))
         return FALSE;
     state_clear(&s->settled);
     s->settled = fresh;
     state_copy(&s->settled, &s->current, s->garden);
     s->plan = (Plan){0}; /* its indices may be others now */
+    if (!jobs_follow_batches(s, ids, error))
+        return FALSE;
     int64_t grid_utc;
     if (s->weather != NULL && on_grid_now(s, &grid_utc) && s->settled.as_of_utc >= s->weather[0].first_utc &&
         s->settled.as_of_utc <= grid_utc &&

@@ -86,7 +86,7 @@ void service_ask_plan(Service *service, const char *trigger);
 /* Makes it now, if one was asked for. Handlers call this so that their reply tells what came of it. */
 void service_plan_now(Service *service);
 
-/* Reads batches and positions from the store again, after something other than a plan changed them. */
+/* Reads batches and positions from the store again, after something else changed them; open jobs follow them. */
 gboolean service_refresh(Service *service, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /* Reads the garden's file again. FALSE: refused, the running garden stays. */

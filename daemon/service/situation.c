@@ -146,8 +146,7 @@ gboolean situation_plan(Service *s, GError **error)
     }
 }
 
-/* By thermal time in the seed tray, then by age. */
-static Stage grown_stage(const Crop *crop, const Batch *batch, int64_t now_utc)
+Stage situation_grown_stage(const Crop *crop, const Batch *batch, int64_t now_utc)
 {
     if (batch->bought)
         return STAGE_GROWING_ON;
@@ -170,7 +169,7 @@ static Stage next_stage(const Service *s, const Batch *batch, const BatchOutlook
     if (stage == STAGE_SETTLING)
         return s->garden->places[batch->place].indoors ? STAGE_GROWING_ON : STAGE_HARDENING;
     if (stage <= STAGE_GROWING_ON)
-        return MAX(stage, grown_stage(&s->garden->crops[batch->crop], batch, now_utc));
+        return MAX(stage, situation_grown_stage(&s->garden->crops[batch->crop], batch, now_utc));
     if (in_the_open && outlook != NULL)
         return outlook->ready_utc != 0 && !outlook->not_before && outlook->ready_utc <= now_utc ? STAGE_READY
                                                                                               : STAGE_HARDENING;

@@ -10,5 +10,8 @@
  */
 gboolean situation_plan(Service *service, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
+/* What a batch that was not touched is by now: by thermal time in the seed tray, then by age. */
+Stage situation_grown_stage(const Crop *crop, const Batch *batch, int64_t now_utc);
+
 /* Stages that follow from time and plan: emerged, growing on, settled, ready. */
 void situation_stages(Service *service);

@@ -89,6 +89,14 @@ const char *wording_in(const Place *place)
     return "in";
 }
 
+char *wording_where(const WordingContext *context, int place)
+{
+    const Place *here = wording_place(context, place);
+    g_autofree char *name = wording_place_words(context, place);
+
+    return g_strdup_printf("%s %s", here != NULL ? wording_in(here) : "in", name);
+}
+
 char *wording_site_words(const WordingContext *context, int site)
 {
     if (site < 0 || site >= context->garden->n_sites)
@@ -194,6 +202,14 @@ char *wording_batch_words(const WordingContext *context, int batch)
 
     return plants->number > 1 ? g_strdup_printf("the %d %s%s", plants->number, noun, name)
                               : g_strdup_printf("the %s%s", noun, name);
+}
+
+char *wording_plants(const WordingContext *context, const Batch *batch)
+{
+    g_autofree char *noun = wording_crop_words(wording_crop(context, batch), batch->number != 1);
+    g_autofree char *name = in_brackets(batch, noun);
+
+    return g_strdup_printf("%d %s%s", batch->number, noun, name);
 }
 
 static bool is_only_one_of_crop(const WordingContext *context, const Batch *plants)

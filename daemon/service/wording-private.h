@@ -17,10 +17,6 @@ int wording_site(const WordingContext *context, int place, int batch);
 /* A name as the grower gave it, fit for one line. `size` is that of its array. */
 char *wording_name(const char *name, size_t size);
 
-/* "the frame", "bed-1" (a name with a number or a capital has no article); "its place" where
- * unknown. */
-char *wording_place_words(const WordingContext *context, int place);
-
 /* "tomato" or "tomatoes", "kale plants", "French beans"; "plants" where unknown. */
 char *wording_crop_words(const Crop *crop, bool plural);
 
