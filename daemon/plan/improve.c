@@ -324,7 +324,7 @@ static bool improve_batch(Search *q, Schedule *s, int batch, PlanValue *best)
     for (int p = 0; p < n_places && q->b->nodes <= q->b->budget; p++) {
         if (!may_stand(q, s, batch, p))
             continue;
-        for (int shape = 0; shape < (last > 1 && q->near ? 3 : 1); shape++) {
+        for (int shape = 0; shape < (last > 1 ? 3 : 1); shape++) {
             int path[SEGMENTS_MAX];
             for (int k = 1; k <= last; k++) {
                 bool there = shape == 0 || (shape == 1 ? k < last : k == last);
