@@ -65,17 +65,18 @@ static void test_days_missing(void **unused)
         const char *sentence;
         int exposure_days, hold_days, open_nights;
         double exposed_h, hardened_to_c, destination_c;
-        bool under_cover;
+        int exposure_needed;
         double missing_d;
     } rows[] = {
-        {"a soft cabbage, nights of 5 °C to come", 0, 0, 0, 0, 10, 5, false, 6 + 3 + 2},
-        {"half an hour of the hour needed is half a day", 0, 0, 0, 0.5, 10, 5, false, 5.5 + 5},
-        {"more than needed is still one day", 0, 0, 0, 4, 10, 5, false, 5 + 5},
-        {"held, an outing brings nothing, and the days held count", 0, 2, 0, 4, 10, 5, false, 13},
-        {"under cover no exposure is asked", 0, 0, 0, 0, 10, 5, true, 5},
-        {"nights under no more cover count", 4, 0, 2, 0, 10, 5, false, 2 + 1 + 1},
-        {"more than three nights count as three", 6, 0, 5, 0, 5, 5, false, 0},
-        {"a destination warmer than H asks no fall", 6, 0, 3, 0, 5, 9, false, 0},
+        {"a soft cabbage, nights of 5 °C to come", 0, 0, 0, 0, 10, 5, RAMP_EXPOSURE_FULL, 6 + 3 + 2},
+        {"half an hour of the hour needed is half a day", 0, 0, 0, 0.5, 10, 5, RAMP_EXPOSURE_FULL, 5.5 + 5},
+        {"more than needed is still one day", 0, 0, 0, 4, 10, 5, RAMP_EXPOSURE_FULL, 5 + 5},
+        {"held, an outing brings nothing, and the days held count", 0, 2, 0, 4, 10, 5, RAMP_EXPOSURE_FULL, 13},
+        {"under film or glass no exposure is asked", 0, 0, 0, 0, 10, 5, 0, 5},
+        {"under fleece half of it is", 1, 0, 0, 0, 5, 5, RAMP_EXPOSURE_POROUS, 2 + 3},
+        {"nights under no more cover count", 4, 0, 2, 0, 10, 5, RAMP_EXPOSURE_FULL, 2 + 1 + 1},
+        {"more than three nights count as three", 6, 0, 5, 0, 5, 5, RAMP_EXPOSURE_FULL, 0},
+        {"a destination warmer than H asks no fall", 6, 0, 3, 0, 5, 9, RAMP_EXPOSURE_FULL, 0},
     };
     const Crop *crop = &crops[CABBAGE];
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
@@ -87,7 +88,7 @@ static void test_days_missing(void **unused)
         for (int k = 0; k < rows[i].open_nights; k++)
             state.nights_shelter[k] = 0;
         double missing_d =
-            ramp_days_missing(crop, &state, rows[i].destination_c, 0, rows[i].under_cover);
+            ramp_days_missing(crop, &state, rows[i].destination_c, 0, rows[i].exposure_needed);
         if (fabs(missing_d - rows[i].missing_d) > 1e-9)
             fail_msg("%s: %g days", rows[i].sentence, missing_d);
     }
@@ -105,23 +106,23 @@ static void test_days_missing_smooth(void **unused)
         random_state(crop, &state);
         double cold_c = random_in(0, 12), small = 1e-6;
         state.exposed_h = random_in(0, 6);
-        double here = ramp_days_missing(crop, &state, cold_c, 0, false);
+        double here = ramp_days_missing(crop, &state, cold_c, 0, RAMP_EXPOSURE_FULL);
         RampState other = state;
         other.exposed_h += small;
-        double more_light = ramp_days_missing(crop, &other, cold_c, 0, false);
+        double more_light = ramp_days_missing(crop, &other, cold_c, 0, RAMP_EXPOSURE_FULL);
         other = state;
         other.hardened_to_c -= small;
-        double harder = ramp_days_missing(crop, &other, cold_c, 0, false);
-        double milder = ramp_days_missing(crop, &state, cold_c + small, 0, false);
+        double harder = ramp_days_missing(crop, &other, cold_c, 0, RAMP_EXPOSURE_FULL);
+        double milder = ramp_days_missing(crop, &state, cold_c + small, 0, RAMP_EXPOSURE_FULL);
         assert_true(more_light <= here && harder <= here && milder <= here);
         assert_true(here - more_light < 1e-5 && here - harder < 1e-5 && here - milder < 1e-5);
 
         state.exposed_h = 0.5 * ramp_allowance_h(&state); /* just used */
-        double before = ramp_days_missing(crop, &state, state.hardened_to_c, 0, false);
+        double before = ramp_days_missing(crop, &state, state.hardened_to_c, 0, RAMP_EXPOSURE_FULL);
         if (state.exposure_days < RAMP_EXPOSURE_FULL)
             state.exposure_days++;
         state.exposed_h = 0;
-        assert_true(fabs(ramp_days_missing(crop, &state, state.hardened_to_c, 0, false) - before) <
+        assert_true(fabs(ramp_days_missing(crop, &state, state.hardened_to_c, 0, RAMP_EXPOSURE_FULL) - before) <
                     1e-9);
     }
 }
@@ -199,7 +200,7 @@ static void test_spring(void **unused)
         const Crop *crop = &crops[rows[i].crop];
         RampState state = begun(crop);
         int days = 0, stage = 0;
-        while (days < 40 && ramp_days_missing(crop, &state, rows[i].night_c, 0, false) > 0) {
+        while (days < 40 && ramp_days_missing(crop, &state, rows[i].night_c, 0, RAMP_EXPOSURE_FULL) > 0) {
             bool indoors = rows[i].skip_every && days % rows[i].skip_every == 1;
             double limit_h = ramp_allowance_h(&state) + RAMP_SCORCH_OVER_H;
             int opening = limit_h >= 11 ? 2 : limit_h >= 5.5 ? 1 : 0;

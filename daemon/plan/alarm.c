@@ -6,6 +6,7 @@
 #include <math.h>
 
 #define RESCUE_WINDOWS 2      /* windows of a site in which a lost cause is cried out now; chosen */
+#define URGENT_ODDS 0.05       /* of damage: below it is said calmly; chosen */
 #define RESCUE_HEAT_KH 1.0    /* beyond the heat limit: less is a trifle; chosen */
 #define RESCUE_CHECK_SHARE 1.0 /* an expected check of a whole ramp-day budget; chosen */
 #define MORNING_STEPS (6 * STEPS_PER_H)
@@ -102,7 +103,7 @@ static void rescue(Decision *d, int batch, LimitKind limit, const Finding *f)
     job->batch = batch;
     job->place = f->place;
     job->guard = limit == LIMIT_DAMAGE;
-    job->urgent = true;
+    job->urgent = limit != LIMIT_DAMAGE || f->odds > URGENT_ODDS;
     job->deadline_utc = starts;
     job->reason = reason_of(b, d->w, limit, batch, f);
 }

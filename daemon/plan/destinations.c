@@ -8,6 +8,14 @@
 
 #define DESTINATION_NIGHTS 5 /* nights whose mean a destination is expected to give; chosen */
 
+/* Days in the open asked before planting there: none under film or glass, some under fleece or net. */
+static int exposure_needed(const Place *place)
+{
+    if (!place->covered)
+        return RAMP_EXPOSURE_FULL;
+    return place->cover.porous ? RAMP_EXPOSURE_POROUS : 0;
+}
+
 /* The air at a destination with its covers shut, split into ramp days. */
 static bool destination_open(Board *b, int place, DestinationNights *ret)
 {
@@ -30,7 +38,7 @@ static bool destination_open(Board *b, int place, DestinationNights *ret)
     *ret = (DestinationNights){.place = place, .air_c = air, .steps = steps, .ends = ends, .leaf_low_c = leaf,
                                .spread_k = spread, .soil_at_eight_c = soil,
                                .shelter = chain_shelter(&s->chains[chain], shut, layer),
-                               .under_cover = board_place(b, place)->covered};
+                               .exposure_needed = exposure_needed(board_place(b, place))};
     int k = 0;
     leaf[0] = INFINITY;
     for (int i = 0; i < s->n_steps && k < room - 1; i++) {

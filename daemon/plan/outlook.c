@@ -94,10 +94,10 @@ static bool is_ready(const Board *b, int batch, Stage stage, const RampState *ra
         return false;
     }
     if ((stage != STAGE_HARDENING && stage != STAGE_READY) ||
-        (!d->under_cover && ramp->exposure_days < RAMP_EXPOSURE_FULL)) {
+        ramp->exposure_days < d->exposure_needed) {
         *ret = bound_by(batch, LIMIT_EXPOSURE);
         ret->predicted_c = ramp->exposure_days;
-        ret->limit_c = RAMP_EXPOSURE_FULL;
+        ret->limit_c = d->exposure_needed;
         return false;
     }
     if (ramp_nights_had(ramp, d->shelter) < RAMP_NIGHTS_NEEDED) {
@@ -134,17 +134,30 @@ double outlook_missing(const Board *b, int batch, const RampState *ramp)
 {
     int d = b->destination_of[batch];
     return ramp_days_missing(board_crop(b, batch), ramp, b->destination_cold_c[batch],
-                             d >= 0 ? b->destinations[d].shelter : 0.0, d >= 0 && b->destinations[d].under_cover);
+                             d >= 0 ? b->destinations[d].shelter : 0.0,
+                             d >= 0 ? b->destinations[d].exposure_needed : RAMP_EXPOSURE_FULL);
 }
 
-/* Beyond the horizon: what is still missing then, a day for a day, and never before it is large enough. */
+/*
+ * Beyond the horizon: what is still missing then, a day for a day; never before it is large enough, nor before
+ * normal nights at the destination are as mild as it asks even hardened.
+ */
 static void look_beyond(const Board *b, int batch, BatchOutlook *o)
 {
     int64_t horizon = board_utc(b, b->s->n_steps);
     double days = ceil(outlook_missing(b, batch, &b->stand.ramps[batch]));
     int64_t ready = horizon + (int64_t)days * DAY_S, size = planting_size_utc(b, batch);
-    o->ready_utc = ready > size ? ready : size;
+    ready = ready > size ? ready : size;
+    o->ready_utc = plan_season_from(b->s->garden, &b->s->batches[batch], ready);
     o->not_before = true;
+    if (o->ready_utc > ready) {
+        o->bound = bound_by(batch, LIMIT_DESTINATION);
+        o->bound.place = b->s->batches[batch].destination;
+        o->bound.at_utc = o->ready_utc;
+        o->bound.limit_c = board_crop(b, batch)->floor_hardened_c;
+        o->bound.predicted_c = plan_normal_low_c(b->s->garden, &b->s->batches[batch], ready);
+        o->bound.estimated = EST_TEMPERATURE;
+    }
 }
 
 void outlook_batches(Board *b)

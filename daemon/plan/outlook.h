@@ -13,7 +13,7 @@ typedef struct DestinationNights {
     const int *ends;       /* step at which each ends */
     const double *leaf_low_c, *spread_k, *soil_at_eight_c;
     double shelter;
-    bool under_cover;
+    int exposure_needed; /* days in the open asked before planting there */
 } DestinationNights;
 
 bool outlook_open_destinations(Board *board); /* destinations.c */

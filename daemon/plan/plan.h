@@ -61,6 +61,12 @@ bool plan_make(const Snapshot *snapshot, uint64_t budget, Arena *arena, Plan *re
 /* Less is better: -1, 0 or 1. */
 int plan_value_compare(const PlanValue *a, const PlanValue *b);
 
+/* Normal night minimum where the batch is to be planted, °C. */
+double plan_normal_low_c(const Garden *garden, const Batch *batch, int64_t utc);
+
+/* The first day from `utc` on with normal nights there as mild as it asks when hardened; `utc` where none is. */
+int64_t plan_season_from(const Garden *garden, const Batch *batch, int64_t utc);
+
 /* Whether a batch is large enough, settled and in season to begin hardening at `utc`. */
 bool plan_may_harden(const Garden *garden, const Batch *batch, int64_t utc);
 

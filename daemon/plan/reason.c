@@ -104,6 +104,18 @@ static bool gust_reason(const Decision *d, Job *job, int visit_step)
     return true;
 }
 
+/* By when it can be done: before the limit is passed, and within the hours in which the visit lies. */
+static int64_t last_chance(const Decision *d, int visit_step, int64_t limit_utc)
+{
+    for (int i = 0; i < d->w->n_slots; i++) {
+        const Slot *slot = &d->w->slots[i];
+        int64_t ends = board_utc(d->b, slot->to);
+        if (visit_step >= slot->from && visit_step < slot->to && ends < limit_utc)
+            return ends;
+    }
+    return limit_utc;
+}
+
 void reason_give(Decision *d, Job *job, int visit_step, int only_batch)
 {
     Board *b = d->b;
@@ -136,4 +148,6 @@ void reason_give(Decision *d, Job *job, int visit_step, int only_batch)
     }
     if (job->guard && job->deadline_utc == 0)
         job->deadline_utc = board_utc(b, int_max(d->w->end, visit_step + 1));
+    if (job->deadline_utc != 0)
+        job->deadline_utc = last_chance(d, visit_step, job->deadline_utc);
 }

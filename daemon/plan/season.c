@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* When a batch may leave the heat: large enough, settled, and not long before it could be planted. */
+/* Beyond any forecast: when a batch may leave the heat, and when nights are mild enough to plant it. */
 #include "plan/plan.h"
 
 #include <math.h>
@@ -7,6 +7,10 @@
 #define WEEK_S (7 * 86400)
 #define RAMP_AHEAD_S (14 * 86400) /* hardening begins at most so long before planting could; chosen */
 #define YEAR_S 31556952.0         /* mean Gregorian year */
+#define DAY_S 86400
+#define DAYS_AHEAD_MOST 366
+/* Mean rise of the night minimum in an unheated film tunnel: Savage 1980, Agrochemophysica 12:5-13. */
+#define UNDER_COVER_K 1.3
 
 /* Normal night minimum at `utc`: monthly means and ranges, linear between the middles of months. */
 static double normal_low_c(const Normals *normals, int64_t utc)
@@ -21,6 +25,23 @@ static double normal_low_c(const Normals *normals, int64_t utc)
     return mean - range / 2.0;
 }
 
+double plan_normal_low_c(const Garden *garden, const Batch *batch, int64_t utc)
+{
+    const Place *place = &garden->places[batch->destination >= 0 ? batch->destination : batch->place];
+    double low_c = normal_low_c(&garden->sites[place->site].normals, utc);
+    return place->covered && !place->cover.porous ? low_c + UNDER_COVER_K : low_c;
+}
+
+int64_t plan_season_from(const Garden *garden, const Batch *batch, int64_t utc)
+{
+    for (int day = 0; day < DAYS_AHEAD_MOST; day++) {
+        int64_t then = utc + (int64_t)day * DAY_S;
+        if (plan_normal_low_c(garden, batch, then) >= garden->crops[batch->crop].floor_hardened_c)
+            return then;
+    }
+    return utc;
+}
+
 bool plan_may_harden(const Garden *garden, const Batch *batch, int64_t utc)
 {
     const Crop *crop = &garden->crops[batch->crop];
@@ -28,7 +49,5 @@ bool plan_may_harden(const Garden *garden, const Batch *batch, int64_t utc)
         return false;
     if (!batch->bought && utc - batch->sown_utc < (int64_t)(crop->weeks_to_harden * WEEK_S))
         return false;
-    int place = batch->destination >= 0 ? batch->destination : batch->place;
-    const Site *site = &garden->sites[garden->places[place].site];
-    return normal_low_c(&site->normals, utc + RAMP_AHEAD_S) >= crop->floor_hardened_c;
+    return plan_normal_low_c(garden, batch, utc + RAMP_AHEAD_S) >= crop->floor_hardened_c;
 }

@@ -304,6 +304,9 @@ static bool take_to(Transfer *t, int batch, int place, int grower, int step)
     if (!evaluate_exact(b, t->w, t->trial, t->results, NULL, &value) ||
         t->results[batch].damage.odds > b->s->garden->risk.damage || value.broken >= t->value.broken - 1e-9)
         return false;
+    /* It is carried there and back: a small risk is not worth it. */
+    if (value.broken + value.number + b->s->weights.transfer >= t->value.broken + t->value.number)
+        return false;
     accept(t, &value);
     return true;
 }

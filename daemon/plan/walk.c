@@ -107,7 +107,15 @@ static void crosses(const Walk *w, Finding *f, int step)
         f->crossing = step;
 }
 
-static void night_over(Walk *w)
+/* A night that ends so soon is the last one to a grower who asks about tonight; chosen. */
+#define LAST_NIGHT_S (3 * 3600)
+
+static bool is_tonight(const Walk *w, int step)
+{
+    return board_utc(w->board, step) - w->board->s->now_utc >= LAST_NIGHT_S;
+}
+
+static void night_over(Walk *w, int step)
 {
     Finding *d = &w->ret->damage;
     if (!isfinite(w->night.odds))
@@ -123,7 +131,7 @@ static void night_over(Walk *w)
         d->spread = w->night.spread;
         d->odds = odds;
     }
-    if (isnan(w->ret->tonight.value)) {
+    if (isnan(w->ret->tonight.value) && is_tonight(w, step)) {
         w->ret->tonight = w->night;
         w->ret->tonight.odds = odds;
     }
@@ -144,7 +152,7 @@ static double check_share(const Walk *w, double spread)
     return over > 0.0 ? fmax(share, w->board->s->garden->risk.check + over) : share;
 }
 
-static void note_check(Walk *w, double full, double allowed, double cold, double spread)
+static void note_check(Walk *w, int step, double full, double allowed, double cold, double spread)
 {
     const Snapshot *s = w->board->s;
     Finding *c = &w->ret->check;
@@ -161,7 +169,7 @@ static void note_check(Walk *w, double full, double allowed, double cold, double
         c->odds = spread > 0.0 ? ramp_normal_below((allowed - cold) / spread) : cold < allowed;
     }
     w->ret->joined_share = full;
-    if (isnan(w->ret->ramp_day_cold_c))
+    if (isnan(w->ret->ramp_day_cold_c) && is_tonight(w, step))
         w->ret->ramp_day_cold_c = cold;
 }
 
@@ -174,10 +182,10 @@ static void day_over(Walk *w, int step)
     /* What has passed is known: only the coldest hours still ahead are uncertain. */
     double spread = w->day_spread * fmin(1.0, (double)w->day_ahead / RAMP_COLD_STEPS);
     double full = judge ? check_share(w, spread) : 0.0, allowed = ramp_allowed_low_c(w->crop, ramp);
-    night_over(w);
+    night_over(w, step);
     RampDay day = ramp_close_day(w->crop, w->hardening && !settling, board_utc(w->board, step), ramp);
     if (judge)
-        note_check(w, full, allowed, day.cold_c, spread);
+        note_check(w, step, full, allowed, day.cold_c, spread);
     w->judged = 0.0;
     w->day_low = INFINITY;
     w->day_ahead = 0;
@@ -353,7 +361,7 @@ void walk_batch(const Board *b, const Window *window, int batch, const BatchStar
     if (n_segments > 0 && last == window->eval_end && window->joins) {
         day_over(&w, last);
     } else {
-        night_over(&w);
+        night_over(&w, last);
         ret->joined_share = 0.0;
     }
     ret->survive = w.survive;

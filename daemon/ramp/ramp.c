@@ -405,13 +405,13 @@ int ramp_nights_had(const RampState *state, double destination_shelter)
 }
 
 double ramp_days_missing(const Crop *crop, const RampState *state, double destination_cold_c,
-                         double destination_shelter, bool under_cover)
+                         double destination_shelter, int exposure_needed)
 {
     double exposure_d = 0;
-    if (!under_cover) {
+    if (state->exposure_days < exposure_needed) {
         double needed_h = USED_SHARE * ramp_allowance_h(state);
         double begun = state->hold_days > 0 ? 0 : clamp(state->exposed_h / needed_h, 0, 1);
-        exposure_d = fmax(0, RAMP_EXPOSURE_FULL - state->exposure_days - begun);
+        exposure_d = exposure_needed - state->exposure_days - begun;
     }
     int nights = RAMP_NIGHTS_NEEDED - ramp_nights_had(state, destination_shelter);
     double fall_k = state->hardened_to_c - destination_cold_c;

@@ -10,6 +10,7 @@
 #define RAMP_COLD_STEPS 20     /* the coldest ten hours of a ramp day */
 #define RAMP_BUDGET_H 10.0     /* budget of a ramp day: this times the allowed drop, K·h */
 #define RAMP_EXPOSURE_FULL 6   /* days used at which exposure is complete */
+#define RAMP_EXPOSURE_POROUS 3 /* asked for a destination under fleece or net, which lets light and wind through; chosen */
 #define RAMP_NIGHTS_FROM 5     /* days used from which nights may be open */
 #define RAMP_SCORCH_OVER_H 3.5 /* hours above the allowance that are a risk limit; chosen */
 #define RAMP_NIGHTS_NEEDED 3   /* of the last NIGHTS_KEPT, under no more cover than to come */
@@ -88,11 +89,11 @@ double ramp_expected_excess_kh(const Crop *crop, const RampState *state, const d
 double ramp_normal_below(double x);
 
 /*
- * Batch-days still missing until it is ready: exposure (not asked where `under_cover`), qualifying
+ * Batch-days still missing until it is ready: exposure (up to `exposure_needed` days), qualifying
  * nights, the fall of H to the C expected there (`destination_cold_c`), days held. None is below 0.
  */
 double ramp_days_missing(const Crop *crop, const RampState *state, double destination_cold_c,
-                         double destination_shelter, bool under_cover);
+                         double destination_shelter, int exposure_needed);
 
 /* Of the last NIGHTS_KEPT nights, those under no more cover than at the destination. */
 int ramp_nights_had(const RampState *state, double destination_shelter);

@@ -77,16 +77,23 @@ static gboolean make_windows(Service *s, GError **error)
     return TRUE;
 }
 
-/* Published visits that have not begun. */
-static GArray *former_visits(const Service *s)
+/* Published visits that have not begun, and their jobs. */
+static void former_plan(const Service *s, GArray **ret_visits, GArray **ret_jobs)
 {
-    GArray *former = g_array_new(FALSE, FALSE, sizeof(Visit));
+    GArray *visits = g_array_new(FALSE, FALSE, sizeof(Visit)), *jobs = g_array_new(FALSE, FALSE, sizeof(Job));
     for (guint i = 0; i < s->visits->len; i++) {
         const OpenVisit *v = g_ptr_array_index(s->visits, i);
-        if (!v->begun)
-            g_array_append_val(former, v->visit);
+        if (v->begun)
+            continue;
+        for (guint k = 0; k < v->jobs->len; k++) {
+            Job job = g_array_index(v->jobs, OpenJob, k).job;
+            job.visit = (int)visits->len;
+            g_array_append_val(jobs, job);
+        }
+        g_array_append_val(visits, v->visit);
     }
-    return former;
+    *ret_visits = visits;
+    *ret_jobs = jobs;
 }
 
 static SiteOutlook *site_outlooks(const Service *s)
@@ -108,7 +115,8 @@ gboolean situation_plan(Service *s, GError **error)
     if (!make_windows(s, error))
         return FALSE;
     g_autofree SiteOutlook *outlooks = site_outlooks(s);
-    g_autoptr(GArray) former = former_visits(s);
+    g_autoptr(GArray) former = NULL, former_jobs = NULL;
+    former_plan(s, &former, &former_jobs);
     const SiteWeather *w = &s->weather[0];
     Snapshot snapshot = {.garden = s->garden,
                          .now_utc = clock_now(s->clk),
@@ -125,6 +133,8 @@ gboolean situation_plan(Service *s, GError **error)
                          .n_windows = (int)s->windows->len,
                          .former = (const Visit *)(gconstpointer)former->data,
                          .n_former = (int)former->len,
+                         .former_jobs = (const Job *)(gconstpointer)former_jobs->data,
+                         .n_former_jobs = (int)former_jobs->len,
                          .weights = plan_weights_default()};
     for (;;) {
         if (s->arena.base == NULL) {
