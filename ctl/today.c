@@ -95,8 +95,19 @@ static gint by_start(gconstpointer a, gconstpointer b)
                   read_text(*(JsonObject *const *)b, "start_utc"));
 }
 
+/* Whether a site has no forecast at all. */
+static bool lacks_forecast(JsonObject *today)
+{
+    for (guint i = 0; i < read_count(today, "sites"); i++) {
+        JsonObject *forecast = read_object(read_item(today, "sites", i), "forecast");
+        if (g_str_equal(read_text(forecast, "quality"), "missing"))
+            return true;
+    }
+    return false;
+}
+
 /* How safe the night is, from the odds of all batches. */
-static void show_safety(GPtrArray *batches)
+static void show_safety(JsonObject *today, GPtrArray *batches)
 {
     guint known = 0, at_risk = 0;
     JsonObject *worst = NULL;
@@ -118,7 +129,9 @@ static void show_safety(GPtrArray *batches)
         g_autofree char *line = g_strdup_printf("%s: odds of damage %s.", who, odds);
         print_wrapped(0, line);
     } else if (known > 0 && known == batches->len) {
-        print_wrapped(0, "No batch is at risk tonight.");
+        print_wrapped(0, lacks_forecast(today)
+                             ? "No batch is at risk tonight, as far as is known without a forecast."
+                             : "No batch is at risk tonight.");
     } else if (known > 0) {
         g_autofree char *line =
             g_strdup_printf("No risk tonight to %u of the %u batches; the rest is not reckoned.",
@@ -183,7 +196,7 @@ static void show_today(const Reply *reply, const Call *call)
         if (batches->len + homeless->len == 0)
             print_wrapped(0, "There is no batch yet. Begin one: tholectl batch add tomato 12 sill");
         if (!urgent)
-            show_safety(batches);
+            show_safety(today, batches);
     }
     for (guint i = 0; i < homeless->len; i++) {
         const char *name = read_text(homeless->pdata[i], "name");

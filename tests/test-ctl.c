@@ -203,6 +203,7 @@ static void shows_what_it_is_told(void **state)
         {"today", "GET /v1/today", "today-quiet"},
         {"", "GET /v1/today", "today-safe"},
         {"", "GET /v1/today", "today-risk"},
+        {"", "GET /v1/today", "today-unknown"},
         {"week", "GET /v1/week", "week"},
         {"week", "GET /v1/week", "week-normals"},
         {"batch list", "GET /v1/batches", "batches"},

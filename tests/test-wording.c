@@ -184,15 +184,12 @@ static Job cover_job(const Fixture *f, int place, int position, LimitKind limit,
 static const char description[] =
     "Take along: bed-fleece.\n"
     "1. Close the frame by 19:30. Otherwise the leaves of the tomatoes (tomato-1) may fall to "
-    "about −2 °C "
-    "early on Fri: odds of damage 50–75 %, with this done practically none.\n"
+    "about −2 °C early on Fri: odds of damage 50–75 %, with this done practically none.\n"
     "2. Lay the bed-fleece over the cabbages. Otherwise the leaves of the cabbages may fall to "
-    "about −4 °C early "
-    "on Fri: odds of damage 50–75 %, with this done practically none.\n"
+    "about −4 °C early on Fri: odds of damage 50–75 %, with this done practically none.\n"
     "As planned: leaves of the tomatoes (tomato-1) about 3 °C early on Fri, give or take 2 °C, "
-    "damage below "
-    "−1 °C; leaves of the cabbages about 3 °C early on Fri, give or take 2 °C, damage below −1 "
-    "°C.\n"
+    "damage below −1 °C; leaves of the cabbages about 3 °C early on Fri, give or take 2 °C, damage "
+    "below −1 °C.\n"
     "These are estimates: your own thermometer and the local forecast decide.\n"
     "Weather: forecast 31 h old.\n"
     "Caution: glass. Wear gloves and use both hands; a large light takes two people.";
@@ -460,6 +457,18 @@ static void test_substance(void **state)
 
 #define IN_DAYS(d) after(&f, (d)*24, 0)
 
+/* What holds tomato-1 back. */
+static Reason bound_by(LimitKind limit, int place, double predicted_c, double limit_c,
+                       int64_t at_utc)
+{
+    return (Reason){.limit = limit,
+                    .batch = TOMATO_1,
+                    .place = place,
+                    .predicted_c = predicted_c,
+                    .limit_c = limit_c,
+                    .at_utc = at_utc};
+}
+
 static void test_outlook(void **state)
 {
     Fixture f;
@@ -491,49 +500,23 @@ static void test_outlook(void **state)
         {"It needs 6 days in the open: 3 used so far.", TOMATO_1, o.bound},
         {"It needs 3 nights of the last 5 with no more cover than in the long-bed; as planned it "
          "has had 1.",
-         TOMATO_1,
-         {.limit = LIMIT_NIGHTS, .batch = TOMATO_1, .place = -1, .predicted_c = 1, .limit_c = 3}},
-        {"It had a check and rests, with no colder nights, until Sat 18 Apr.",
-         TOMATO_1,
-         {.limit = LIMIT_HOLD, .batch = TOMATO_1, .place = -1, .at_utc = IN_DAYS(2)}},
-        {"It settles after pricking out or potting on until Sun 19 Apr.",
-         TOMATO_1,
-         {.limit = LIMIT_SETTLING, .batch = TOMATO_1, .place = -1, .at_utc = IN_DAYS(3)}},
-        {"The plants are not large enough to plant before Sun 26 Apr.",
-         TOMATO_1,
-         {.limit = LIMIT_SIZE, .batch = TOMATO_1, .place = -1, .at_utc = IN_DAYS(10)}},
+         TOMATO_1, bound_by(LIMIT_NIGHTS, -1, 1, 3, 0)},
+        {"It had a check and rests, with no colder nights, until Sat 18 Apr.", TOMATO_1,
+         bound_by(LIMIT_HOLD, -1, NAN, NAN, IN_DAYS(2))},
+        {"It settles after pricking out or potting on until Sun 19 Apr.", TOMATO_1,
+         bound_by(LIMIT_SETTLING, -1, NAN, NAN, IN_DAYS(3))},
+        {"The plants are not large enough to plant before Sun 26 Apr.", TOMATO_1,
+         bound_by(LIMIT_SIZE, -1, NAN, NAN, IN_DAYS(10))},
         {"The ground of the long-bed is about 8 °C at 08:00 and must be 12 °C for planting.",
-         TOMATO_1,
-         {.limit = LIMIT_SOIL,
-          .batch = TOMATO_1,
-          .place = BED,
-          .predicted_c = 8.2,
-          .limit_c = 12.0}},
+         TOMATO_1, bound_by(LIMIT_SOIL, BED, 8.2, 12.0, 0)},
         {"In the long-bed it may be 3 °C in the night to Fri, and the tomatoes (tomato-1) bear 6 "
          "°C.",
-         TOMATO_1,
-         {.limit = LIMIT_DESTINATION,
-          .batch = TOMATO_1,
-          .place = BED,
-          .predicted_c = 3.2,
-          .limit_c = 6.0,
-          .at_utc = after(&f, 17, 30)}},
+         TOMATO_1, bound_by(LIMIT_DESTINATION, BED, 3.2, 6.0, after(&f, 17, 30))},
         {"In the long-bed it may be 1 °C in the night to Fri, too near the −1 °C that the tomatoes "
          "(tomato-1) bear.",
-         TOMATO_1,
-         {.limit = LIMIT_DESTINATION,
-          .batch = TOMATO_1,
-          .place = BED,
-          .predicted_c = 1.2,
-          .limit_c = -0.7,
-          .at_utc = after(&f, 17, 30)}},
-        {"No destination has been named yet.",
-         TOMATO_1,
-         {.limit = LIMIT_DESTINATION,
-          .batch = TOMATO_1,
-          .place = -1,
-          .predicted_c = NAN,
-          .limit_c = NAN}},
+         TOMATO_1, bound_by(LIMIT_DESTINATION, BED, 1.2, -0.7, after(&f, 17, 30))},
+        {"No destination has been named yet.", TOMATO_1,
+         bound_by(LIMIT_DESTINATION, -1, NAN, NAN, 0)},
         {"It is planted out: only frost counts now.",
          CABBAGE_A,
          {.limit = LIMIT_NONE, .batch = -1, .place = -1}},
@@ -809,7 +792,8 @@ int main(void)
         cmocka_unit_test(test_comes_down),  cmocka_unit_test(test_moves_together),
         cmocka_unit_test(test_luggage),     cmocka_unit_test(test_substance),
         cmocka_unit_test(test_outlook),     cmocka_unit_test(test_anything),
-        cmocka_unit_test(test_steady),      cmocka_unit_test(test_words),        cmocka_unit_test(test_names),
+        cmocka_unit_test(test_steady),      cmocka_unit_test(test_words),
+        cmocka_unit_test(test_names),
     };
 
     return cmocka_run_group_tests_name("wording", tests, NULL, NULL);

@@ -33,8 +33,7 @@ typedef struct WordingContext {
 char *wording_job(const WordingContext *context, const Job *job);
 char *wording_visit_job(const WordingContext *context, const Visit *visit, const Job *job);
 
-/* Why, in one sentence. The plain one is not about any job: what is ahead, or what holds a batch
- * back. */
+/* Why, in one sentence. The plain one is not about a job: what is ahead, or holds a batch back. */
 char *wording_reason(const WordingContext *context, const Job *job);
 char *wording_reason_plain(const WordingContext *context, const Reason *reason, int site);
 
@@ -88,12 +87,9 @@ char *wording_plants(const WordingContext *context, const Batch *batch);
 /* "−2 °C", or °F where the garden shows it; "" for NAN. `garden` NULL: °C. */
 char *wording_temperature(const Garden *garden, double c);
 
-/*
- * Odds in bands: "practically none" (under 1 %), "1–5 %", "5–10 %", "10–25 %", "25–50 %", "50–75
- * %", "over 75 %"; "" for NAN. A caller that keeps the band a text was made with gets the same band
- * until the odds are clearly (a tenth of the edge) past its edge; `previous_band` -1: none. Band -1
- * for NAN.
- */
+/* Odds in bands: "practically none" (under 1 %), "1–5 %" … "over 75 %"; "" for NAN. The band that a
+ * text was made with (-1: none) is kept until the odds are a tenth of the edge past its edge. Band
+ * -1 for NAN. */
 const char *wording_odds(double odds);
 int wording_odds_band(double odds, int previous_band);
 const char *wording_odds_words(int band);
