@@ -13,7 +13,6 @@ DAEMON_LIBS = \
 	daemon/control/libcontrol.a \
 	daemon/control/libwire.a \
 	daemon/store/libstore.a \
-	daemon/notify/libnotifier.a \
 	daemon/calendar/libcalendar.a \
 	daemon/weather/libweather.a \
 	daemon/garden/libgarden.a \

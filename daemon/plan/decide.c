@@ -15,7 +15,7 @@ Job *job_add(Board *b, int visit)
         return NULL;
     }
     Job *job = &b->plan->jobs[b->plan->n_jobs++];
-    *job = (Job){.visit = visit, .batch = -1, .place = -1, .from_place = -1, .position = -1};
+    *job = (Job){.visit = visit, .batch = -1, .place = -1, .from_place = -1, .position = -1, .from_position = -1};
     job->reason = (Reason){.batch = -1, .place = -1, .odds = NAN, .otherwise_odds = NAN, .predicted_c = NAN,
                            .limit_c = NAN, .otherwise_c = NAN, .spread_k = NAN};
     return job;
@@ -77,6 +77,7 @@ static bool add_cover(Decision *d, int visit, int v, int place)
     job->kind = JOB_SET_COVER;
     job->place = place;
     job->position = d->schedule->positions[v + 1][place];
+    job->from_position = d->schedule->positions[v][place];
     job->reason.place = place;
     reason_give(d, job, d->schedule->visit_step[v], -1);
     return true;
