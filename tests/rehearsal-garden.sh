@@ -32,7 +32,7 @@ check() { # SENTENCE COMMAND...
 
 # The demo's garden, by the clocks of London whatever the machine's are.
 write_garden() {
-    sed 's|^longitude=.*|&\nzone=Europe/London|' "$THOLE_SOURCE_DIR/docs/demo/thole.conf" >"$work/thole.conf"
+    sed '/^zone=/d; s|^longitude=.*|&\nzone=Europe/London|' "$THOLE_SOURCE_DIR/docs/demo/thole.conf" >"$work/thole.conf"
 }
 
 # Hours from 1 March for 110 days: a season that warms, days that differ, some nights of frost. The
