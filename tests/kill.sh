@@ -44,7 +44,7 @@ from=2026-03-15
 : >"$work/faults"
 for round in $(seq "$kills"); do
     start "$work/told" --state-dir "$work/state" --from "$from" --to 2026-06-13
-    sleep "0.$(printf %03d $((20 + $(random 300))))"
+    sleep "0.$(printf %03d $((50 + $(random 900))))"
     kill -9 "$daemon" 2>/dev/null && died=$((died + 1))
     wait "$daemon" 2>/dev/null
     daemon=

@@ -112,7 +112,7 @@ refused 1 "site=moon: the garden has no such site; accepted home, plot" \
 { echo "time,temperature_c" && echo "2026-03-15T00:00:00Z,mild"; } >"$work/mild.csv"
 refused 1 "mild.csv:2: temperature_c=mild" --rehearse "$work/mild.csv" --from 2026-03-15 --to 2026-03-16
 sed 's/latitude=53.12/latitude=153.12/' "$work/thole.conf" >"$work/bad.conf"
-refused 1 "bad.conf:12: [site plot] latitude" --config "$work/bad.conf" --rehearse "$season" --from 2026-03-15 --to 2026-03-16
+refused 1 ": [site plot] latitude" --config "$work/bad.conf" --rehearse "$season" --from 2026-03-15 --to 2026-03-16
 
 # ---- days without the grower ----
 

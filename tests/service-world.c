@@ -114,7 +114,7 @@ void world_start(World *w)
         .calendar_path = g_strdup(w->calendar),
         .weather = g_strdup(w->weather),
         .virtual_clock = TRUE,
-        .throwaway = TRUE,
+        .throwaway = !w->durable,
         .socket_fd = -1};
     w->service = service_new(w->clk, &options, &error);
     if (w->service == NULL)
@@ -214,7 +214,7 @@ char *world_read(const char *path)
     return text;
 }
 
-void world_add_batch(World *w, const char *crop, int number, const char *place, Stage stage, int age_days)
+void world_put_batch(World *w, const char *crop, int number, const char *place, Stage stage, int age_days)
 {
     Service *s = w->service;
     g_autoptr(GError) error = NULL;
@@ -241,7 +241,12 @@ void world_add_batch(World *w, const char *crop, int number, const char *place, 
     assert_true(store_put_placement(s->store, s->garden, batch.id, batch.place, now_utc / STEP_S * STEP_S, &error));
     assert_true(store_commit(s->store, &error));
     assert_true(service_refresh(s, &error));
-    service_ask_plan(s, "batch added");
+}
+
+void world_add_batch(World *w, const char *crop, int number, const char *place, Stage stage, int age_days)
+{
+    world_put_batch(w, crop, number, place, stage, age_days);
+    service_ask_plan(w->service, "batch added");
     world_run_for(w, 0);
 }
 

@@ -24,6 +24,7 @@ typedef struct World {
     char *weather;   /* (owned) (nullable) what the service takes for the file's; "none" at first */
     GPtrArray *log;  /* (owned) (element-type utf8) every line that was logged */
     GPtrArray *triggers; /* (owned) (element-type utf8) of each plan made */
+    gboolean durable; /* the store is synchronised, as in earnest */
     ServicePlanned planned; /* (nullable) the test's own, after each plan */
 } World;
 
@@ -51,7 +52,8 @@ void world_write_csv(World *world, const WorldWeather *weather);
 void world_write(const char *path, const char *text);
 char *world_read(const char *path);
 
-/* A batch of that age, in that place and stage, to be planted in the bed; then its plan. */
+/* A batch of that age, in that place and stage, to be planted in the bed; add: then its plan. */
+void world_put_batch(World *world, const char *crop, int number, const char *place, Stage stage, int age_days);
 void world_add_batch(World *world, const char *crop, int number, const char *place, Stage stage, int age_days);
 const Batch *world_batch(const World *world, const char *name);
 

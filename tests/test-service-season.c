@@ -67,7 +67,7 @@ static void check_visits(const World *w)
     g_autoptr(GHashTable) handles = g_hash_table_new(NULL, NULL);
     for (guint i = 0; i < s->visits->len; i++) {
         const OpenVisit *v = g_ptr_array_index(s->visits, i);
-        assert_true(v->begun || v->visit.start_utc > world_now(w));
+        assert_true(v->begun || v->visit.start_utc >= world_now(w));
         for (guint k = 0; k < v->jobs->len; k++) {
             const OpenJob *job = &g_array_index(v->jobs, OpenJob, k);
             if (job->state == STORE_JOB_PLANNED)

@@ -252,6 +252,8 @@ int64_t jobs_next_utc(const Service *s)
     int64_t next_utc = 0, now_utc = clock_now(s->clk);
     for (guint i = 0; i < s->visits->len; i++) {
         const OpenVisit *v = g_ptr_array_index(s->visits, i);
+        if (!v->begun && v->visit.start_utc <= now_utc)
+            return now_utc; /* planned for this very moment */
         sooner(v->visit.start_utc, now_utc, &next_utc);
         sooner(v->visit.start_utc + ASK_AGAIN_S, now_utc, &next_utc);
         sooner(assume_utc(s, v), now_utc, &next_utc);
