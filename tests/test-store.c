@@ -35,6 +35,7 @@ static void any_ramp(GRand *rand, RampState *ramp)
     fill_any(rand, ramp->mean_air_c, MEAN_STEPS);
     ramp->mean_n = g_rand_int_range(rand, 0, MEAN_STEPS + 1);
     ramp->mean_next = g_rand_int_range(rand, 0, MEAN_STEPS);
+    fill_any(rand, &ramp->mean_sum_c, 1);
     ramp->day_start_utc = T0 + g_rand_int_range(rand, 0, DAY);
     fill_any(rand, ramp->day_air_c, RAMP_DAY_STEPS_MAX);
     ramp->day_steps = g_rand_int_range(rand, 0, RAMP_DAY_STEPS_MAX + 1);

@@ -204,6 +204,7 @@ typedef struct RampState {
     /* trailing day of plant air */
     double mean_air_c[MEAN_STEPS];
     int mean_n, mean_next;
+    double mean_sum_c;
     /* unfinished ramp day */
     int64_t day_start_utc;
     double day_air_c[RAMP_DAY_STEPS_MAX];

@@ -279,24 +279,22 @@ static void night_collect(double shelter, RampState *state)
         state->night_shelter = shelter;
 }
 
+/* A running sum, made anew once a day so that rounding never gathers. */
 static double trailing_mean_c(double air_c, RampState *state)
 {
-    state->mean_air_c[state->mean_next] = air_c;
-    state->mean_next = (state->mean_next + 1) % MEAN_STEPS;
-    if (state->mean_n < MEAN_STEPS)
+    if (state->mean_n == MEAN_STEPS)
+        state->mean_sum_c -= state->mean_air_c[state->mean_next];
+    else
         state->mean_n++;
-    /* Four sums side by side: one after the other they are the slowest thing a planner does. */
-    double sums_c[4] = {0};
-    int i = 0;
-    for (; i + 4 <= state->mean_n; i += 4) {
-        sums_c[0] += state->mean_air_c[i];
-        sums_c[1] += state->mean_air_c[i + 1];
-        sums_c[2] += state->mean_air_c[i + 2];
-        sums_c[3] += state->mean_air_c[i + 3];
+    state->mean_sum_c += air_c;
+    state->mean_air_c[state->mean_next++] = air_c;
+    if (state->mean_next == MEAN_STEPS) {
+        state->mean_next = 0;
+        state->mean_sum_c = 0;
+        for (int i = 0; i < state->mean_n; i++)
+            state->mean_sum_c += state->mean_air_c[i];
     }
-    for (; i < state->mean_n; i++)
-        sums_c[i & 3] += state->mean_air_c[i];
-    return (sums_c[0] + sums_c[1] + sums_c[2] + sums_c[3]) / state->mean_n;
+    return state->mean_sum_c / state->mean_n;
 }
 
 /* df/dt = (1 - f)·gain - f·loss over the half-hour with the mean held, by the trapezoidal rule. */

@@ -38,6 +38,7 @@ static GByteArray *pack_ramp(const RampState *ramp)
     pack_doubles(to, ramp->mean_air_c, MEAN_STEPS);
     pack_int(to, ramp->mean_n);
     pack_int(to, ramp->mean_next);
+    pack_double(to, ramp->mean_sum_c);
     pack_int(to, ramp->day_start_utc);
     pack_doubles(to, ramp->day_air_c, RAMP_DAY_STEPS_MAX);
     pack_int(to, ramp->day_steps);
@@ -59,6 +60,7 @@ static gboolean unpack_ramp(Unpacker *from, RampState *ramp)
     unpack_doubles(from, ramp->mean_air_c, MEAN_STEPS);
     ramp->mean_n = unpack_int_within(from, 0, MEAN_STEPS);
     ramp->mean_next = unpack_int_within(from, 0, MEAN_STEPS - 1);
+    ramp->mean_sum_c = unpack_double(from);
     ramp->day_start_utc = unpack_int(from);
     unpack_doubles(from, ramp->day_air_c, RAMP_DAY_STEPS_MAX);
     ramp->day_steps = unpack_int_within(from, 0, RAMP_DAY_STEPS_MAX);
