@@ -13,6 +13,7 @@
 #define SECONDS_PER_DEG 240.0 /* the earth turns a degree in four minutes */
 #define EVENT_ITERATIONS                                                                           \
     8                   /* chosen: the last change is far below a second up to the polar circles */
+#define HOUR_S 3600
 #define MEAN_STEP_S 300 /* chosen: midpoint rule for the mean of a clear sky */
 
 static const double radian = 3.14159265358979323846 / 180.0;
@@ -133,15 +134,37 @@ double sun_clear_sky_wm2(int64_t utc, double latitude, double longitude)
     return sine > 0 ? sun_haurwitz_wm2(sine) : 0;
 }
 
-double sun_clear_sky_mean_wm2(int64_t from_utc, int64_t to_utc, double latitude, double longitude)
+/* Sum over `n` midpoints of [from, to), at most an hour: in that the sun only turns, it does not climb. */
+static double clear_sky_sum(int64_t from_utc, int64_t span, int64_t n, double latitude, double longitude)
 {
-    const int64_t span = to_utc - from_utc;
-    const int64_t n = span <= MEAN_STEP_S ? 1 : (span + MEAN_STEP_S - 1) / MEAN_STEP_S;
+    const double middle = (double)from_utc + (double)span / 2;
+    const SunPosition sun = sun_position((int64_t)middle, latitude, longitude);
+    const double solar_s = middle - DAY_S * floor(middle / DAY_S) + 60.0 * sun.equation_of_time_min;
+    const double hour_angle_deg = solar_s / SECONDS_PER_DEG + longitude - 180.0;
+    const double phi = latitude * radian, declination = sun.declination_deg * radian;
+    const double up = sin(phi) * sin(declination), across = cos(phi) * cos(declination);
     double sum = 0;
 
-    for (int64_t i = 0; i < n; i++)
-        sum += sun_clear_sky_wm2(from_utc + (2 * i + 1) * span / (2 * n), latitude, longitude);
-    return sum / (double)n;
+    for (int64_t i = 0; i < n; i++) {
+        const double off_s = (double)((2 * i + 1) * span) / (double)(2 * n) - (double)span / 2;
+        const double sine = up + across * cos((hour_angle_deg + off_s / SECONDS_PER_DEG) * radian);
+        sum += sine > 0 ? sun_haurwitz_wm2(sine) : 0;
+    }
+    return sum;
+}
+
+double sun_clear_sky_mean_wm2(int64_t from_utc, int64_t to_utc, double latitude, double longitude)
+{
+    double sum = 0;
+
+    if (to_utc <= from_utc)
+        return sun_clear_sky_wm2(from_utc, latitude, longitude);
+    for (int64_t at = from_utc; at < to_utc; at += HOUR_S) {
+        const int64_t span = to_utc - at < HOUR_S ? to_utc - at : HOUR_S;
+        const int64_t n = span <= MEAN_STEP_S ? 1 : (span + MEAN_STEP_S - 1) / MEAN_STEP_S;
+        sum += clear_sky_sum(at, span, n, latitude, longitude) / (double)n * (double)span;
+    }
+    return sum / (double)(to_utc - from_utc);
 }
 
 double sun_haurwitz_wm2(double cosine_zenith)
