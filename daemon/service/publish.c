@@ -193,12 +193,37 @@ static gboolean same_job(const Job *a, const Job *b)
            (a->kind != JOB_SET_COVER || a->position == b->position);
 }
 
+/* Whether a visit that has begun at the site already has the job, still open: it is not asked for twice. */
+static gboolean is_under_way(const Service *s, int site, const Job *job)
+{
+    for (guint i = 0; i < s->visits->len; i++) {
+        const OpenVisit *v = g_ptr_array_index(s->visits, i);
+        for (guint k = 0; v->begun && v->visit.site == site && k < v->jobs->len; k++) {
+            const OpenJob *open = &g_array_index(v->jobs, OpenJob, k);
+            if (open->state == STORE_JOB_PLANNED && same_job(&open->job, job))
+                return TRUE;
+        }
+    }
+    return FALSE;
+}
+
+static gboolean has_new_job(const Service *s, const Visit *visit)
+{
+    for (int j = visit->first_job; j < visit->first_job + visit->n_jobs; j++) {
+        if (!is_under_way(s, visit->site, &s->plan.jobs[j]))
+            return TRUE;
+    }
+    return FALSE;
+}
+
 /* Jobs of a visit keep their id and handle as long as they are the same job. */
 static gboolean put_jobs(Service *s, OpenVisit *v, OpenVisit *former, GPtrArray *kept, GError **error)
 {
     StoreScope scope = scope_of(s);
     for (int j = 0; j < v->visit.n_jobs; j++) {
         OpenJob job = {.job = s->plan.jobs[v->visit.first_job + j], .state = STORE_JOB_PLANNED};
+        if (is_under_way(s, v->visit.site, &job.job))
+            continue;
         job.job.id[0] = '\0';
         for (guint k = 0; former != NULL && k < former->jobs->len; k++) {
             OpenJob *old = &g_array_index(former->jobs, OpenJob, k);
@@ -244,7 +269,7 @@ static GArray *planned_visits(const Service *s, int64_t now_utc)
     for (int i = 0; i < s->plan.n_visits; i++) {
         Visit visit = s->plan.visits[i];
         visit.id[0] = '\0';
-        if (visit.start_utc < now_utc + (int64_t)SERVICE_PUBLISH_D * DAY_S)
+        if (visit.start_utc < now_utc + (int64_t)SERVICE_PUBLISH_D * DAY_S && has_new_job(s, &visit))
             g_array_append_val(out, visit);
     }
     return out;

@@ -20,6 +20,7 @@
 #include "service/publish.h"
 #include "service/situation.h"
 #include "store/store-batches.h"
+#include "store/store-plan-records.h"
 
 #define EARLIEST_UTC 1735689600 /* 2025-01-01: a clock before it was never set */
 #define RETRY_S 600             /* after a plan that failed; chosen */
@@ -191,6 +192,15 @@ static int64_t next_midnight(const Service *s)
     return next_utc;
 }
 
+/* What is older than the store's rule keeps is let go, once a day. */
+static void thin(Service *s, int64_t now_utc)
+{
+    g_autoptr(GError) error = NULL;
+    int removed = 0;
+    if (!store_thin(s->store, now_utc, &removed, &error))
+        log_warning("store", NULL, "old plans and forecasts were not thinned: %s, ignoring", error->message);
+}
+
 static void wake(gpointer data)
 {
     Service *s = data;
@@ -208,6 +218,7 @@ static void wake(gpointer data)
     else if (now_utc >= s->stale_utc && s->stale_utc != 0)
         service_ask_plan(s, "forecast is old");
     if (now_utc >= s->midnight_utc) {
+        thin(s, now_utc);
         forecasts_fetch(s->forecasts);
         service_ask_plan(s, "midnight");
     }
