@@ -12,7 +12,8 @@
 #define J2000_UTC 946728000   /* 2000-01-01 12:00 UTC */
 #define SECONDS_PER_DEG 240.0 /* the earth turns a degree in four minutes */
 #define EVENT_ITERATIONS                                                                           \
-    8                   /* chosen: the last change is far below a second up to the polar circles */
+    8                   /* chosen: enough up to the polar circles; elsewhere three do */
+#define EVENT_SETTLED_S 0.1 /* chosen: and then no further step is made */
 #define HOUR_S 3600
 #define MEAN_STEP_S 300 /* chosen: midpoint rule for the mean of a clear sky */
 
@@ -103,8 +104,11 @@ static bool passing(double mean_noon, double latitude, double elevation_deg, int
 
         cosine = (sin(elevation_deg * radian) - sin(phi) * sin(delta)) / (cos(phi) * cos(delta));
         const double hour_angle_deg = acos(fmax(-1.0, fmin(1.0, cosine))) / radian;
+        const double before = event;
         event =
             mean_noon - 60.0 * sun.equation_of_time_min + side * hour_angle_deg * SECONDS_PER_DEG;
+        if (fabs(event - before) < EVENT_SETTLED_S)
+            break;
     }
     if (!(fabs(cosine) <= 1.0))
         return false;

@@ -10,6 +10,7 @@
 #include "climate/sun.h"
 #include "store/store-garden-events.h"
 #include "store/store-weather.h"
+#include "weather/normals.h"
 #include "weather/source.h"
 #include "weather/warning.h"
 
@@ -359,8 +360,16 @@ static gboolean apply_warnings(Service *s, int site, WeatherSeries *series, cons
 /* The ground remembers a month, which the series of the plan does not reach back to. */
 static double deep_c(const SiteForecasts *f, const Site *site, int64_t now_utc)
 {
-    g_autoptr(WeatherSeries) month = weather_series_new(site, f->shown, now_utc, now_utc - PAST_KEPT_S, now_utc);
-    return weather_deep_c(month, site, now_utc);
+    g_autoptr(Forecast) month = record_new(site->name, now_utc);
+    for (guint i = f->shown->len; i-- > 0;)
+        record_take(month, ((const Forecast *)g_ptr_array_index(f->shown, i))->hours);
+    for (guint i = 0; i < month->hours->len; i++) {
+        WeatherHour *hour = &g_array_index(month->hours, WeatherHour, i);
+        if (isnan(hour->temperature_c))
+            hour->temperature_c = weather_normals_mean_c(&site->normals, hour->time_utc);
+    }
+    const WeatherSeries series = {.hours = month->hours};
+    return weather_deep_c(&series, site, now_utc);
 }
 
 static gboolean site_weather(SiteForecasts *f, int64_t from_utc, int64_t now_utc, SiteWeather *ret, GError **error)
