@@ -120,7 +120,7 @@ void alarm_rescues(Decision *d)
             rescue(d, i, LIMIT_DAMAGE, &r->damage);
         if (r->heat_kh > RESCUE_HEAT_KH)
             rescue(d, i, LIMIT_HEAT, &r->heat);
-        if (r->check.harm > 0.0 && r->check_share >= RESCUE_CHECK_SHARE)
+        if (r->damage.harm <= 0.0 && r->check.harm > 0.0 && r->check_share >= RESCUE_CHECK_SHARE)
             rescue(d, i, LIMIT_CHECK, &r->check);
     }
 }

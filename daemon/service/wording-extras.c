@@ -46,14 +46,16 @@ char *wording_take_along(const WordingContext *context, const Visit *visit, cons
                          int n_jobs)
 {
     g_autoptr(GString) list = g_string_new(NULL);
-    bool fleece = false, planting = false, saving = false, helping = false;
+    bool fleece = false, planting = false, saving = false, helping = false, shading = false;
     int trays_back = 0;
 
     for (int i = 0; i < n_jobs; i++) {
         add_carried(context, visit, &jobs[i], list, &trays_back);
         planting = planting || jobs[i].kind == JOB_PLANT_OUT;
-        saving = saving || (jobs[i].kind == JOB_RESCUE && jobs[i].urgent);
-        helping = helping || jobs[i].kind == JOB_RESCUE;
+        const bool hot = jobs[i].reason.limit == LIMIT_HEAT;
+        saving = saving || (jobs[i].kind == JOB_RESCUE && jobs[i].urgent && !hot);
+        helping = helping || (jobs[i].kind == JOB_RESCUE && !hot);
+        shading = shading || (jobs[i].kind == JOB_RESCUE && hot);
         if (carries_sheet(context, &jobs[i]) && !fleece) {
             g_autofree char *sheet =
                 wording_sheet_words(wording_place(context, jobs[i].place), true);
@@ -65,6 +67,8 @@ char *wording_take_along(const WordingContext *context, const Visit *visit, cons
         add_list(list, fleece ? "a second layer of fleece" : "all the fleece you have");
     else if (helping)
         add_list(list, fleece ? "a second fleece" : "a fleece");
+    if (shading)
+        add_list(list, "something to shade them with, and water");
     if (planting)
         add_list(list, "a trowel and water");
     if (trays_back > 0) {
@@ -167,7 +171,9 @@ static bool may_be_heated(const WordingContext *context, const Job *job)
 {
     int place = job->place;
 
-    for (int depth = 0; job->kind == JOB_RESCUE && depth <= context->garden->n_places; depth++) {
+    if (job->kind != JOB_RESCUE || job->reason.limit == LIMIT_HEAT)
+        return false;
+    for (int depth = 0; depth <= context->garden->n_places; depth++) {
         const Place *here = wording_place(context, place);
         if (here == NULL)
             return false;

@@ -198,6 +198,8 @@ char *wording_job_brief(const WordingContext *context, const Job *job, bool lead
     case JOB_RESCUE:
         if (!job->urgent)
             return g_strdup_printf("%say fleece over %s", leads ? "L" : "l", plants);
+        if (job->reason.limit == LIMIT_HEAT)
+            return g_strdup_printf("%sool %s", leads ? "C" : "c", plants);
         return g_strdup_printf("%save %s", leads ? "S" : "s", plants);
     case JOB_CHOOSE:
         if (job->reason.limit == LIMIT_DESTINATION)
