@@ -269,12 +269,9 @@ static void test_cautions(void **state)
          true, false},
         {"a box in the tunnel", JOB_RESCUE, INNER, -1, LIMIT_DAMAGE, false, false, true, true,
          false},
-        {"no heater against heat", JOB_RESCUE, TUNNEL, -1, LIMIT_HEAT, false, false, false, false,
-         true},
-        {"closing the tunnel needs no heater", JOB_SET_COVER, TUNNEL, -1, LIMIT_DAMAGE, false,
-         false, false, false, false},
-        {"heat under a shut lid", JOB_SET_COVER, BOX, -1, LIMIT_HEAT, false, false, false, false,
-         true},
+        {"nor against heat", JOB_RESCUE, TUNNEL, -1, LIMIT_HEAT, false, false, false, false, true},
+        {"nor to shut it", JOB_SET_COVER, TUNNEL, -1, LIMIT_DAMAGE, false, false, false, false, false},
+        {"hot under a lid", JOB_SET_COVER, BOX, -1, LIMIT_HEAT, false, false, false, false, true},
     };
     Fixture f;
     (void)state;
