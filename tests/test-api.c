@@ -342,7 +342,7 @@ static void test_why(void **state)
             about[i]);
     const char *first =
         json_object_get_string_member(json_array_get_object_element(steps, 0), "text");
-    assert_non_null(strstr(first, "by the warning that you passed on"));
+    assert_non_null(strstr(first, "By the warning that you passed on"));
 }
 
 /* The first open job of a visit that has begun (or not), by its handle; 0 none. */

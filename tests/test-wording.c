@@ -5,6 +5,7 @@
 #include <stdint.h>
 #include <cmocka.h>
 
+#include "service/wording-names.h"
 #include "wording-garden.h"
 
 #include <math.h>

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "service/api-batch-change.h"
+#include "service/wording-names.h"
 
 #include "service/api-change.h"
 #include "service/api-day.h"

@@ -3,6 +3,7 @@
 #include "garden/config.h"
 #include "ramp/ramp.h"
 #include "service/api-batch-change.h"
+#include "service/wording-names.h"
 #include "service/api-change.h"
 #include "service/api-day.h"
 #include "service/api-groups.h"

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Why: from the forecast to what is to be done about one batch on one day. */
 #include <math.h>
+#include <string.h>
 
 #include "base/local-time.h"
 #include "ramp/ramp.h"
@@ -8,6 +9,7 @@
 #include "service/api-groups.h"
 #include "service/api-input.h"
 #include "service/api-json.h"
+#include "service/wording-names.h"
 
 typedef struct Why {
     const Service *service;
@@ -52,7 +54,7 @@ static void tell_forecast(Why *why)
 {
     const SiteWeather *weather =
         why->service->weather != NULL ? &why->service->weather[why->site] : NULL;
-    const char *site = why->service->garden->sites[why->site].name;
+    g_autofree char *site = wording_site_words(&why->words, why->site);
     ApiNight night;
 
     if (!api_night(why->service, why->site, why->day, &night)) {
@@ -62,20 +64,34 @@ static void tell_forecast(Why *why)
     g_autofree char *low = temperature(why, night.low_c), *give = spread(why, night.spread_k);
     g_autofree char *at = api_clock(why->service, why->site, night.low_utc);
     g_autofree char *issued = wording_when(&why->words, why->site, weather->issued_utc);
-    const double age_h = (double)(clock_now(why->service->clk) - weather->issued_utc) / 3600.0;
     g_autoptr(GString) text = g_string_new(NULL);
-    g_string_printf(text,
-                    "Outdoors at %s the night's low is about %s %s (%s), odds of an air frost %s; ",
-                    site, low, give, at, wording_odds(night.frost_odds));
+    g_string_printf(text, "Outdoors at %s the low is about %s %s at %s; air frost: %s. ", site, low,
+                    give, at, wording_odds(night.frost_odds));
     if (night.low_estimated & EST_WARNING)
-        g_string_append(text, "by the warning that you passed on.");
+        g_string_append(text, "By the warning that you passed on.");
     else if (night.low_estimated & EST_TEMPERATURE || weather->issued_utc == 0)
-        g_string_append(text, "by what is normal for the season, as no forecast reaches that far.");
+        g_string_append(text, "By what is normal for the season, as no forecast reaches that far.");
     else
-        g_string_append_printf(text, "by the forecast of %s, %.0f h old.", issued, floor(age_h));
+        g_string_append_printf(text, "Forecast of %s.", issued);
+    if (weather->note != NULL)
+        g_string_append_printf(text, " (%s)", weather->note);
     number(why, "low outdoors", night.low_c, "°C", night.spread_k);
     number(why, "odds of an air frost", night.frost_odds, "", NAN);
     step(why, "forecast", g_strdup(text->str));
+}
+
+/* A batch that is carried to another site that day: the night it is taken away from. */
+static void tell_left(Why *why, int from_site)
+{
+    g_autofree char *site = wording_site_words(&why->words, from_site);
+    ApiNight night;
+
+    if (!api_night(why->service, from_site, why->day, &night))
+        return;
+    g_autofree char *low = temperature(why, night.low_c), *give = spread(why, night.spread_k);
+    step(why, "forecast",
+         g_strdup_printf("It is taken away from %s, where the low outdoors is about %s %s; air frost: %s.",
+                         site, low, give, wording_odds(night.frost_odds)));
 }
 
 /* The position that the plan has a cover in when the night of the day begins. */
@@ -111,6 +127,18 @@ static void follow_moves(Why *why)
     }
 }
 
+/* "light off", "20 cm", "closed": as a cover will be when the night begins. */
+static const char *position_words(const Why *why, int place)
+{
+    const Place *at = &why->service->garden->places[place];
+    const CoverPosition *position =
+        &at->cover.positions[CLAMP(position_by_plan(why, place), 0, at->cover.n_positions - 1)];
+
+    if (!position->open || at->cover.porous)
+        return position->name;
+    return at->kind == PLACE_COLD_FRAME ? "light off" : position->name;
+}
+
 static void tell_place(Why *why)
 {
     const Garden *garden = why->service->garden;
@@ -122,13 +150,13 @@ static void tell_place(Why *why)
              g_strdup_printf("%s has no place: where does it stand?", why->batch->name));
         return;
     }
-    g_string_printf(text, "As planned it spends the night in %s", garden->places[why->place].name);
+    g_autofree char *where = wording_where(&why->words, why->place);
+    g_string_printf(text, "As planned it spends the night %s", where);
     for (int p = why->place; p >= 0; p = garden->places[p].parent) {
-        const Cover *cover = &garden->places[p].cover;
+        g_autofree char *name = wording_place_words(&why->words, p);
         if (garden->places[p].covered)
-            g_string_append_printf(
-                text, ", %s %s", garden->places[p].name,
-                cover->positions[CLAMP(position_by_plan(why, p), 0, cover->n_positions - 1)].name);
+            g_string_append_printf(text, ", %s%s%s", p == why->place ? "" : name, p == why->place ? "" : " ",
+                                   position_words(why, p));
     }
     for (int i = 0; i < why->service->plan.n_predictions; i++) {
         const PlacePrediction *p = &why->service->plan.predictions[i];
@@ -156,7 +184,7 @@ static void tell_batch(Why *why)
                     *allowed = temperature(why, allowed_c);
     g_autofree char *damage = temperature(why, damage_c);
     g_autofree char *bears_words =
-        g_strdup_printf("It is hardened to %s after %d of %d days in the open.", bears,
+        g_strdup_printf("It bears %s after %d of %d days in the open.", bears,
                         ramp->exposure_days, RAMP_EXPOSURE_FULL);
 
     number(why, "hardened to", ramp->hardened_to_c, "°C", NAN);
@@ -164,7 +192,7 @@ static void tell_batch(Why *why)
     number(why, "damage below (leaf)", damage_c, "°C", NAN);
     step(
         why, "batch",
-        g_strdup_printf("%s Now the coldest ten hours of a night may average %s; leaves are harmed "
+        g_strdup_printf("%s Tonight %s is allowed over the coldest ten hours; leaves are damaged "
                         "below %s.",
                         bears_words, allowed, damage));
 }
@@ -188,6 +216,19 @@ static void tell_limit(Why *why)
              100.0 * why->service->garden->risk.damage));
 }
 
+/* Limits that the plan passes with this batch because nothing at hand keeps them. */
+static void tell_breaches(Why *why)
+{
+    for (int i = 0; i < why->service->plan.n_breaches; i++) {
+        const Reason *reason = &why->service->plan.breaches[i];
+        if (reason->batch != why->index || api_day(why->service, why->site, reason->at_utc) < why->day ||
+            api_day(why->service, why->site, reason->at_utc) > why->day + 1)
+            continue;
+        g_autofree char *text = wording_reason_plain(&why->words, reason, why->site);
+        step(why, "breach", g_strdup_printf("Nothing at hand keeps this limit: %s", text));
+    }
+}
+
 /* Whether the job is about the batch, or a cover over it. */
 static gboolean concerns(const Why *why, const Job *job)
 {
@@ -204,18 +245,13 @@ static void tell_job(Why *why, const OpenVisit *visit, const OpenJob *job)
 {
     const Reason *reason = &job->job.reason;
     g_autofree char *when = wording_when(&why->words, visit->visit.site, visit->visit.start_utc);
-    g_autofree char *what = wording_job(&why->words, &job->job),
+    g_autofree char *what = wording_visit_job(&why->words, &visit->visit, &job->job),
                     *because = wording_reason(&why->words, &job->job);
-    g_autoptr(GString) text = g_string_new(NULL);
-
-    g_string_printf(text, "%s: %s %s", when, what, because);
     if (isfinite(reason->odds) && isfinite(reason->otherwise_odds)) {
-        g_string_append_printf(text, " Odds of passing the limit with it %s, without it %s.",
-                               wording_odds(reason->odds), wording_odds(reason->otherwise_odds));
         number(why, "odds with it", reason->odds, "", NAN);
         number(why, "odds without it", reason->otherwise_odds, "", NAN);
     }
-    step(why, "choice", g_strdup(text->str));
+    step(why, "choice", g_strdup_printf("%s: %s %s", when, what, because));
 }
 
 /* The jobs of the day, with their reasons, and when somebody is there next. */
@@ -223,6 +259,8 @@ static JsonArray *tell_jobs(Why *why)
 {
     JsonArray *jobs = json_array_new();
     const OpenVisit *next = NULL;
+    g_autofree char *site = wording_site_words(&why->words, why->site);
+    const char *to = strcmp(site, "home") == 0 ? "" : "to ";
 
     for (guint i = 0; i < why->service->visits->len; i++) {
         const OpenVisit *visit = why->service->visits->pdata[i];
@@ -241,13 +279,9 @@ static JsonArray *tell_jobs(Why *why)
         step(why, "choice", g_strdup("Nothing needs to be done for it on that day."));
     if (next != NULL) {
         g_autofree char *when = wording_when(&why->words, why->site, next->visit.start_utc);
-        step(why, "visit",
-             g_strdup_printf("The visit to %s from then on: %s.",
-                             why->service->garden->sites[why->site].name, when));
+        step(why, "visit", g_strdup_printf("Next visit %s%s: %s.", to, site, when));
     } else {
-        step(why, "visit",
-             g_strdup_printf("No visit to %s is needed from then on, as far as is planned.",
-                             why->service->garden->sites[why->site].name));
+        step(why, "visit", g_strdup_printf("No visit %s%s is needed after that.", to, site));
     }
     return jobs;
 }
@@ -295,15 +329,20 @@ static JsonNode *get_why(const ControlRequest *request, gpointer data, GError **
     if (!read_day(service, request, &why, error) || !control_reject_rest(request, error))
         return NULL;
     follow_moves(&why);
+    const int from_site = why.site;
     why.site = api_site_of(service, why.place);
     why.outlook = api_outlook(service, why.index);
     why.tonight = why.day == api_tonight(service, why.site);
     why.steps = json_array_new();
     why.numbers = json_array_new();
-    tell_forecast(&why);
+    if (why.site != from_site)
+        tell_left(&why, from_site);
+    if (why.place < 0 || !service->garden->places[why.place].indoors)
+        tell_forecast(&why);
     tell_place(&why);
     tell_batch(&why);
     tell_limit(&why);
+    tell_breaches(&why);
     JsonArray *jobs = tell_jobs(&why);
     tell_outlook(&why);
     json_array_unref(why.numbers);

@@ -29,7 +29,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/service.c %D%/service.h \
 	%D%/situation.c %D%/situation.h \
 	%D%/state.c %D%/state.h \
-	%D%/wording.h \
+	%D%/wording.h %D%/wording-names.h \
 	%D%/wording-private.h \
 	%D%/wording-extras.c \
 	%D%/wording-job.c \

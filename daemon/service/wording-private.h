@@ -2,6 +2,7 @@
 /* The pieces that the sentences are put together from. Only for wording*.c. */
 #pragma once
 
+#include "service/wording-names.h"
 #include "service/wording.h"
 
 #include <stdbool.h>
@@ -28,9 +29,6 @@ char *wording_plants_words(const WordingContext *context, int batch);
 
 /* "in" the frame, "on" the sill, "under" the fleece. */
 const char *wording_in(const Place *place);
-
-/* "the plot", "home". "" where unknown. */
-char *wording_site_words(const WordingContext *context, int site);
 
 /* Whether the words above are singular. */
 bool wording_is_one(const WordingContext *context, int batch);

@@ -78,12 +78,6 @@ char *wording_bound(const WordingContext *context, const Batch *batch, const Bat
 /* "Thu 18:30"; "Thu 24 Apr 18:30" when more than 6 days from now. "" for a missing time. */
 char *wording_when(const WordingContext *context, int site, int64_t utc);
 
-/* "the frame", "bed-1" (a name with a number or a capital has no article), "on the sill"; "its
- * place". And plants that are new to the reader: "12 tomatoes (tomato-1)". */
-char *wording_place_words(const WordingContext *context, int place);
-char *wording_where(const WordingContext *context, int place);
-char *wording_plants(const WordingContext *context, const Batch *batch);
-
 /* "−2 °C", or °F where the garden shows it; "" for NAN. `garden` NULL: °C. */
 char *wording_temperature(const Garden *garden, double c);
 
