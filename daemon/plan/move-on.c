@@ -42,8 +42,10 @@ static void note_tonight(Decision *d)
         BatchOutlook *o = &d->b->plan->outlooks[i];
         const BatchResult *r = &d->results[i];
         int last = d->schedule->n_visits;
-        if (board_site(d->b, d->schedule->places[last][i]) != d->w->site || !isnan(o->tonight_cold_c) ||
-            isnan(r->ramp_day_cold_c))
+        /* The ramp of planted batches is over: theirs is the night alone. */
+        bool known = !isnan(o->tonight_cold_c) || !isnan(o->tonight_leaf_c);
+        if (board_site(d->b, d->schedule->places[last][i]) != d->w->site || known || isnan(r->tonight.value) ||
+            (isnan(r->ramp_day_cold_c) && d->b->stand.stages[i] != STAGE_PLANTED_OUT))
             continue;
         o->tonight_cold_c = r->ramp_day_cold_c;
         o->tonight_leaf_c = r->tonight.value;

@@ -226,7 +226,7 @@ JsonObject *api_job(const Service *service, const OpenVisit *visit, const OpenJo
     api_set_text(object, "id", job->id);
     api_set_text(object, "kind", job_names[job->kind]);
     api_set_text(object, "state", store_job_state_name(open->state));
-    api_take_text(object, "text", wording_job(&words, job));
+    api_take_text(object, "text", wording_visit_job(&words, &visit->visit, job));
     api_set_text(object, "batch", api_batch_name(service, job->batch));
     api_set_text(object, "place", api_place_name(service, job->place));
     api_set_text(object, "from_place", api_place_name(service, job->from_place));
@@ -239,6 +239,20 @@ JsonObject *api_job(const Service *service, const OpenVisit *visit, const OpenJo
     json_object_set_boolean_member(object, "urgent", job->urgent);
     json_object_set_object_member(object, "reason", api_reason(service, &job->reason, job, site));
     return object;
+}
+
+/* What the jobs still open ask to be taken; "" nothing. */
+static char *take_along(const WordingContext *words, const OpenVisit *open)
+{
+    g_autoptr(GArray) jobs = g_array_new(FALSE, FALSE, sizeof(Job));
+
+    for (guint i = 0; i < open->jobs->len; i++) {
+        const OpenJob *job = &g_array_index(open->jobs, OpenJob, i);
+        if (job->state == STORE_JOB_PLANNED)
+            g_array_append_val(jobs, job->job);
+    }
+    return wording_take_along(words, &open->visit, (const Job *)(gconstpointer)jobs->data,
+                              (int)jobs->len);
 }
 
 JsonObject *api_visit(const Service *service, const OpenVisit *open)
@@ -259,6 +273,8 @@ JsonObject *api_visit(const Service *service, const OpenVisit *open)
     api_set_utc(object, "leave_utc", leave_utc);
     api_take_text(object, "leave", api_clock(service, grower->home_site, leave_utc));
     api_set_number(object, "minutes", fmax(visit->minutes, 0.0));
+    g_autofree char *take = take_along(&words, open);
+    api_set_text(object, "take_along", take[0] != '\0' ? take : NULL);
     json_object_set_boolean_member(object, "beyond_cap", visit->beyond_cap);
     json_object_set_boolean_member(object, "fixed", visit->fixed);
     for (guint i = 0; i < open->jobs->len; i++)
@@ -285,8 +301,7 @@ char *api_ready_words(const Service *service, const Batch *batch, const BatchOut
 
 static void set_tonight(JsonObject *object, const BatchOutlook *outlook)
 {
-    if (outlook == NULL || !isfinite(outlook->tonight_cold_c) ||
-        !isfinite(outlook->tonight_leaf_c) || !isfinite(outlook->tonight_spread_k) ||
+    if (outlook == NULL || !isfinite(outlook->tonight_leaf_c) || !isfinite(outlook->tonight_spread_k) ||
         !isfinite(outlook->damage_odds)) {
         json_object_set_null_member(object, "tonight");
         return;
@@ -342,9 +357,11 @@ JsonObject *api_batch(const Service *service, const Batch *batch)
     json_object_set_boolean_member(object, "position_known", !batch->position_unknown);
     api_set_text(object, "destination", api_place_name(service, batch->destination));
     api_set_text(object, "stage", stage_names[batch->stage]);
-    api_set_number(object, "hardened_to_c", batch->ramp.hardened_to_c);
+    /* Once planted only damage counts. */
+    const gboolean ramps = !ended && batch->stage != STAGE_PLANTED_OUT;
+    api_set_number(object, "hardened_to_c", ramps ? batch->ramp.hardened_to_c : NAN);
     api_set_number(object, "allowed_low_c",
-                   !ended && batch->crop >= 0
+                   ramps && batch->crop >= 0
                        ? ramp_allowed_low_c(&garden->crops[batch->crop], &batch->ramp)
                        : NAN);
     set_tonight(object, outlook);
