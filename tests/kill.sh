@@ -33,26 +33,30 @@ at = datetime.datetime.fromtimestamp(last + 59, london)
 print(at.strftime("%Y-%m-%dT%H:%M"))
 END
 
-random() { # N: 0 … N-1, the next of the seed
+random() { # N: $drawn becomes 0 … N-1, the next of the seed
     seed=$(((seed * 1103515245 + 12345) % 2147483648))
-    echo $((seed / 65536 % $1))
+    drawn=$((seed / 65536 % $1))
 }
 
 faults=0
 died=0
+moved=0
 from=2026-03-15
 : >"$work/faults"
 for round in $(seq "$kills"); do
     start "$work/told" --state-dir "$work/state" --from "$from" --to 2026-06-13
-    sleep "0.$(printf %03d $((20 + $(random 230))))"
+    random 330
+    sleep "0.$(printf %03d $((20 + drawn)))"
     kill -9 "$daemon" 2>/dev/null && died=$((died + 1))
     wait "$daemon" 2>/dev/null
     daemon=
+    before=$from
     if ! from=$(/usr/bin/python3 "$work/look.py" "$work/state/thole.db" "$work/told" 2>&1); then
         echo "round $round: $from" >>"$work/faults"
         faults=$((faults + 1))
         break
     fi
+    [ "$from" = "$before" ] || moved=$((moved + 1))
     if [ -e "$work/state/thole.ics" ] && ! /usr/bin/python3 "$THOLE_SOURCE_DIR/tests/calendar-reader.py" \
         "$work/state/thole.ics" Europe/London >/dev/null 2>>"$work/faults"; then
         faults=$((faults + 1))
@@ -65,9 +69,9 @@ for round in $(seq "$kills"); do
         ;;
     esac
 done
-echo "# killed $died times, the last at $from"
+echo "# killed $died times, $moved of them after new plans, the last at $from"
 sed 's/^/# /' "$work/faults"
 check "after each kill store and calendar are whole, and nothing told is lost" test "$faults" -eq 0
-check "it was killed at work" test "$died" -gt $((kills / 2))
+check "it was killed at work" test "$died" -gt $((kills / 2)) -a "$moved" -gt $((kills / 3))
 rehearse --state-dir "$work/state" --from "$from" --to 2026-06-14 >"$work/out" 2>"$work/err"
 check "it goes on to the end" test $? -eq 0
