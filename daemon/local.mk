@@ -21,7 +21,7 @@ DAEMON_LIBS = \
 	$(SOUP_LIBS) $(JSON_LIBS) $(SQLITE_LIBS) $(ICAL_LIBS) $(GLIB_LIBS) -lm
 
 bin_PROGRAMS += daemon/tholed
-daemon_tholed_SOURCES = daemon/main.c
+daemon_tholed_SOURCES = daemon/main.c daemon/options.c daemon/options.h
 daemon_tholed_CPPFLAGS = $(AM_CPPFLAGS) -DPKGDATADIR=\"$(pkgdatadir)\"
 daemon_tholed_CFLAGS = $(AM_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 daemon_tholed_LDADD = $(DAEMON_LIBS)

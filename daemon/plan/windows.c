@@ -19,10 +19,27 @@ static void slot_add(Window *w, int grower, int from, int to)
     w->slots[at] = (Slot){.grower = grower, .from = from, .to = to, .step = step};
 }
 
+/* When the grower can be there at the earliest: now, at home; elsewhere after the way, unless a visit that is
+ * published already has them on it. */
+static int64_t earliest_utc(const Snapshot *s, const VisitWindow *v)
+{
+    const Grower *grower = &s->garden->growers[v->grower];
+    if (v->site == grower->home_site)
+        return s->now_utc;
+    int64_t there_utc = s->now_utc + (int64_t)(grower->travel_min * 60.0);
+    for (int i = 0; i < s->n_former; i++) {
+        const Visit *f = &s->former[i];
+        if (f->grower == v->grower && f->site == v->site && f->start_utc >= s->now_utc && f->start_utc < there_utc)
+            there_utc = f->start_utc;
+    }
+    return there_utc;
+}
+
 static void slots_from(const Board *b, Window *w, const VisitWindow *v)
 {
     const Snapshot *s = b->s;
-    int from = board_step_at_or_after(s, v->from_utc > s->now_utc ? v->from_utc : s->now_utc);
+    int64_t earliest = earliest_utc(s, v);
+    int from = board_step_at_or_after(s, v->from_utc > earliest ? v->from_utc : earliest);
     int64_t span = v->to_utc - s->start_utc, visit_s = (int64_t)(s->weights.visit_min * 60.0);
     if (span < 0 || from >= s->n_steps || (int64_t)from * STEP_S > span)
         return;
