@@ -153,7 +153,7 @@ mkdir -p "$bad/daemon/base" "$bad/daemon/garden" "$bad/daemon/climate" "$bad/dae
     "$bad/daemon/plan" "$bad/daemon/store" "$bad/daemon/weather" "$bad/ctl" "$bad/tests"
 echo 'int licence;' >"$bad/daemon/base/no-licence.h"
 printf '%s\n' "$spdx" '#include "garden/types.h"' >"$bad/daemon/base/upwards.c"
-printf '%s\n' "$spdx" '#include "store/store.h"' '#include "garden/types.h"' '#include "base/id.h"' \
+printf '%s\n' "$spdx" '#include "store/store.h"' '#include "garden/types.h"' '#include "base/log.h"' \
     >"$bad/daemon/garden/sideways.c"
 printf '%s\n' "$spdx" '#include <glib.h>' '#include <math.h>' '#include "garden/types.h"' \
     '#include "climate/sun.h"' '#include <stdlib.h>' '#include "garden/crop.h"' \
@@ -165,7 +165,7 @@ printf '%s\n' "$spdx" '#include "climate/sun.h"' '#include "base/clock.h"' \
 printf '%s\n' "$spdx" '#include <libical/ical.h>' '#include <sqlite3.h>' >"$bad/daemon/store/ical.c"
 printf '%s\n' "$spdx" '#include <sqlite3.h>' '#include <libnotify/notify.h>' \
     '#include <libsoup/soup.h>' >"$bad/daemon/weather/store.c"
-printf '%s\n' "$spdx" '#include "base/id.h"' '#include "control/wire.h"' '#include "ctl/verb.h"' \
+printf '%s\n' "$spdx" '#include "base/log.h"' '#include "control/wire.h"' '#include "ctl/verb.h"' \
     'int f(void) { return g_timeout_add(1, f, 0); }' 'int g(void) { return sleep (1); }' \
     >"$bad/ctl/inside.c"
 printf '%s\n' "$spdx" 'long f(void) { return time(NULL); }' '/* time (as it is) */' \

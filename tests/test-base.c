@@ -7,7 +7,6 @@
 
 #include "base/atomic-file.h"
 #include "base/error.h"
-#include "base/id.h"
 #include "base/local-time.h"
 #include "base/log.h"
 #include "base/paths.h"
@@ -349,20 +348,6 @@ static void test_errors(void **state)
     assert_false(error_is_not_found(NULL));
 }
 
-static void test_ids(void **state)
-{
-    g_autoptr(GHashTable) seen = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
-
-    (void)state;
-    for (int i = 0; i < 1000; i++) {
-        char *id = id_new();
-
-        assert_int_equal(strlen(id), 32);
-        assert_int_equal(strspn(id, "0123456789abcdef"), 32);
-        assert_true(g_hash_table_add(seen, id));
-    }
-}
-
 static void test_paths(void **state)
 {
     g_autofree char *config = paths_default_config();
@@ -432,7 +417,7 @@ int main(void)
         cmocka_unit_test(test_atomic_file_in_no_folder),
         cmocka_unit_test(test_atomic_file_on_a_full_disk),
         cmocka_unit_test(test_errors),
-        cmocka_unit_test(test_ids),
+
         cmocka_unit_test(test_paths),
         cmocka_unit_test(test_log),
     };

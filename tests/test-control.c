@@ -85,7 +85,7 @@ static JsonNode *on_batch(const ControlRequest *request, gpointer data, GError *
         !control_body_day(request, "night", FALSE, zone, now, &day, error) ||
         !control_body_handles(request, "jobs", FALSE, 4, &jobs, error) ||
         !control_query_flag(request, "ended", &ended, error) ||
-        !control_body_reject_rest(request, error))
+        !control_reject_rest(request, error))
         return NULL;
     JsonObject *reply = json_object_new();
     json_object_set_string_member(reply, "name", control_param(request, "name"));

@@ -12,61 +12,6 @@
 
 #include <json-glib/json-glib.h>
 
-/* The rule of store_load_past_hours(), said plainly: -1 where no forecast has the hour. */
-static int best_issue(const int64_t *issued, const int64_t *first, const int *n, int n_issues,
-                      int64_t hour)
-{
-    int before = -1, after = -1;
-    for (int i = 0; i < n_issues; i++) {
-        if (hour < first[i] || hour >= first[i] + n[i] * HOUR)
-            continue;
-        if (issued[i] <= hour && (before < 0 || issued[i] > issued[before]))
-            before = i;
-        if (issued[i] > hour && (after < 0 || issued[i] < issued[after]))
-            after = i;
-    }
-    return before >= 0 ? before : after;
-}
-
-static void test_past_hours_against_the_rule(void **state)
-{
-    Fixture *f = *state;
-    g_autoptr(GRand) rand = g_rand_new_with_seed(SEED + 2);
-    print_message("# seed %d\n", SEED + 2);
-    assert_ok(store_begin(f->store, E));
-    for (int round = 0; round < 30; round++) {
-        int64_t issued[12], first[12];
-        int n[12], n_issues = g_rand_int_range(rand, 1, 13);
-        g_autofree char *site = g_strdup_printf("site-%d", round);
-        for (int i = 0; i < n_issues; i++) {
-            WeatherHour hours[40] = {0};
-            issued[i] = T0 + (int64_t)i * 7777 + g_rand_int_range(rand, 0, 7000);
-            first[i] = T0 + g_rand_int_range(rand, -20, 40) * HOUR;
-            n[i] = g_rand_int_range(rand, 1, 41);
-            for (int h = 0; h < n[i]; h++)
-                hours[h] = (WeatherHour){.time_utc = first[i] + h * HOUR, .temperature_c = i};
-            assert_ok(
-                store_put_forecast(f->store, site, "s", issued[i], issued[i], hours, n[i], E));
-        }
-        int64_t from_utc = T0 + g_rand_int_range(rand, -30 * HOUR, 30 * HOUR);
-        int64_t to_utc = from_utc + g_rand_int_range(rand, 0, 60 * HOUR);
-        g_autoptr(GArray) got = NULL;
-        assert_ok(store_load_past_hours(f->store, site, from_utc, to_utc, &got, E));
-        guint at = 0;
-        for (int64_t t = T0 - 60 * HOUR; t < T0 + 160 * HOUR; t += HOUR) {
-            int best = best_issue(issued, first, n, n_issues, t);
-            if (t < from_utc || t >= to_utc || best < 0)
-                continue;
-            assert_true(at < got->len);
-            const WeatherHour *hour = &g_array_index(got, WeatherHour, at++);
-            assert_int_equal(hour->time_utc, t);
-            assert_true(hour->temperature_c == best);
-        }
-        assert_int_equal(at, got->len);
-    }
-    assert_ok(store_commit(f->store, E));
-}
-
 static void test_forecasts(void **state)
 {
     Fixture *f = *state;
@@ -366,7 +311,6 @@ int main(void)
 {
 #define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
     const struct CMUnitTest tests[] = {
-        TEST(test_past_hours_against_the_rule),
         TEST(test_forecasts),
         TEST(test_visits_and_jobs),
         TEST(test_states_of_jobs),

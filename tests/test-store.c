@@ -196,14 +196,9 @@ static void test_batch_events(void **state)
     assert_refused(store_put_loss(f->store, a.id, T0, 0, "slugs", E), STORE_ERROR_INVALID,
                    "0 plants");
 
-    int lost = -1;
-    assert_ok(store_batch_lost(f->store, a.id, &lost, E));
-    assert_int_equal(lost, 0);
     assert_ok(store_put_loss(f->store, a.id, T0 + 2, 3, "slugs", E));
     assert_ok(store_put_loss(f->store, a.id, T0 + 1, 2, "damped off", E));
     assert_ok(store_put_loss(f->store, b.id, T0, 9, "frost", E));
-    assert_ok(store_batch_lost(f->store, a.id, &lost, E));
-    assert_int_equal(lost, 5);
     g_autoptr(GArray) losses = NULL, notes = NULL;
     assert_ok(store_load_losses(f->store, a.id, &losses, E));
     assert_int_equal(losses->len, 2);

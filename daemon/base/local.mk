@@ -7,7 +7,6 @@ noinst_LIBRARIES += %D%/libbase.a
 	%D%/clock-system.c \
 	%D%/clock-virtual.c \
 	%D%/error.c %D%/error.h \
-	%D%/id.c %D%/id.h \
 	%D%/local-time.c %D%/local-time.h \
 	%D%/log.c %D%/log.h \
 	%D%/names.h \

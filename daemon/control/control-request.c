@@ -122,11 +122,6 @@ gboolean control_reject_rest(const ControlRequest *request, GError **error)
     return TRUE;
 }
 
-gboolean control_body_reject_rest(const ControlRequest *request, GError **error)
-{
-    return control_reject_rest(request, error);
-}
-
 gboolean control_body_has(const ControlRequest *request, const char *name)
 {
     return find(request, name) != NULL;

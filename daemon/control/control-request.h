@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * What a handler reads of a request. Members of the body are consumed as they are read; a handler
- * that read all it knows calls control_body_reject_rest(). Errors are invalid (400) and name the
+ * that read all it knows calls control_reject_rest(). Errors are invalid (400) and name the
  * member, the value seen and what would be accepted.
  *
  * REQUIRED false: a member that is missing or null leaves *RET as it was, so put the default there
@@ -37,8 +37,6 @@ gboolean control_query_flag(const ControlRequest *request, const char *name, gbo
 /* Refuses query parameters and body members that nobody read, with the list of those accepted. */
 gboolean control_reject_rest(const ControlRequest *request,
                              GError **error) G_GNUC_WARN_UNUSED_RESULT;
-gboolean control_body_reject_rest(const ControlRequest *request,
-                                  GError **error) G_GNUC_WARN_UNUSED_RESULT; /* the same */
 
 /* Whether the body has the member, and not as null. */
 gboolean control_body_has(const ControlRequest *request, const char *name);

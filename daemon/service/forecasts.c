@@ -262,12 +262,6 @@ const char *forecasts_problem(const Forecasts *self, int site, int64_t *ret_fetc
     return self->sites[site].problem;
 }
 
-const GArray *forecasts_hours(const Forecasts *self, int site)
-{
-    const Forecast *forecast = in_use(&self->sites[site]);
-    return forecast != NULL ? forecast->hours : NULL;
-}
-
 static void fetched(GObject *object, GAsyncResult *result, gpointer data)
 {
     (void)object;

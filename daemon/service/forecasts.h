@@ -34,5 +34,3 @@ gboolean forecasts_weather(Forecasts *forecasts, int64_t from_utc, int64_t now_u
 /* Why the last fetch for a site failed, or NULL; when it last succeeded. */
 const char *forecasts_problem(const Forecasts *forecasts, int site, int64_t *ret_fetched_utc);
 
-/* Hours of the forecast in use at a site (element-type WeatherHour), or NULL. */
-const GArray *forecasts_hours(const Forecasts *forecasts, int site);

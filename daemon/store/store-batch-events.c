@@ -90,17 +90,6 @@ gboolean store_load_losses(Store *store, const char *batch_id, GArray **ret_loss
     return TRUE;
 }
 
-gboolean store_batch_lost(Store *store, const char *batch_id, int *ret_number, GError **error)
-{
-    g_autoptr(StoreRows) rows =
-        store_query(store, error, "SELECT coalesce(sum(number), 0) FROM loss WHERE batch_id = ?1",
-                    V_TEXT(batch_id));
-    if (rows == NULL || store_step(store, rows, error) < 0)
-        return FALSE;
-    *ret_number = sqlite3_column_int(rows, 0);
-    return TRUE;
-}
-
 /* ---- notes ---- */
 
 gboolean store_put_note(Store *store, const char *batch_id, int64_t time_utc, const char *text,

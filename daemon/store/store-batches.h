@@ -79,10 +79,6 @@ gboolean store_load_losses(Store *store, const char *batch_id /* NULL: all */,
                            GArray **ret_losses /* StoreLoss */,
                            GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
-/* How many plants of a batch were lost so far. */
-gboolean store_batch_lost(Store *store, const char *batch_id, int *ret_number,
-                          GError **error) G_GNUC_WARN_UNUSED_RESULT;
-
 gboolean store_put_note(Store *store, const char *batch_id, int64_t time_utc, const char *text,
                         GError **error) G_GNUC_WARN_UNUSED_RESULT;
 gboolean store_load_notes(Store *store, const char *batch_id /* NULL: all */,

@@ -26,11 +26,6 @@ static const char *const job_words[] = {
     [JOB_CHOOSE] = "choose",
 };
 
-const char *store_visit_state_name(StoreVisitState state)
-{
-    return visit_state_words[state];
-}
-
 const char *store_job_state_name(StoreJobState state)
 {
     return job_state_words[state];

@@ -46,7 +46,6 @@ typedef struct StoreJob {
 } StoreJob;
 
 /* The word for a state: "planned", "done" … */
-const char *store_visit_state_name(StoreVisitState state);
 const char *store_job_state_name(StoreJobState state);
 
 /* Keeps a visit. An empty id is new: it is filled in, and NOW_UTC becomes its first publication. */

@@ -12,7 +12,6 @@
 #include <string.h>
 
 #define HOUR_BYTES 80
-#define HOUR_S 3600
 
 void store_forecast_free(StoreForecast *forecast)
 {
@@ -108,64 +107,5 @@ gboolean store_load_forecast(Store *store, const char *site, int64_t at_utc,
         g_array_append_val(forecast->hours, hour);
     }
     *ret_forecast = g_steal_pointer(&forecast);
-    return TRUE;
-}
-
-/* The hours of a span that are known so far, at most one for each hour's start. */
-typedef struct Past {
-    int64_t from_utc, to_utc; /* from_utc on the hour */
-    GArray *hours; /* (owned) (element-type WeatherHour) one slot an hour; time 0 empty */
-} Past;
-
-/* Forecasts come in order of issue: a later one wins where it is not from after the hour. */
-static void merge(Past *past, int64_t issued_utc, Unpacker *from)
-{
-    while (from->left >= HOUR_BYTES) {
-        WeatherHour hour = unpack_hour(from);
-        if (hour.time_utc < past->from_utc || hour.time_utc >= past->to_utc)
-            continue;
-        guint slot = (guint)((hour.time_utc - past->from_utc) / HOUR_S);
-        WeatherHour *known = &g_array_index(past->hours, WeatherHour, slot);
-        if (known->time_utc == 0 || issued_utc <= hour.time_utc)
-            *known = hour;
-    }
-}
-
-gboolean store_load_past_hours(Store *store, const char *site, int64_t from_utc, int64_t to_utc,
-                               GArray **ret_hours, GError **error)
-{
-    g_autoptr(GArray) slots = g_array_new(FALSE, TRUE, sizeof(WeatherHour));
-    g_autoptr(GArray) hours = g_array_new(FALSE, FALSE, sizeof(WeatherHour));
-    /* Ten years are more than anybody asks for, and bound the memory. Chosen. */
-    if (to_utc - from_utc > (int64_t)10 * 366 * 24 * HOUR_S) {
-        g_set_error(error, STORE_ERROR, STORE_ERROR_INVALID,
-                    "more than ten years of weather asked");
-        return FALSE;
-    }
-    Past past = {
-        .from_utc = (from_utc + HOUR_S - 1) / HOUR_S * HOUR_S, .to_utc = to_utc, .hours = slots};
-    if (past.from_utc < to_utc)
-        g_array_set_size(slots, (guint)((to_utc - past.from_utc + HOUR_S - 1) / HOUR_S));
-    g_autoptr(StoreRows) rows = store_query(store, error,
-                                            "SELECT issued_utc, hours FROM forecast"
-                                            " WHERE site = ?1 AND last_utc >= ?2 AND first_utc < ?3"
-                                            " ORDER BY issued_utc, fetched_utc, n",
-                                            V_TEXT(site), V_INT(from_utc), V_INT(to_utc));
-    if (rows == NULL)
-        return FALSE;
-    int step;
-    while ((step = store_step(store, rows, error)) > 0) {
-        Unpacker from = {.data = sqlite3_column_blob(rows, 1),
-                         .left = (size_t)sqlite3_column_bytes(rows, 1)};
-        merge(&past, sqlite3_column_int64(rows, 0), &from);
-    }
-    if (step < 0)
-        return FALSE;
-    for (guint i = 0; i < slots->len; i++) {
-        const WeatherHour *hour = &g_array_index(slots, WeatherHour, i);
-        if (hour->time_utc != 0)
-            g_array_append_val(hours, *hour);
-    }
-    *ret_hours = g_steal_pointer(&hours);
     return TRUE;
 }

@@ -27,11 +27,3 @@ gboolean store_load_forecast(Store *store, const char *site, int64_t at_utc,
                              StoreForecast **ret_forecast,
                              GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
-/*
- * What is known of the hours FROM_UTC <= time < TO_UTC: for each the value of the forecast issued
- * last at or before that hour, else of the one issued first after it. Hours that no forecast covers
- * are left out; in order of time.
- */
-gboolean store_load_past_hours(Store *store, const char *site, int64_t from_utc, int64_t to_utc,
-                               GArray **ret_hours /* WeatherHour */,
-                               GError **error) G_GNUC_WARN_UNUSED_RESULT;
