@@ -250,8 +250,8 @@ static void test_records(void **state)
          "begins"},
         {"a frost heard of", "POST", "/v1/frosts",
          "{\"site\":\"plot\",\"night\":\"tonight\",\"low\":-3}", 200,
-         "Noted: a low of −3 °C at plot in the night that begins Thu 16 Apr. So far it was "
-         "reckoned 4.0 °C ± 1.3."},
+         "Noted: a low of −3 °C at the plot in the night that begins Thu 16 Apr. The forecast "
+         "said 4.0 °C ± 1.3."},
         {"the warning is in the weather", "GET", "/v1/weather/plot", NULL, 200, NULL},
         {"away from nothing", "POST", "/v1/aways", "{\"to\":\"2026-04-20\"}", 400,
          "from is missing; give a time like …"},
@@ -262,14 +262,14 @@ static void test_records(void **state)
          "nobody is away, and no absence is to come"},
         {"away, to the end of a day", "POST", "/v1/aways",
          "{\"from\":\"2026-04-20\",\"to\":\"2026-04-21\"}", 200,
-         "Noted: me is away from Mon 00:00 to Wed 00:00."},
+         "Noted: away from Mon 20 Apr to the end of Tue 21 Apr."},
         {"who is away", "GET", "/v1/aways", NULL, 200, NULL},
         {"not after all", "POST", "/v1/aways/end", "{}", 200,
-         "Taken back: me is away from Mon 00:00 to Wed 00:00."},
+         "Taken back: away from Mon 20 Apr to the end of Tue 21 Apr."},
         {"away now", "POST", "/v1/aways", "{\"from\":\"2026-04-16\",\"to\":\"17:30\"}", 200,
-         "Noted: me is away from Thu 00:00 to Thu 17:30."},
+         "Noted: away from Thu 00:00 to Thu 17:30."},
         {"back now", "POST", "/v1/aways/end", "{}", 200,
-         "Back now; ended: me is away from Thu 00:00 to Thu 17:30."},
+         "Back now; ended: away from Thu 00:00 to Thu 17:30."},
     };
 
     ROWS(*state, rows);
@@ -397,7 +397,7 @@ static void test_jobs(void **state)
         {"both", "POST", "/v1/jobs/report", "{\"state\":\"done\",\"jobs\":[1],\"all\":true}", 400,
          "give either jobs, the numbers of the jobs, or all"},
         {"no such job", "POST", "/v1/jobs/report", "{\"state\":\"done\",\"jobs\":[9999]}", 404,
-         "there is no open job 9999; today and the week show the open ones"},
+         "there is no open job 9999; tholectl done lists the open ones"},
         {"nothing has begun", "POST", "/v1/jobs/report", "{\"state\":\"done\",\"all\":true}", 409,
          "no job of a visit that has begun is open"},
     };

@@ -15,11 +15,13 @@ struct ApiBefore {
 typedef struct JobLine {
     int64_t start_utc; /* of its visit */
     char *text;        /* (owned) "Thu 18:30, plot: Close the frame." */
+    char *substance;   /* (owned) what is to be done, without its words */
 } JobLine;
 
 static void job_line_free(gpointer line)
 {
     g_free(((JobLine *)line)->text);
+    g_free(((JobLine *)line)->substance);
     g_free(line);
 }
 
@@ -33,11 +35,12 @@ static GPtrArray *job_lines(const Service *service)
         g_autofree char *when = wording_when(&words, open->visit.site, open->visit.start_utc);
         for (guint k = 0; !open->begun && k < open->jobs->len; k++) {
             const OpenJob *job = &g_array_index(open->jobs, OpenJob, k);
-            g_autofree char *what = wording_job(&words, &job->job);
+            g_autofree char *what = wording_visit_job(&words, &open->visit, &job->job);
             if (job->state != STORE_JOB_PLANNED)
                 continue;
             JobLine *line = g_new0(JobLine, 1);
             line->start_utc = open->visit.start_utc;
+            line->substance = wording_substance(&words, &open->visit, &job->job, 1);
             line->text = g_strdup_printf("%s, %s: %s", when,
                                          service->garden->sites[open->visit.site].name, what);
             g_ptr_array_add(lines, line);
@@ -81,11 +84,14 @@ gboolean api_commit(Service *service, ApiWrite write, gpointer change, GError **
     return store_commit(service->store, error);
 }
 
-static gboolean has_line(const GPtrArray *lines, const char *text)
+/* The same job at the same time, whatever its words. */
+static gboolean has_line(const GPtrArray *lines, const JobLine *line)
 {
-    for (guint i = 0; i < lines->len; i++)
-        if (g_str_equal(((const JobLine *)lines->pdata[i])->text, text))
+    for (guint i = 0; i < lines->len; i++) {
+        const JobLine *other = lines->pdata[i];
+        if (other->start_utc == line->start_utc && g_str_equal(other->substance, line->substance))
             return TRUE;
+    }
     return FALSE;
 }
 
@@ -111,7 +117,7 @@ static guint add_job_changes(const Service *service, const GPtrArray *from, cons
 
     for (guint i = 0; i < to->len; i++) {
         const JobLine *line = to->pdata[i];
-        if (has_line(from, line->text))
+        if (has_line(from, line))
             continue;
         if (line->start_utc < told_utc)
             g_ptr_array_add(lines, g_strdup_printf("%s: %s", lead, line->text));

@@ -86,7 +86,9 @@ static void check_forecasts(const Service *service, Findings *findings)
         else if (weather->quality == WEATHER_OLD || problem != NULL)
             add_item(findings, "forecast", name, LEVEL_WARNING,
                      g_strdup_printf("of %s%s%s", issued,
-                                     problem != NULL ? "; the last fetch failed: " : ", old",
+                                     problem != NULL ? "; the last fetch failed: "
+                                                     : ", over a day old; plans are more cautious "
+                                                       "until a new one comes",
                                      problem != NULL ? problem : ""));
         else
             add_item(findings, "forecast", name, LEVEL_OK, g_strdup_printf("of %s", issued));
@@ -141,7 +143,8 @@ static void check_plan(const Service *service, Findings *findings)
                  g_strdup_printf("the last one was made %s", made));
     else if (service->plan.outlooks != NULL && !service->plan.within_limits)
         add_item(findings, "plan", NULL, LEVEL_WARNING,
-                 g_strdup_printf("made %s: no visit keeps every batch within its limits; see today",
+                 g_strdup_printf("made %s: no visit keeps every batch within its limits. Do first what "
+                                 "tholectl today says",
                                  made));
     else
         add_item(findings, "plan", NULL, LEVEL_OK, g_strdup_printf("made %s", made));

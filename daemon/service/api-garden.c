@@ -286,7 +286,7 @@ static char *quality_words(const Service *service, int site)
         g_string_append(text, note);
     else
         g_string_append_printf(text, "forecast of %s", issued);
-    if (fetched_utc != 0)
+    if (fetched_utc != 0 && service->weather[site].issued_utc != 0)
         g_string_append_printf(text, ", fetched %s", fetched);
     if (problem != NULL)
         g_string_append_printf(text, "; the last fetch failed: %s", problem);

@@ -58,7 +58,7 @@ static gboolean check_handles(const Service *service, const GArray *handles, GEr
         if (handle > G_MAXINT || jobs_find(service, (int)handle, NULL) == NULL)
             return api_refuse(error, THOLE_ERROR_NOT_FOUND,
                               "there is no open job %" G_GINT64_FORMAT
-                              "; today and the week show the open ones",
+                              "; tholectl done lists the open ones",
                               handle);
     }
     return TRUE;

@@ -11,6 +11,7 @@
 #include "service/api-groups.h"
 #include "service/api-input.h"
 #include "service/api-json.h"
+#include "service/wording-names.h"
 #include "store/store-garden-events.h"
 #include "store/store-plan-records.h"
 
@@ -244,11 +245,13 @@ static JsonNode *post_frost(const ControlRequest *request, gpointer data, GError
     }
     warning.night_day = day;
     g_autofree char *low = wording_temperature(service->garden, warning.low_c);
-    g_string_printf(text, "Noted: a low of %s at %s in the night that begins %s.", low, name, date);
+    const WordingContext words = service_wording(service);
+    g_autofree char *where = wording_site_words(&words, warning.site);
+    g_string_printf(text, "Noted: a low of %s at %s in the night that begins %s.", low, where, date);
     if (api_night(service, warning.site, day, &night)) {
         g_autofree char *expected = tenths(service, night.low_c);
         g_string_append_printf(
-            text, " So far it was reckoned %s ± %.1f.%s", expected,
+            text, " The forecast said %s ± %.1f.%s", expected,
             night.spread_k * (service->garden->fahrenheit ? 1.8 : 1.0),
             night.low_c <= warning.low_c ? " That is as cold already: it is not made warmer." : "");
     }
@@ -273,9 +276,17 @@ static JsonObject *away_object(const Service *service, const StoreAway *away)
     api_set_text(object, "id", away->id);
     api_set_utc(object, "from_utc", away->from_utc);
     api_set_utc(object, "to_utc", away->to_utc);
+    /* Whole days are said as days; who, only where there are several. */
+    GTimeZone *zone = service->zones[site];
+    const int first = local_day(zone, away->from_utc), last = local_day(zone, away->to_utc - 1);
+    const gboolean whole = away->from_utc == local_midnight(zone, first) &&
+                           away->to_utc == local_midnight(zone, last + 1);
+    g_autofree char *first_day = api_day_short(first), *last_day = api_day_short(last);
+    const char *who = grower == NULL ? "A former grower: " : service->garden->n_growers > 1 ? grower->name : "";
+    const char *colon = grower != NULL && *who != '\0' ? ": " : "";
     api_take_text(object, "text",
-                  g_strdup_printf("%s is away from %s to %s",
-                                  grower != NULL ? grower->name : "a former grower", from, to));
+                  whole ? g_strdup_printf("%s%saway from %s to the end of %s", who, colon, first_day, last_day)
+                        : g_strdup_printf("%s%saway from %s to %s", who, colon, from, to));
     return object;
 }
 
