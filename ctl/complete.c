@@ -85,8 +85,30 @@ static void offer_names(const Call *call, const char *what, const char *start)
     }
 }
 
-/* The usage's word for the argument number N; the last one may repeat: "JOB...". */
-static void offer_argument(const Call *call, const Command *command, int n, const char *start)
+/* The positions of the cover of a place. */
+static void offer_positions(const Call *call, const char *place, const char *start)
+{
+    g_autofree char *why = NULL;
+    WireExit exit_status;
+    g_autoptr(Reply) reply = client_ask(call, "GET", "/v1/places", NULL, &exit_status, &why);
+
+    for (guint i = 0; reply && i < read_count(reply->object, "places"); i++) {
+        JsonObject *item = read_item(reply->object, "places", i);
+        if (!g_str_equal(read_text(item, "name"), place))
+            continue;
+        g_autofree char *joined = read_joined(item, "positions", "\n");
+        g_auto(GStrv) positions = g_strsplit(joined, "\n", -1);
+        for (guint k = 0; positions[k]; k++)
+            offer(positions[k], start);
+    }
+}
+
+/*
+ * The usage's word for the argument number N; the last one may repeat: "JOB...". BEFORE is the
+ * argument before it.
+ */
+static void offer_argument(const Call *call, const Command *command, int n, const char *before,
+                           const char *start)
 {
     g_auto(GStrv) words = g_strsplit(command->args, " ", -1);
     const int last = (int)g_strv_length(words) - 1;
@@ -99,6 +121,8 @@ static void offer_argument(const Call *call, const Command *command, int n, cons
             continue;
         if (g_ascii_islower(*choices[i]))
             offer(choices[i], start);
+        else if (g_str_equal(choices[i], "POSITION"))
+            offer_positions(call, before, start);
         else
             offer_names(call, choices[i], start);
     }
@@ -135,7 +159,7 @@ WireExit run_complete(const Call *call)
     } else if (g_str_has_prefix(start, "-")) {
         offer_options(command, start);
     } else if (command) {
-        offer_argument(call, command, (int)rest->len - used, start);
+        offer_argument(call, command, (int)rest->len - used, rest->pdata[rest->len - 1], start);
     } else if (rest->len <= 1) {
         g_autofree char *before =
             rest->len == 1 ? g_strconcat(rest->pdata[0], " ", NULL) : g_strdup("");

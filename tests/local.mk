@@ -190,6 +190,14 @@ TESTS += %D%/test-api
 %C%_test_api_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 EXTRA_DIST += %D%/check-replies.py
 
+# What the grower tells without a number is the report of the job that asked for it.
+check_PROGRAMS += %D%/test-api-told
+TESTS += %D%/test-api-told
+%C%_test_api_told_SOURCES = %D%/test-api-told.c %D%/api-garden.c %D%/api-garden.h \
+	%D%/control-client.c %D%/control-client.h
+%C%_test_api_told_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_api_told_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
 # The plan: rows of situations, properties over random gardens, and how long one takes.
 plan_fixture = %D%/plan-garden.c %D%/plan-garden.h %D%/test-plan-walk.c %D%/test-plan-walk.h
 check_PROGRAMS += %D%/test-plan %D%/test-plan-properties %D%/test-plan-search
