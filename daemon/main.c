@@ -31,7 +31,8 @@ static gboolean serve(GMainLoop *loop, ServiceOptions *options, GError **error)
     return TRUE;
 }
 
-/* The texts are UTF-8 whatever the locale; numbers are written as in C. What is printed has happened: at once. */
+/* The texts are UTF-8 whatever the locale; numbers are written as in C. What is printed has
+ * happened: at once. */
 static void print_plain(const gchar *text)
 {
     fputs(text, stdout);

@@ -6,25 +6,32 @@
 #include "base/paths.h"
 
 /* GOption wants addresses that stand still; what was read is handed over and forgotten. */
-static ServiceOptions options = {.socket_fd = -1};
+static ServiceOptions options;
 static RehearseOptions rehearsal = {.seed = -1};
 static gboolean show_version;
 
 static const GOptionEntry entries[] = {
     {"config", 0, 0, G_OPTION_ARG_FILENAME, &options.config_path, "The garden's file", "FILE"},
-    {"state-dir", 0, 0, G_OPTION_ARG_FILENAME, &options.state_dir, "Folder of the store and the calendar", "DIR"},
-    {"socket", 0, 0, G_OPTION_ARG_FILENAME, &options.socket_path, "Where tholectl is answered", "PATH"},
+    {"state-dir", 0, 0, G_OPTION_ARG_FILENAME, &options.state_dir,
+     "Folder of the store and the calendar", "DIR"},
+    {"socket", 0, 0, G_OPTION_ARG_FILENAME, &options.socket_path, "Where tholectl is answered",
+     "PATH"},
     {"calendar", 0, 0, G_OPTION_ARG_FILENAME, &options.calendar_path, "The calendar file", "FILE"},
     {"crops", 0, 0, G_OPTION_ARG_FILENAME, &options.crops_path, "The crop data", "FILE"},
-    {"system", 0, 0, G_OPTION_ARG_NONE, &options.system, "Also answer root and the group thole", NULL},
-    {"rehearse", 0, 0, G_OPTION_ARG_FILENAME, &rehearsal.forecast_path, "Live through a forecast on a virtual clock",
-     "FORECAST.csv"},
+    {"system", 0, 0, G_OPTION_ARG_NONE, &options.system, "Also answer root and the group thole",
+     NULL},
+    {"rehearse", 0, 0, G_OPTION_ARG_FILENAME, &rehearsal.forecast_path,
+     "Live through a forecast on a virtual clock", "FORECAST.csv"},
     {"from", 0, 0, G_OPTION_ARG_STRING, &rehearsal.from, "Rehearsal: its first day", "DATE"},
     {"to", 0, 0, G_OPTION_ARG_STRING, &rehearsal.to, "Rehearsal: its end", "DATE"},
-    {"miss", 0, 0, G_OPTION_ARG_STRING_ARRAY, &rehearsal.miss, "Rehearsal: nothing is done on this day", "DATE"},
-    {"seed", 0, 0, G_OPTION_ARG_INT64, &rehearsal.seed, "Rehearsal: forecasts err, from this seed", "N"},
-    {"stay", 0, 0, G_OPTION_ARG_NONE, &rehearsal.stay, "Rehearsal: at its end stand and serve", NULL},
-    {"quiet", 0, 0, G_OPTION_ARG_NONE, &rehearsal.quiet, "Rehearsal: do not print the decisions", NULL},
+    {"miss", 0, 0, G_OPTION_ARG_STRING_ARRAY, &rehearsal.miss,
+     "Rehearsal: nothing is done on this day", "DATE"},
+    {"seed", 0, 0, G_OPTION_ARG_INT64, &rehearsal.seed, "Rehearsal: forecasts err, from this seed",
+     "N"},
+    {"stay", 0, 0, G_OPTION_ARG_NONE, &rehearsal.stay, "Rehearsal: at its end stand and serve",
+     NULL},
+    {"quiet", 0, 0, G_OPTION_ARG_NONE, &rehearsal.quiet, "Rehearsal: do not print the decisions",
+     NULL},
     {"version", 0, 0, G_OPTION_ARG_NONE, &show_version, "Say which version this is", NULL},
     {NULL, 0, 0, 0, NULL, NULL, NULL}};
 
@@ -58,10 +65,11 @@ static const char *wrong_usage(int argc)
                : NULL;
 }
 
-gboolean options_parse(int *argc, char ***argv, ServiceOptions *ret_service, RehearseOptions *ret_rehearsal,
-                       gboolean *ret_version, GError **error)
+gboolean options_parse(int *argc, char ***argv, ServiceOptions *ret_service,
+                       RehearseOptions *ret_rehearsal, gboolean *ret_version, GError **error)
 {
-    g_autoptr(GOptionContext) context = g_option_context_new("- plans the hardening-off of seedlings");
+    g_autoptr(GOptionContext) context =
+        g_option_context_new("- plans the hardening-off of seedlings");
     g_option_context_add_main_entries(context, entries, NULL);
     if (!g_option_context_parse(context, argc, argv, error))
         return FALSE;

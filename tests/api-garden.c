@@ -132,8 +132,7 @@ ApiGarden *api_garden_new(void)
                               .state_dir = g_build_filename(garden->folder, "state", NULL),
                               .calendar_path = g_build_filename(garden->folder, "thole.ics", NULL),
                               .socket_path = g_strdup(garden->socket),
-                              .virtual_clock = TRUE,
-                              .socket_fd = -1};
+                              .virtual_clock = TRUE};
     garden->service = service_new(garden->clk, &options, &error);
     assert_string_equal(error != NULL ? error->message : "", "");
     turn_until(garden, has_weather, 0);

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * How long a plan takes, beside a reference of the same run: every chain simulated once over the horizon.
- * Milliseconds of processor time, the least of several runs, and their ratio.
+ * How long a plan takes, beside a reference of the same run: every chain simulated once over the
+ * horizon. Milliseconds of processor time, the least of several runs, and their ratio.
  */
 #include <math.h>
 #include <stdio.h>
@@ -39,7 +39,8 @@ static double simulate_all_ms(const Snapshot *s)
             int positions[CHAIN_LAYERS_MAX] = {0};
             PlaceStep met[CHAIN_LAYERS_MAX];
             for (int i = 0; i < s->n_steps; i++) {
-                ChainForcing forcing = {.now = &site->steps[i], .next = &site->steps[i + 1], .deep_c = site->deep_c};
+                ChainForcing forcing = {
+                    .now = &site->steps[i], .next = &site->steps[i + 1], .deep_c = site->deep_c};
                 chain_step(chain, positions, &forcing, &state, met);
             }
             sink = met[0].air_c;
@@ -62,8 +63,8 @@ static void report(const char *what, const Snapshot *s, uint64_t budget, int run
         }
         least = fmin(least, now_ms() - begin);
     }
-    printf("%-28s %8.2f ms a plan, %6.2f ms the reference, ratio %5.1f, %llu evaluations\n", what, least, reference,
-           least / reference, (unsigned long long)plan.nodes);
+    printf("%-28s %8.2f ms a plan, %6.2f ms the reference, ratio %5.1f, %llu evaluations\n", what,
+           least, reference, least / reference, (unsigned long long)plan.nodes);
 }
 
 static void small_garden(double mean_c, double half_range_k, double cloud)
@@ -75,7 +76,8 @@ static void small_garden(double mean_c, double half_range_k, double cloud)
     world_batch(&world, 3, CABBAGE, BOX, FLEECE, STAGE_HARDENING);
 }
 
-/* The small garden with frames added, and batches in forty groups that are equal among themselves. */
+/* The small garden with frames added, and batches in forty groups that are equal among themselves.
+ */
 static void large_garden(void)
 {
     static Place places[N_PLACES + MANY_FRAMES];

@@ -38,8 +38,11 @@ static void bench(int n)
     world_start(w);
     world_forecast(w, &frost);
     for (int i = 0; i < n; i++)
-        world_put_batch(w, crops[i % 4], 12, i % 3 == 0 ? "bed" : i % 3 == 1 ? "tunnel" : "frame", STAGE_HARDENING,
-                        40 + i % 20);
+        world_put_batch(w, crops[i % 4], 12,
+                        i % 3 == 0   ? "bed"
+                        : i % 3 == 1 ? "tunnel"
+                                     : "frame",
+                        STAGE_HARDENING, 40 + i % 20);
     double commit = commit_ms(w);
     gint64 begun_us = g_get_monotonic_time();
     for (int i = 0; i < ROUNDS; i++) {
@@ -48,8 +51,8 @@ static void bench(int n)
     }
     double plan = milliseconds_since(begun_us) / ROUNDS;
     assert_null(w->service->store_problem);
-    print_message("a new plan, %3d batches %29s %8.1f ms, a commit %.2f ms: %.0f commits\n", n, "", plan, commit,
-                  plan / commit);
+    print_message("a new plan, %3d batches %29s %8.1f ms, a commit %.2f ms: %.0f commits\n", n, "",
+                  plan, commit, plan / commit);
     world_free(w);
 }
 

@@ -34,13 +34,15 @@ typedef struct World {
     int cold_night; /* -1 none */
 } World;
 
-/* A garden at home and on a plot, the covers shut, with weather of this mean, swing and cloud; no batch yet. */
+/* A garden at home and on a plot, the covers shut, with weather of this mean, swing and cloud; no
+ * batch yet. */
 void world_open(World *world, double mean_c, double half_range_k, double cloud);
 
 /* The weather anew, after a change of its figures. */
 void world_weather(World *world);
 
-/* When the grower comes: both ends of the day at home, evenings at the plot, mornings there where asked for. */
+/* When the grower comes: both ends of the day at home, evenings at the plot, mornings there where
+ * asked for. */
 void world_windows(World *world, bool plot_mornings);
 
 /* No visit at either site on these days, counted from the first. */

@@ -32,15 +32,19 @@ const char world_garden[] = "[garden]\n"
 
 static World *current; /* whose log is written; one world at a time */
 
-static GLogWriterOutput write_log(GLogLevelFlags level, const GLogField *fields, gsize n, gpointer data)
+static GLogWriterOutput write_log(GLogLevelFlags level, const GLogField *fields, gsize n,
+                                  gpointer data)
 {
     (void)level, (void)data;
     for (gsize i = 0; i < n && current != NULL; i++) {
         if (strcmp(fields[i].key, "MESSAGE") == 0)
-            g_ptr_array_add(current->log, fields[i].length < 0 ? g_strdup(fields[i].value)
-                                                              : g_strndup(fields[i].value, (gsize)fields[i].length));
+            g_ptr_array_add(current->log,
+                            fields[i].length < 0
+                                ? g_strdup(fields[i].value)
+                                : g_strndup(fields[i].value, (gsize)fields[i].length));
     }
-    return level <= G_LOG_LEVEL_WARNING ? g_log_writer_default(level, fields, n, data) : G_LOG_WRITER_HANDLED;
+    return level <= G_LOG_LEVEL_WARNING ? g_log_writer_default(level, fields, n, data)
+                                        : G_LOG_WRITER_HANDLED;
 }
 
 int64_t world_utc(const char *text)
@@ -107,15 +111,14 @@ static void planned(Service *s, const char *trigger, gpointer data)
 void world_start(World *w)
 {
     g_autoptr(GError) error = NULL;
-    ServiceOptions options = {
-        .config_path = g_strdup(w->config),
-        .crops_path = g_build_filename(g_getenv("THOLE_SOURCE_DIR"), "daemon/garden/crops.conf", NULL),
-        .state_dir = g_strdup(w->folder),
-        .calendar_path = g_strdup(w->calendar),
-        .weather = g_strdup(w->weather),
-        .virtual_clock = TRUE,
-        .throwaway = !w->durable,
-        .socket_fd = -1};
+    ServiceOptions options = {.config_path = g_strdup(w->config),
+                              .crops_path = g_build_filename(g_getenv("THOLE_SOURCE_DIR"),
+                                                             "daemon/garden/crops.conf", NULL),
+                              .state_dir = g_strdup(w->folder),
+                              .calendar_path = g_strdup(w->calendar),
+                              .weather = g_strdup(w->weather),
+                              .virtual_clock = TRUE,
+                              .throwaway = !w->durable};
     w->service = service_new(w->clk, &options, &error);
     if (w->service == NULL)
         fail_msg("%s", error->message);
@@ -153,7 +156,8 @@ int64_t world_now(const World *w)
 
 static double temperature_c(const WorldWeather *weather, int64_t issued_utc, int64_t utc)
 {
-    double mean_c = (weather->low_c + weather->high_c) / 2, half_k = (weather->high_c - weather->low_c) / 2;
+    double mean_c = (weather->low_c + weather->high_c) / 2,
+           half_k = (weather->high_c - weather->low_c) / 2;
     double hour = (double)(utc % DAY_S) / HOUR_S;
     double t_c = mean_c - half_k * cos((hour - 4) * G_PI / 12);
     /* The cold night: the one that ends `cold_day` days after the day of issue. */
@@ -171,7 +175,8 @@ void world_forecast(World *w, const WorldWeather *weather)
     for (int site = 0; site < s->garden->n_sites; site++) {
         g_autoptr(GPtrArray) given = g_ptr_array_new_with_free_func((GDestroyNotify)forecast_free);
         Forecast *forecast = forecast_new(s->garden->sites[site].name, "test", now_utc, now_utc);
-        for (int64_t utc = from_utc; utc <= now_utc + (SERVICE_HORIZON_D + 1) * (int64_t)DAY_S; utc += HOUR_S) {
+        for (int64_t utc = from_utc; utc <= now_utc + (SERVICE_HORIZON_D + 1) * (int64_t)DAY_S;
+             utc += HOUR_S) {
             WeatherHour hour = weather_hour_missing(utc);
             hour.temperature_c = temperature_c(weather, now_utc, utc);
             g_array_append_val(forecast->hours, hour);
@@ -188,7 +193,8 @@ void world_write_csv(World *w, const WorldWeather *weather)
     GString *text = g_string_new("issued,time,temperature_c\n");
     int64_t now_utc = clock_now(w->clk), from_utc = now_utc / HOUR_S * HOUR_S - 2 * DAY_S;
     g_autofree char *issued = utc_format(now_utc);
-    for (int64_t utc = from_utc; utc <= now_utc + (SERVICE_HORIZON_D + 1) * (int64_t)DAY_S; utc += HOUR_S) {
+    for (int64_t utc = from_utc; utc <= now_utc + (SERVICE_HORIZON_D + 1) * (int64_t)DAY_S;
+         utc += HOUR_S) {
         g_autofree char *time = utc_format(utc);
         char number[G_ASCII_DTOSTR_BUF_SIZE];
         g_ascii_formatd(number, sizeof number, "%.2f", temperature_c(weather, now_utc, utc));
@@ -214,7 +220,8 @@ char *world_read(const char *path)
     return text;
 }
 
-void world_put_batch(World *w, const char *crop, int number, const char *place, Stage stage, int age_days)
+void world_put_batch(World *w, const char *crop, int number, const char *place, Stage stage,
+                     int age_days)
 {
     Service *s = w->service;
     g_autoptr(GError) error = NULL;
@@ -238,12 +245,14 @@ void world_put_batch(World *w, const char *crop, int number, const char *place, 
     ramp_begin(&s->garden->crops[batch.crop], now_utc / STEP_S * STEP_S, &batch.ramp);
     assert_true(store_begin(s->store, &error));
     assert_true(store_put_batch(s->store, s->garden, &batch, now_utc / STEP_S * STEP_S, &error));
-    assert_true(store_put_placement(s->store, s->garden, batch.id, batch.place, now_utc / STEP_S * STEP_S, &error));
+    assert_true(store_put_placement(s->store, s->garden, batch.id, batch.place,
+                                    now_utc / STEP_S * STEP_S, &error));
     assert_true(store_commit(s->store, &error));
     assert_true(service_refresh(s, &error));
 }
 
-void world_add_batch(World *w, const char *crop, int number, const char *place, Stage stage, int age_days)
+void world_add_batch(World *w, const char *crop, int number, const char *place, Stage stage,
+                     int age_days)
 {
     world_put_batch(w, crop, number, place, stage, age_days);
     service_ask_plan(w->service, "batch added");
@@ -299,8 +308,9 @@ char *world_visits_text(const World *w)
         for (guint k = 0; k < v->jobs->len; k++) {
             const OpenJob *job = &g_array_index(v->jobs, OpenJob, k);
             if (job->state == STORE_JOB_PLANNED)
-                g_string_append_printf(to, "  %d %s kind %d batch %d place %d position %d\n", job->handle,
-                                       job->job.id, job->job.kind, job->job.batch, job->job.place, job->job.position);
+                g_string_append_printf(to, "  %d %s kind %d batch %d place %d position %d\n",
+                                       job->handle, job->job.id, job->job.kind, job->job.batch,
+                                       job->job.place, job->job.position);
         }
     }
     return g_string_free(to, FALSE);
@@ -313,12 +323,14 @@ char *world_state_text(const World *w)
     for (gsize k = 0; k < G_N_ELEMENTS(states); k++) {
         for (guint i = 0; i < states[k]->batches->len; i++) {
             const Batch *b = &g_array_index(states[k]->batches, Batch, i);
-            g_string_append_printf(to, "%s %d %d %d %.9f %.9f %d\n", b->name, b->number, b->stage, b->place,
-                                   b->ramp.hardened_to_c, b->ramp.frost_tolerance, b->position_unknown);
+            g_string_append_printf(to, "%s %d %d %d %.9f %.9f %d\n", b->name, b->number, b->stage,
+                                   b->place, b->ramp.hardened_to_c, b->ramp.frost_tolerance,
+                                   b->position_unknown);
         }
         for (int c = 0; c < states[k]->n_chains; c++)
             for (gsize j = 0; j < sizeof(ChainState) / sizeof(double); j++)
-                g_string_append_printf(to, "%.9g ", ((const double *)&states[k]->chain_states[c])[j]);
+                g_string_append_printf(to, "%.9g ",
+                                       ((const double *)&states[k]->chain_states[c])[j]);
         g_string_append_c(to, '\n');
     }
     return g_string_free(to, FALSE);
@@ -327,12 +339,14 @@ char *world_state_text(const World *w)
 char *world_read_calendar(const World *w)
 {
     g_autoptr(GError) error = NULL;
-    g_autofree char *script = g_build_filename(g_getenv("THOLE_SOURCE_DIR"), "tests/calendar-reader.py", NULL);
+    g_autofree char *script =
+        g_build_filename(g_getenv("THOLE_SOURCE_DIR"), "tests/calendar-reader.py", NULL);
     g_autofree char *complaint = NULL;
     char *text = NULL;
     int status = 0;
     const char *argv[] = {"/usr/bin/python3", script, w->calendar, "Europe/London", NULL};
-    if (!g_spawn_sync(NULL, (char **)argv, NULL, G_SPAWN_DEFAULT, NULL, NULL, &text, &complaint, &status, &error))
+    if (!g_spawn_sync(NULL, (char **)argv, NULL, G_SPAWN_DEFAULT, NULL, NULL, &text, &complaint,
+                      &status, &error))
         fail_msg("%s", error->message);
     if (status != 0)
         fail_msg("%s", complaint);

@@ -21,10 +21,10 @@ typedef struct World {
     Clock *clk;
     Service *service;
     GMainLoop *loop;
-    char *weather;   /* (owned) (nullable) what the service takes for the file's; "none" at first */
-    GPtrArray *log;  /* (owned) (element-type utf8) every line that was logged */
-    GPtrArray *triggers; /* (owned) (element-type utf8) of each plan made */
-    gboolean durable; /* the store is synchronised, as in earnest */
+    char *weather;  /* (owned) (nullable) what the service takes for the file's; "none" at first */
+    GPtrArray *log; /* (owned) (element-type utf8) every line that was logged */
+    GPtrArray *triggers;    /* (owned) (element-type utf8) of each plan made */
+    gboolean durable;       /* the store is synchronised, as in earnest */
     ServicePlanned planned; /* (nullable) the test's own, after each plan */
 } World;
 
@@ -53,8 +53,10 @@ void world_write(const char *path, const char *text);
 char *world_read(const char *path);
 
 /* A batch of that age, in that place and stage, to be planted in the bed; add: then its plan. */
-void world_put_batch(World *world, const char *crop, int number, const char *place, Stage stage, int age_days);
-void world_add_batch(World *world, const char *crop, int number, const char *place, Stage stage, int age_days);
+void world_put_batch(World *world, const char *crop, int number, const char *place, Stage stage,
+                     int age_days);
+void world_add_batch(World *world, const char *crop, int number, const char *place, Stage stage,
+                     int age_days);
 const Batch *world_batch(const World *world, const char *name);
 
 /* The calendar file's bytes; its lines that begin so; how many lines were logged with `part`. */

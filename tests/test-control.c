@@ -21,8 +21,8 @@ typedef struct Fixture {
 } Fixture;
 
 /*
- * For the leak sanitizer, as tests/valgrind.supp for valgrind: a leak of libsoup's own, which random
- * requests bring out. To know it, whole stacks are needed.
+ * For the leak sanitizer, as tests/valgrind.supp for valgrind: a leak of libsoup's own, which
+ * random requests bring out. To know it, whole stacks are needed.
  */
 const char *__asan_default_options(void);
 const char *__asan_default_options(void)

@@ -296,8 +296,8 @@ static Hindcast *need_data(void **state)
     return h;
 }
 
-/* Seven to eighteen days: common practice, no source (growers' guides say seven to ten for brassicas,
- * a frame opened in three steps of six days is the slowest that they describe). */
+/* Seven to eighteen days: common practice, no source (growers' guides say seven to ten for
+ * brassicas, a frame opened in three steps of six days is the slowest that they describe). */
 static void test_cabbage(void **state)
 {
     Hindcast *h = need_data(state);

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* Properties of plans over random gardens, weather and batches. Each failure prints the seed that gives it. */
+/* Properties of plans over random gardens, weather and batches. Each failure prints the seed that
+ * gives it. */
 #include <inttypes.h>
 #include <math.h>
 #include <setjmp.h>
@@ -30,7 +31,10 @@ static double chance(void) /* 0..1, xorshift64* */
     return (double)((random_state * 0x2545F4914F6CDD1Du) >> 11) / 9007199254740992.0;
 }
 
-static int pick(int n) { return (int)(chance() * n); }
+static int pick(int n)
+{
+    return (int)(chance() * n);
+}
 
 static void random_batches(void)
 {
@@ -43,7 +47,9 @@ static void random_batches(void)
             place = STANDING;
         used[place]++;
         world_batch(&world, b, crop, place, chance() < 0.8 ? BED : FLEECE,
-                    bed ? STAGE_PLANTED_OUT : indoors ? STAGE_GROWING_ON : STAGE_HARDENING);
+                    bed       ? STAGE_PLANTED_OUT
+                    : indoors ? STAGE_GROWING_ON
+                              : STAGE_HARDENING);
         RampState *ramp = &world.batches[b].ramp;
         if (!indoors) {
             ramp->exposure_days = pick(7);
@@ -102,8 +108,8 @@ static void check_visits(uint64_t seed, const Plan *p)
         int that_day = 0;
         for (int i = 0; i < world.snapshot.n_windows; i++) {
             const VisitWindow *w = &world.windows[i];
-            inside = inside || (w->site == x->site && w->grower == x->grower && x->start_utc >= w->from_utc &&
-                                x->start_utc <= w->to_utc);
+            inside = inside || (w->site == x->site && w->grower == x->grower &&
+                                x->start_utc >= w->from_utc && x->start_utc <= w->to_utc);
         }
         HOLDS(seed, inside, "visit %d", v);
         HOLDS(seed, x->n_jobs > 0, "visit %d", v);
@@ -114,8 +120,10 @@ static void check_visits(uint64_t seed, const Plan *p)
             HOLDS(seed, y->site == x->site || apart_min >= y->minutes + world.growers[0].travel_min,
                   "visits %d and %d, %.0f min apart", u, v, apart_min);
         }
-        int cap = x->site == HOME ? world.growers[0].visits_a_day_home : world.growers[0].visits_a_day_away;
-        HOLDS(seed, that_day <= cap || x->beyond_cap, "visit %d is number %d of its day", v, that_day);
+        int cap = x->site == HOME ? world.growers[0].visits_a_day_home
+                                  : world.growers[0].visits_a_day_away;
+        HOLDS(seed, that_day <= cap || x->beyond_cap, "visit %d is number %d of its day", v,
+              that_day);
     }
 }
 
@@ -125,28 +133,34 @@ static void check_jobs(uint64_t seed, const Plan *p)
         const Job *x = &p->jobs[j];
         HOLDS(seed, x->reason.limit != LIMIT_NONE, "job %d kind %d", j, x->kind);
         HOLDS(seed, x->reason.at_utc != 0, "job %d kind %d", j, x->kind);
-        HOLDS(seed, x->visit < 0 || x->deadline_utc == 0 || x->deadline_utc > p->visits[x->visit].start_utc,
+        HOLDS(seed,
+              x->visit < 0 || x->deadline_utc == 0 ||
+                  x->deadline_utc > p->visits[x->visit].start_utc,
               "job %d kind %d limit %d", j, x->kind, x->reason.limit);
         HOLDS(seed, !x->guard || x->deadline_utc != 0, "job %d", j);
-        HOLDS(seed, x->visit >= 0 || x->kind == JOB_RESCUE || x->kind == JOB_LEAVE_SHUT, "job %d", j);
+        HOLDS(seed, x->visit >= 0 || x->kind == JOB_RESCUE || x->kind == JOB_LEAVE_SHUT, "job %d",
+              j);
     }
 }
 
-/* What the walk finds beyond a risk limit is named by the plan; a little slack for the window's edges. */
+/* What the walk finds beyond a risk limit is named by the plan; a little slack for the window's
+ * edges. */
 static void check_named(uint64_t seed, const Plan *p)
 {
     const Risk *risk = &world.garden.risk;
-    HOLDS(seed, (p->value.broken > 1e-9) == (p->n_breaches > 0), "broken %g, %d breaches", p->value.broken,
-          p->n_breaches);
+    HOLDS(seed, (p->value.broken > 1e-9) == (p->n_breaches > 0), "broken %g, %d breaches",
+          p->value.broken, p->n_breaches);
     HOLDS(seed, p->within_limits == (p->n_breaches == 0), "within %d", p->within_limits);
     for (int b = 0; b < world.snapshot.n_batches; b++) {
         const WalkedBatch *x = &walked.batches[b];
-        HOLDS(seed, x->damage_odds <= risk->damage * 1.05 || plan_names(p, b, LIMIT_DAMAGE), "batch %d odds %g", b,
-              x->damage_odds);
-        HOLDS(seed, x->check_share <= risk->check + 0.02 || plan_names(p, b, LIMIT_CHECK), "batch %d share %g", b,
-              x->check_share);
-        HOLDS(seed, x->heat_kh <= 0.05 || plan_names(p, b, LIMIT_HEAT), "batch %d heat %g K h", b, x->heat_kh);
-        HOLDS(seed, x->scorch_h <= 0.05 || plan_names(p, b, LIMIT_SCORCH), "batch %d scorch %g h", b, x->scorch_h);
+        HOLDS(seed, x->damage_odds <= risk->damage * 1.05 || plan_names(p, b, LIMIT_DAMAGE),
+              "batch %d odds %g", b, x->damage_odds);
+        HOLDS(seed, x->check_share <= risk->check + 0.02 || plan_names(p, b, LIMIT_CHECK),
+              "batch %d share %g", b, x->check_share);
+        HOLDS(seed, x->heat_kh <= 0.05 || plan_names(p, b, LIMIT_HEAT), "batch %d heat %g K h", b,
+              x->heat_kh);
+        HOLDS(seed, x->scorch_h <= 0.05 || plan_names(p, b, LIMIT_SCORCH), "batch %d scorch %g h",
+              b, x->scorch_h);
         HOLDS(seed, x->frozen_touched == 0, "batch %d", b);
     }
 }
@@ -159,9 +173,9 @@ static void check_rescues(uint64_t seed, const Plan *p)
         bool cried = false;
         for (int j = 0; j < p->n_jobs; j++)
             cried = cried || (p->jobs[j].kind == JOB_RESCUE && p->jobs[j].batch == r->batch &&
-                               (p->jobs[j].urgent || p->jobs[j].reason.odds <= 0.05));
-        HOLDS(seed, cried || r->limit != LIMIT_DAMAGE || r->at_utc >= START_UTC + 86400, "breach %d of batch %d", i,
-              r->batch);
+                              (p->jobs[j].urgent || p->jobs[j].reason.odds <= 0.05));
+        HOLDS(seed, cried || r->limit != LIMIT_DAMAGE || r->at_utc >= START_UTC + 86400,
+              "breach %d of batch %d", i, r->batch);
     }
 }
 
@@ -183,15 +197,20 @@ static void test_properties(void **state)
 
 static void hold_same(uint64_t seed, const Plan *a, const Plan *b)
 {
-    HOLDS(seed, a->n_visits == b->n_visits && a->n_jobs == b->n_jobs, "%d visits, %d jobs, then %d and %d",
-          a->n_visits, a->n_jobs, b->n_visits, b->n_jobs);
+    HOLDS(seed, a->n_visits == b->n_visits && a->n_jobs == b->n_jobs,
+          "%d visits, %d jobs, then %d and %d", a->n_visits, a->n_jobs, b->n_visits, b->n_jobs);
     for (int v = 0; v < a->n_visits; v++)
-        HOLDS(seed, a->visits[v].start_utc == b->visits[v].start_utc && a->visits[v].site == b->visits[v].site,
+        HOLDS(seed,
+              a->visits[v].start_utc == b->visits[v].start_utc &&
+                  a->visits[v].site == b->visits[v].site,
               "visit %d", v);
     for (int j = 0; j < a->n_jobs; j++) {
         const Job *x = &a->jobs[j], *y = &b->jobs[j];
-        HOLDS(seed, x->kind == y->kind && x->visit == y->visit && x->batch == y->batch && x->place == y->place &&
-                        x->position == y->position && x->deadline_utc == y->deadline_utc, "job %d", j);
+        HOLDS(seed,
+              x->kind == y->kind && x->visit == y->visit && x->batch == y->batch &&
+                  x->place == y->place && x->position == y->position &&
+                  x->deadline_utc == y->deadline_utc,
+              "job %d", j);
     }
 }
 

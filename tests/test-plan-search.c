@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * The greedy search of one window beside all that could be done in it: one site, one frame, one batch, up to two
- * visits at their first-tried times, every position of the light.
+ * The greedy search of one window beside all that could be done in it: one site, one frame, one
+ * batch, up to two visits at their first-tried times, every position of the light.
  */
 #include <math.h>
 #include <setjmp.h>
@@ -18,7 +18,8 @@
 
 #define ROUNDS 60
 #define ARENA_SIZE ((size_t)32 << 20)
-#define GAP_MAX 0.02    /* batch-days: what a later time must gain is the only approximation left here */
+#define GAP_MAX                                                                                    \
+    0.02 /* batch-days: what a later time must gain is the only approximation left here */
 #define BROKEN_MAX 1e-6
 
 static World world;
@@ -38,7 +39,8 @@ static void random_world(uint64_t seed)
     world_open(&world, 4.0 + 11.0 * chance(), 2.0 + 6.0 * chance(), chance());
     world_windows(&world, true);
     world.growers[0].visits_a_day_away = 2;
-    world.places[TUNNEL].trays = world.places[BOX].trays = world.places[SILL].trays = 0; /* full up */
+    world.places[TUNNEL].trays = world.places[BOX].trays = world.places[SILL].trays =
+        0; /* full up */
     world.cold_night = 1;
     world.cold_night_k = 5.0 * chance();
     world_weather(&world);
@@ -97,9 +99,11 @@ static void test_gap(void **state)
         assert_true(search_window(&b, w, schedule));
         assert_true(evaluate_exact(&b, w, schedule, results, NULL, &found));
         double gap = found.number - best.number;
-        if (found.broken > best.broken + BROKEN_MAX || (found.broken > best.broken - BROKEN_MAX && gap > GAP_MAX))
-            fail_msg("seed %llu: broken %g and number %g, the best enumerated %g and %g", (unsigned long long)seed,
-                     found.broken, found.number, best.broken, best.number);
+        if (found.broken > best.broken + BROKEN_MAX ||
+            (found.broken > best.broken - BROKEN_MAX && gap > GAP_MAX))
+            fail_msg("seed %llu: broken %g and number %g, the best enumerated %g and %g",
+                     (unsigned long long)seed, found.broken, found.number, best.broken,
+                     best.number);
         if (found.broken < best.broken - BROKEN_MAX)
             gap = 0.0; /* another time, or another place, kept a limit that these could not */
         exact += fabs(gap) < 1e-9;
@@ -107,7 +111,8 @@ static void test_gap(void **state)
         worst = fmax(worst, gap);
         sum += gap;
     }
-    print_message("gap to the best enumerated, batch-days: mean %.4f, worst %.4f; equal %d, better by time %d of %d\n",
+    print_message("gap to the best enumerated, batch-days: mean %.4f, worst %.4f; equal %d, better "
+                  "by time %d of %d\n",
                   sum / ROUNDS, worst, exact, better, ROUNDS);
 }
 

@@ -6,7 +6,8 @@
 
 #include "plan/marks.h"
 
-#define FIRST_WINDOW_STEPS 14 /* all of them belong to the first window: its spread is the forecast's own */
+#define FIRST_WINDOW_STEPS                                                                         \
+    14 /* all of them belong to the first window: its spread is the forecast's own */
 
 typedef struct Walking {
     const World *w;
@@ -45,7 +46,8 @@ static bool stands_under(const Walking *k, int batch, int place)
 static void do_move(Walking *k, int j, int step)
 {
     const Job *job = &k->plan->jobs[j];
-    if (job->batch < 0 || job->batch >= k->w->snapshot.n_batches || job->place < 0 || job->place >= N_PLACES) {
+    if (job->batch < 0 || job->batch >= k->w->snapshot.n_batches || job->place < 0 ||
+        job->place >= N_PLACES) {
         fault(k, j, "a move of nothing, or to nowhere");
         return;
     }
@@ -123,8 +125,9 @@ static void close_day(Walking *k, int b, int step)
     if (!k->planted[b] && ramp->day_steps > 0) {
         double drop = ramp_drop_k(crop, ramp);
         double spread = k->day_spread[b] * fmin(1.0, k->day_ahead[b] / (double)RAMP_COLD_STEPS);
-        double share = ramp_expected_excess_kh(crop, ramp, ramp->day_air_c, ramp->day_steps, spread) /
-                       (RAMP_BUDGET_H * drop);
+        double share =
+            ramp_expected_excess_kh(crop, ramp, ramp->day_air_c, ramp->day_steps, spread) /
+            (RAMP_BUDGET_H * drop);
         double cold = ramp_cold_c(ramp->day_air_c, ramp->day_steps, ramp->hardened_to_c);
         double fall = (ramp->hardened_to_c - cold) / drop - 0.25;
         if (ramp->hold_days > 0 && fall > 0.0)
@@ -145,12 +148,16 @@ static void live(Walking *k, int b, int step, const Chain *chain, const int *pos
     const OutdoorStep *out = &k->w->steps[k->w->places[k->places[b]].site][step];
     WalkedBatch *found = &k->ret->batches[b];
     RampState *ramp = &k->ret->ramps[b];
-    double weight = marks & MARK_DAYLIGHT ? chain_exposure_weight(chain, positions, layer, out->cloud) : 0.0;
+    double weight =
+        marks & MARK_DAYLIGHT ? chain_exposure_weight(chain, positions, layer, out->cloud) : 0.0;
     double shelter = chain_shelter(chain, positions, layer), model = chain_spread_k(chain, layer);
     bool indoors = k->w->places[k->places[b]].indoors;
     double forecast = step < FIRST_WINDOW_STEPS ? out->spread_k : k->w->steps[0][0].spread_k;
     double spread = indoors ? model : hypot(forecast, model);
-    RampStep in = {.air_c = met->air_c, .leaf_c = met->leaf_c, .exposure_weight = weight, .shelter = shelter,
+    RampStep in = {.air_c = met->air_c,
+                   .leaf_c = met->leaf_c,
+                   .exposure_weight = weight,
+                   .shelter = shelter,
                    .night = marks & MARK_NIGHT};
     ramp_step(crop, &in, ramp);
     k->day_ahead[b]++;
@@ -167,7 +174,8 @@ static void live(Walking *k, int b, int step, const Chain *chain, const int *pos
         double air = met->air_c + (shut ? 8.0 * fmin(1.0, met->light_wm2 / 500.0) : 0.0);
         found->heat_kh += fmax(0.0, air - crop->heat_limit_c) / STEPS_PER_H;
     }
-    if (ramp->exposure_days < RAMP_NIGHTS_FROM && ramp->exposed_h > ramp_allowance_h(ramp) + RAMP_SCORCH_OVER_H)
+    if (ramp->exposure_days < RAMP_NIGHTS_FROM &&
+        ramp->exposed_h > ramp_allowance_h(ramp) + RAMP_SCORCH_OVER_H)
         found->scorch_h += weight / STEPS_PER_H;
 }
 
@@ -181,9 +189,11 @@ static void do_step(Walking *k, int step)
         PlaceStep met[CHAIN_LAYERS_MAX];
         for (int l = 0; l < chain->n; l++)
             positions[l] = k->positions[chain->layers[l].place];
-        ChainForcing forcing = {.now = &k->w->steps[site][step], .next = &k->w->steps[site][step + 1],
+        ChainForcing forcing = {.now = &k->w->steps[site][step],
+                                .next = &k->w->steps[site][step + 1],
                                 .deep_c = k->w->outlooks[site].deep_c,
-                                .solar_hour = marks_solar_hour(utc + STEP_S, k->w->sites[site].longitude)};
+                                .solar_hour =
+                                    marks_solar_hour(utc + STEP_S, k->w->sites[site].longitude)};
         chain_step(chain, positions, &forcing, &k->states[c], met);
         for (int b = 0; b < k->w->snapshot.n_batches; b++) {
             for (int l = 0; l < chain->n; l++) {
@@ -206,7 +216,8 @@ void walk_plan(const World *w, const Plan *plan, Walked *ret)
     for (int b = 0; b < w->snapshot.n_batches; b++) {
         k.places[b] = w->batches[b].place;
         k.planted[b] = w->batches[b].stage == STAGE_PLANTED_OUT;
-        k.hardening[b] = w->batches[b].stage == STAGE_HARDENING || w->batches[b].stage == STAGE_READY;
+        k.hardening[b] =
+            w->batches[b].stage == STAGE_HARDENING || w->batches[b].stage == STAGE_READY;
         k.night_z[b] = k.day_low[b] = INFINITY;
         ret->ramps[b] = w->batches[b].ramp;
     }

@@ -13,7 +13,7 @@
 
 #define ARENA_SIZE ((size_t)32 << 20)
 #define BUDGET 100000
-#define AT(day, hour) (START_UTC + (day) * 86400 + (int64_t)((hour) * 3600))
+#define AT(day, hour) (START_UTC + (day)*86400 + (int64_t)((hour)*3600))
 
 static World world;
 static Walked walked;
@@ -38,13 +38,14 @@ static Plan make(void)
 }
 
 /* The first job of a kind in a span, of a place or a batch (-1 any). */
-static const Job *job_in(const Plan *p, JobKind kind, int batch, int place, int64_t from, int64_t to)
+static const Job *job_in(const Plan *p, JobKind kind, int batch, int place, int64_t from,
+                         int64_t to)
 {
     for (int j = 0; j < p->n_jobs; j++) {
         const Job *x = &p->jobs[j];
         int64_t utc = x->visit >= 0 ? p->visits[x->visit].start_utc : world.snapshot.now_utc;
-        if (x->kind == kind && (batch < 0 || x->batch == batch) && (place < 0 || x->place == place) && utc >= from &&
-            utc < to)
+        if (x->kind == kind && (batch < 0 || x->batch == batch) &&
+            (place < 0 || x->place == place) && utc >= from && utc < to)
             return x;
     }
     return NULL;
@@ -77,14 +78,16 @@ static void begin_at(int step)
 
 static void test_cold_night(void **state)
 {
-    (void)state; /* a cold night is coming over an open frame: it is shut that evening, with odds with and without */
+    (void)state; /* a cold night is coming over an open frame: it is shut that evening, with odds
+                    with and without */
     world_open(&world, 7, 4, 0.1);
     world.cold_night = 1;
     world.cold_night_k = 5;
     world_weather(&world);
     world_windows(&world, true);
     world.growers[0].visits_a_day_away = 2;
-    world.places[TUNNEL].trays = world.places[BOX].trays = world.places[SILL].trays = 0; /* full up */
+    world.places[TUNNEL].trays = world.places[BOX].trays = world.places[SILL].trays =
+        0; /* full up */
     hardened(0, FRAME, 6, 4, 0.6);
     world.positions[FRAME] = 3;
     Plan p = make();
@@ -112,15 +115,17 @@ static void test_guard(void **state)
     bool guarded = false;
     for (int j = 0; j < p.n_jobs; j++) {
         const Job *x = &p.jobs[j];
-        guarded = guarded || (x->guard && x->visit >= 0 && p.visits[x->visit].start_utc < AT(1, 0) &&
-                              x->deadline_utc > p.visits[x->visit].start_utc);
+        guarded =
+            guarded || (x->guard && x->visit >= 0 && p.visits[x->visit].start_utc < AT(1, 0) &&
+                        x->deadline_utc > p.visits[x->visit].start_utc);
     }
     assert_true(guarded);
 }
 
 static void test_sunny_noon(void **state)
 {
-    (void)state; /* a sunny day in a shut frame: it is propped at a visit that exists, because of the heat */
+    (void)state; /* a sunny day in a shut frame: it is propped at a visit that exists, because of
+                    the heat */
     world_open(&world, 12, 6, 0);
     hardened(0, FRAME, 1, 8, 0.2);
     Plan p = make();
@@ -128,14 +133,16 @@ static void test_sunny_noon(void **state)
     assert_non_null(prop);
     assert_int_equal(prop->reason.limit, LIMIT_HEAT);
     assert_true(prop->position > 0);
-    assert_true(prop->reason.otherwise_c > prop->reason.limit_c && prop->reason.predicted_c <= prop->reason.limit_c);
+    assert_true(prop->reason.otherwise_c > prop->reason.limit_c &&
+                prop->reason.predicted_c <= prop->reason.limit_c);
     for (int step = 48; step < 72; step++)
         assert_int_equal(walked.positions_at[FRAME][step], prop->position);
 }
 
 static void test_order(void **state)
 {
-    (void)state; /* steady mild spring: half open first, fully open later, and open nights last of all */
+    (void)state; /* steady mild spring: half open first, fully open later, and open nights last of
+                    all */
     world_open(&world, 10, 4, 0.5);
     world_windows(&world, true);
     world.growers[0].visits_a_day_away = 2;
@@ -145,7 +152,8 @@ static void test_order(void **state)
     Plan p = make();
     int half = -1, open = -1, open_night = -1;
     for (int step = 0; step < TEST_STEPS; step++) {
-        int hour = step % 48 / 2, place = walked.places_at[0][step], position = walked.positions_at[FRAME][step];
+        int hour = step % 48 / 2, place = walked.places_at[0][step],
+            position = walked.positions_at[FRAME][step];
         if (place == BED)
             break;
         if (place == FRAME && hour >= 9 && hour < 17) {
@@ -156,13 +164,15 @@ static void test_order(void **state)
             open_night = step;
     }
     assert_true(half >= 0 && open > half + 2 * 48 && open_night > half + 3 * 48);
-    assert_int_equal(p.n_breaches, 0); /* a night in the open before the fifth day used would be one */
+    assert_int_equal(p.n_breaches,
+                     0); /* a night in the open before the fifth day used would be one */
     assert_int_equal(walked.ramps[0].exposure_days, RAMP_EXPOSURE_FULL);
 }
 
 static void test_third_night(void **state)
 {
-    (void)state; /* a frost ahead holds a batch back, and the colder it is the less early it is ready */
+    (void)state; /* a frost ahead holds a batch back, and the colder it is the less early it is
+                    ready */
     int64_t before = 0;
     for (int k = 0; k <= 8; k += 2) {
         world_open(&world, 10, 4, 0.3);
@@ -174,7 +184,8 @@ static void test_third_night(void **state)
         assert_true(p.outlooks[0].ready_utc >= before);
         before = p.outlooks[0].ready_utc;
         if (k == 8)
-            assert_true(walked.positions_at[FRAME][3 * 48 + 6] == 0 || walked.places_at[0][3 * 48 + 6] != FRAME);
+            assert_true(walked.positions_at[FRAME][3 * 48 + 6] == 0 ||
+                        walked.places_at[0][3 * 48 + 6] != FRAME);
     }
     world_open(&world, 10, 4, 0.3);
     hardened(0, FRAME, 5, 6, 0.5);
@@ -183,7 +194,8 @@ static void test_third_night(void **state)
 
 static void test_capacity(void **state)
 {
-    (void)state; /* one tray fits into the frame: of three batches at home only so many are brought as find room */
+    (void)state; /* one tray fits into the frame: of three batches at home only so many are brought
+                    as find room */
     world_open(&world, 12, 4, 0.6);
     world.places[FRAME].trays = 1;
     world.places[TUNNEL].trays = 1;
@@ -201,7 +213,8 @@ static void test_capacity(void **state)
 
 static void test_two_sites(void **state)
 {
-    (void)state; /* from the heat at home to the frame on the plot: brought on a visit there, and kept from noon heat */
+    (void)state; /* from the heat at home to the frame on the plot: brought on a visit there, and
+                    kept from noon heat */
     world_open(&world, 11, 5, 0.2);
     world_batch(&world, 0, CABBAGE, SILL, BED, STAGE_GROWING_ON);
     Plan p = make();
@@ -228,7 +241,8 @@ static void test_three_days_away(void **state)
 
 static void test_rescue(void **state)
 {
-    (void)state; /* a hard frost, and nobody can come before it: it is said at once, with when it begins */
+    (void)state; /* a hard frost, and nobody can come before it: it is said at once, with when it
+                    begins */
     world_open(&world, -4, 3, 0);
     world_absent(&world, 0, 2);
     hardened(0, FRAME, 2, 6, 0);
@@ -257,7 +271,8 @@ static void test_rescue_from_heat(void **state)
 
 static void test_frosty_morning(void **state)
 {
-    (void)state; /* plants are frozen when the grower comes: nothing is opened or moved, and until when is said */
+    (void)state; /* plants are frozen when the grower comes: nothing is opened or moved, and until
+                    when is said */
     world_open(&world, 3, 5, 0);
     world_windows(&world, true);
     world.growers[0].visits_a_day_away = 2;
@@ -305,7 +320,8 @@ static void test_plant_out(void **state)
 
 static void test_fleece_over_planted(void **state)
 {
-    (void)state; /* planted out, and a frost comes: the fleece goes over them, and off again later */
+    (void)
+        state; /* planted out, and a frost comes: the fleece goes over them, and off again later */
     world_open(&world, 9, 5, 0.1);
     world.cold_night = 1;
     world.cold_night_k = 5;
@@ -360,7 +376,8 @@ static void test_equal_batches(void **state)
 
 static void test_an_hour_later(void **state)
 {
-    (void)state; /* the same forecast an hour on: every visit stands, and what was to be done at it */
+    (void)
+        state; /* the same forecast an hour on: every visit stands, and what was to be done at it */
     world_open(&world, 10, 5, 0.3);
     hardened(0, FRAME, 2, 8, 0.2);
     Plan p = make_in(memory);
@@ -368,9 +385,14 @@ static void test_an_hour_later(void **state)
     world.snapshot.n_former = p.n_visits;
     world.snapshot.former_jobs = p.jobs;
     world.snapshot.n_former_jobs = p.n_jobs;
-    PlanPast past = {.garden = &world.garden, .site = PLOT, .start_utc = START_UTC, .n = 2,
-                     .outlook = &world.outlooks[PLOT], .chains = world.chains,
-                     .n_chains = world.snapshot.n_chains, .positions = world.positions,
+    PlanPast past = {.garden = &world.garden,
+                     .site = PLOT,
+                     .start_utc = START_UTC,
+                     .n = 2,
+                     .outlook = &world.outlooks[PLOT],
+                     .chains = world.chains,
+                     .n_chains = world.snapshot.n_chains,
+                     .positions = world.positions,
                      .n_batches = world.snapshot.n_batches};
     bool checked[WORLD_BATCHES] = {false};
     plan_advance(&past, world.states, world.batches, checked);
@@ -418,24 +440,15 @@ static int tear_down(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_cold_night),
-        cmocka_unit_test(test_guard),
-        cmocka_unit_test(test_sunny_noon),
-        cmocka_unit_test(test_order),
-        cmocka_unit_test(test_third_night),
-        cmocka_unit_test(test_capacity),
-        cmocka_unit_test(test_two_sites),
-        cmocka_unit_test(test_three_days_away),
-        cmocka_unit_test(test_rescue),
-        cmocka_unit_test(test_rescue_from_heat),
-        cmocka_unit_test(test_frosty_morning),
-        cmocka_unit_test(test_tender_waits),
-        cmocka_unit_test(test_plant_out),
-        cmocka_unit_test(test_fleece_over_planted),
-        cmocka_unit_test(test_settling),
-        cmocka_unit_test(test_unknown_position),
-        cmocka_unit_test(test_equal_batches),
-        cmocka_unit_test(test_an_hour_later),
+        cmocka_unit_test(test_cold_night),     cmocka_unit_test(test_guard),
+        cmocka_unit_test(test_sunny_noon),     cmocka_unit_test(test_order),
+        cmocka_unit_test(test_third_night),    cmocka_unit_test(test_capacity),
+        cmocka_unit_test(test_two_sites),      cmocka_unit_test(test_three_days_away),
+        cmocka_unit_test(test_rescue),         cmocka_unit_test(test_rescue_from_heat),
+        cmocka_unit_test(test_frosty_morning), cmocka_unit_test(test_tender_waits),
+        cmocka_unit_test(test_plant_out),      cmocka_unit_test(test_fleece_over_planted),
+        cmocka_unit_test(test_settling),       cmocka_unit_test(test_unknown_position),
+        cmocka_unit_test(test_equal_batches),  cmocka_unit_test(test_an_hour_later),
         cmocka_unit_test(test_settled_visit),
     };
     return cmocka_run_group_tests_name("plan", tests, set_up, tear_down);

@@ -68,10 +68,13 @@ static void test_days_missing(void **unused)
         int exposure_needed;
         double missing_d;
     } rows[] = {
-        {"a soft cabbage, nights of 5 °C to come", 0, 0, 0, 0, 10, 5, RAMP_EXPOSURE_FULL, 6 + 3 + 2},
-        {"half an hour of the hour needed is half a day", 0, 0, 0, 0.5, 10, 5, RAMP_EXPOSURE_FULL, 5.5 + 5},
+        {"a soft cabbage, nights of 5 °C to come", 0, 0, 0, 0, 10, 5, RAMP_EXPOSURE_FULL,
+         6 + 3 + 2},
+        {"half an hour of the hour needed is half a day", 0, 0, 0, 0.5, 10, 5, RAMP_EXPOSURE_FULL,
+         5.5 + 5},
         {"more than needed is still one day", 0, 0, 0, 4, 10, 5, RAMP_EXPOSURE_FULL, 5 + 5},
-        {"held, an outing brings nothing, and the days held count", 0, 2, 0, 4, 10, 5, RAMP_EXPOSURE_FULL, 13},
+        {"held, an outing brings nothing, and the days held count", 0, 2, 0, 4, 10, 5,
+         RAMP_EXPOSURE_FULL, 13},
         {"under film or glass no exposure is asked", 0, 0, 0, 0, 10, 5, 0, 5},
         {"under fleece half of it is", 1, 0, 0, 0, 5, 5, RAMP_EXPOSURE_POROUS, 2 + 3},
         {"nights under no more cover count", 4, 0, 2, 0, 10, 5, RAMP_EXPOSURE_FULL, 2 + 1 + 1},
@@ -122,8 +125,9 @@ static void test_days_missing_smooth(void **unused)
         if (state.exposure_days < RAMP_EXPOSURE_FULL)
             state.exposure_days++;
         state.exposed_h = 0;
-        assert_true(fabs(ramp_days_missing(crop, &state, state.hardened_to_c, 0, RAMP_EXPOSURE_FULL) - before) <
-                    1e-9);
+        assert_true(
+            fabs(ramp_days_missing(crop, &state, state.hardened_to_c, 0, RAMP_EXPOSURE_FULL) -
+                 before) < 1e-9);
     }
 }
 
@@ -200,7 +204,8 @@ static void test_spring(void **unused)
         const Crop *crop = &crops[rows[i].crop];
         RampState state = begun(crop);
         int days = 0, stage = 0;
-        while (days < 40 && ramp_days_missing(crop, &state, rows[i].night_c, 0, RAMP_EXPOSURE_FULL) > 0) {
+        while (days < 40 &&
+               ramp_days_missing(crop, &state, rows[i].night_c, 0, RAMP_EXPOSURE_FULL) > 0) {
             bool indoors = rows[i].skip_every && days % rows[i].skip_every == 1;
             double limit_h = ramp_allowance_h(&state) + RAMP_SCORCH_OVER_H;
             int opening = limit_h >= 11 ? 2 : limit_h >= 5.5 ? 1 : 0;

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* What comes in from outside: forecasts that are old, missing or broken, the garden's file, absences. */
+/* What comes in from outside: forecasts that are old, missing or broken, the garden's file,
+ * absences. */
 #include <stdarg.h>
 #include <stddef.h>
 #include <setjmp.h>
@@ -47,7 +48,8 @@ static guint silent_events(const World *w, const char *words)
     guint n = 0;
     for (guint i = 0; i < w->service->memory->len; i++) {
         const EventMemory *m = g_ptr_array_index(w->service->memory, i);
-        n += !m->cancelled && !m->ended && m->start_utc > world_now(w) && strstr(m->description, words) == NULL;
+        n += !m->cancelled && !m->ended && m->start_utc > world_now(w) &&
+             strstr(m->description, words) == NULL;
     }
     return n;
 }
@@ -117,7 +119,8 @@ static void test_a_broken_table_replaces_a_good_one(void **state)
     assert_int_equal(w->service->weather[0].quality, WEATHER_FRESH);
     g_autofree char *visits = world_visits_text(w);
     world_run_for(w, 900);
-    world_write(w->csv, "issued,time,temperature_c\n2026-04-08T16:00:00Z,2026-04-08T16:00:00Z,mild\n");
+    world_write(w->csv,
+                "issued,time,temperature_c\n2026-04-08T16:00:00Z,2026-04-08T16:00:00Z,mild\n");
     forecasts_fetch(w->service->forecasts);
     world_run_for(w, 5);
     /* One warning for each site, with the place of the fault; the good forecast stays in use. */
@@ -232,13 +235,16 @@ static void test_a_place_more(void **state)
     plant(w);
     world_run_for(w, 2 * HOUR_S); /* a visit may be under way */
     g_autofree char *was = world_visits_text(w);
-    g_autofree char *text = with("[place sill]", "[place windowsill]\nsite=home\nkind=sill\ntrays=3\n[place sill]");
+    g_autofree char *text =
+        with("[place sill]", "[place windowsill]\nsite=home\nkind=sill\ntrays=3\n[place sill]");
     assert_true(reload(w, text));
     assert_int_equal(w->service->garden->n_places, 6);
     assert_int_equal(w->service->current.n_chains, 5);
     /* The batches stand where they stood, though every place has another number now. */
-    assert_string_equal(w->service->garden->places[world_batch(w, "lettuce-1")->place].name, "frame");
-    assert_string_equal(w->service->garden->places[world_batch(w, "cabbage-1")->place].name, "sill");
+    assert_string_equal(w->service->garden->places[world_batch(w, "lettuce-1")->place].name,
+                        "frame");
+    assert_string_equal(w->service->garden->places[world_batch(w, "cabbage-1")->place].name,
+                        "sill");
     /* Visits are what they were; jobs too, by number and id, but where the new place is used. */
     int lasting = 0;
     for (guint i = 0; i < w->service->visits->len; i++) {
@@ -284,16 +290,16 @@ static void test_a_changed_file_is_noticed(void **state)
     clock_free(w->clk);
     w->clk = clock_system_new(NULL, NULL);
     assert_non_null(w->clk);
-    ServiceOptions options = {
-        .config_path = g_strdup(w->config),
-        .crops_path = g_build_filename(g_getenv("THOLE_SOURCE_DIR"), "daemon/garden/crops.conf", NULL),
-        .state_dir = g_strdup(w->folder),
-        .calendar_path = g_strdup(w->calendar),
-        .throwaway = TRUE,
-        .socket_fd = -1};
+    ServiceOptions options = {.config_path = g_strdup(w->config),
+                              .crops_path = g_build_filename(g_getenv("THOLE_SOURCE_DIR"),
+                                                             "daemon/garden/crops.conf", NULL),
+                              .state_dir = g_strdup(w->folder),
+                              .calendar_path = g_strdup(w->calendar),
+                              .throwaway = TRUE};
     w->service = service_new(w->clk, &options, NULL);
     assert_non_null(w->service);
-    g_autofree char *text = with("[place sill]", "[place windowsill]\nsite=home\nkind=sill\ntrays=3\n[place sill]");
+    g_autofree char *text =
+        with("[place sill]", "[place windowsill]\nsite=home\nkind=sill\ntrays=3\n[place sill]");
     world_write(w->config, text);
     Wait wait = {w->loop, w};
     guint often = g_timeout_add(50, look, &wait), end = g_timeout_add_seconds(20, give_up, w->loop);
@@ -321,14 +327,16 @@ static guint windows_of(const World *w, int grower, int64_t from_utc, int64_t to
 static void test_two_growers_and_an_absence(void **state)
 {
     (void)state;
-    g_autofree char *text = with("[site home]", "[grower two]\nvisits-plot=Mon-Sun 12:00-13:00\ntravel-minutes=10\n"
-                                                "[site home]");
+    g_autofree char *text =
+        with("[site home]", "[grower two]\nvisits-plot=Mon-Sun 12:00-13:00\ntravel-minutes=10\n"
+                            "[site home]");
     World *w = world_new(text, START);
     world_start(w);
     world_forecast(w, &mild);
     plant(w);
     assert_int_equal(w->service->garden->n_growers, 2);
-    int64_t from_utc = world_utc("2026-04-09T06:00:00Z"), to_utc = world_utc("2026-04-14T22:00:00Z");
+    int64_t from_utc = world_utc("2026-04-09T06:00:00Z"),
+            to_utc = world_utc("2026-04-14T22:00:00Z");
     assert_true(windows_of(w, 0, from_utc, to_utc) >= 12);
     assert_int_equal(windows_of(w, 1, from_utc, to_utc), 6);
     StoreAway away = {.grower = 0, .from_utc = from_utc, .to_utc = to_utc};
@@ -340,16 +348,20 @@ static void test_two_growers_and_an_absence(void **state)
     assert_int_equal(windows_of(w, 1, from_utc, to_utc), 6);
     for (guint i = 0; i < w->service->visits->len; i++) {
         const OpenVisit *v = g_ptr_array_index(w->service->visits, i);
-        assert_false(v->visit.grower == 0 && v->visit.start_utc > from_utc && v->visit.start_utc < to_utc);
+        assert_false(v->visit.grower == 0 && v->visit.start_utc > from_utc &&
+                     v->visit.start_utc < to_utc);
     }
     /* An absence in the middle of an afternoon leaves both its ends. */
-    StoreAway hour = {.grower = 1, .from_utc = world_utc("2026-04-10T11:20:00Z"),
+    StoreAway hour = {.grower = 1,
+                      .from_utc = world_utc("2026-04-10T11:20:00Z"),
                       .to_utc = world_utc("2026-04-10T11:40:00Z")};
     assert_true(store_put_away(w->service->store, w->service->garden, &hour, NULL));
     service_ask_plan(w->service, "away");
     world_run_for(w, 0);
-    assert_int_equal(windows_of(w, 1, world_utc("2026-04-10T10:30:00Z"), world_utc("2026-04-10T12:30:00Z")), 2);
-    assert_int_equal(windows_of(w, 1, world_utc("2026-04-10T11:21:00Z"), world_utc("2026-04-10T11:39:00Z")), 0);
+    assert_int_equal(
+        windows_of(w, 1, world_utc("2026-04-10T10:30:00Z"), world_utc("2026-04-10T12:30:00Z")), 2);
+    assert_int_equal(
+        windows_of(w, 1, world_utc("2026-04-10T11:21:00Z"), world_utc("2026-04-10T11:39:00Z")), 0);
     world_free(w);
 }
 

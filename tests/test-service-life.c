@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* What befalls the service itself: restarts, days down, clocks set wrong, changes of the clock, full disks. */
+/* What befalls the service itself: restarts, days down, clocks set wrong, changes of the clock,
+ * full disks. */
 #include <stdarg.h>
 #include <stddef.h>
 #include <setjmp.h>
@@ -30,7 +31,8 @@ static World *begin(const char *garden, const char *start, const WorldWeather *w
     return w;
 }
 
-/* UIDs and sequences seen so far. Each UID stands once in the file, and its SEQUENCE never falls. */
+/* UIDs and sequences seen so far. Each UID stands once in the file, and its SEQUENCE never falls.
+ */
 typedef struct Seen {
     GHashTable *sequences; /* (owned) uid -> sequence */
     gsize files;
@@ -46,7 +48,8 @@ static void watch(Service *s, const char *trigger, gpointer data)
     g_autofree char *text = world_read_calendar(w);
     g_autoptr(JsonParser) parser = json_parser_new();
     assert_true(json_parser_load_from_data(parser, text, -1, &error));
-    JsonArray *events = json_object_get_array_member(json_node_get_object(json_parser_get_root(parser)), "events");
+    JsonArray *events =
+        json_object_get_array_member(json_node_get_object(json_parser_get_root(parser)), "events");
     g_autoptr(GHashTable) here = g_hash_table_new(g_str_hash, g_str_equal);
     g_autoptr(GHashTable) starts = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
     for (guint i = 0; i < json_array_get_length(events); i++) {
@@ -60,9 +63,10 @@ static void watch(Service *s, const char *trigger, gpointer data)
             assert_true(sequence >= GPOINTER_TO_INT(was));
         g_hash_table_insert(seen.sequences, g_strdup(uid), GINT_TO_POINTER(sequence));
         /* One visit, one event. */
-        char *what = g_strdup_printf("%s at %s: %s", json_object_get_string_member(event, "summary"),
-                                     json_object_get_string_member(event, "location"),
-                                     json_object_get_string_member(event, "start_local"));
+        char *what =
+            g_strdup_printf("%s at %s: %s", json_object_get_string_member(event, "summary"),
+                            json_object_get_string_member(event, "location"),
+                            json_object_get_string_member(event, "start_local"));
         if (!stands)
             g_free(what);
         else if (!g_hash_table_add(starts, what))
@@ -104,7 +108,8 @@ static void test_a_restart_changes_nothing(void **state)
             world_forecast(w, &mild);
         service_ask_plan(w->service, "now");
         world_run_for(w, 0);
-        g_autofree char *visits = world_visits_text(w), *numbers = world_state_text(w), *file = world_calendar(w);
+        g_autofree char *visits = world_visits_text(w), *numbers = world_state_text(w),
+                        *file = world_calendar(w);
         restart(w);
         g_autofree char *visits_after = world_visits_text(w), *numbers_after = world_state_text(w),
                         *file_after = world_calendar(w);
@@ -123,7 +128,8 @@ static void test_three_days_down(void **state)
     const OpenVisit *v = world_visit(w, FALSE);
     assert_non_null(v);
     int64_t start_utc = v->visit.start_utc;
-    g_autofree char *id = g_strdup(v->visit.id), *job = g_strdup(g_array_index(v->jobs, OpenJob, 0).job.id);
+    g_autofree char *id = g_strdup(v->visit.id),
+                    *job = g_strdup(g_array_index(v->jobs, OpenJob, 0).job.id);
     assert_true(start_utc < world_now(w) + 2 * DAY_S);
     w->planned = watch;
     world_stop(w);
@@ -160,7 +166,8 @@ static void test_asleep_over_a_visit(void **state)
     g_autofree StoreVisit *visit = NULL;
     assert_true(store_get_visit(w->service->store, &scope, id, &visit, NULL));
     assert_int_equal(visit->state, STORE_VISIT_DONE);
-    assert_true(visit->visit.start_utc < world_now(w) - (int64_t)w->service->garden->assume_done_h * HOUR_S);
+    assert_true(visit->visit.start_utc <
+                world_now(w) - (int64_t)w->service->garden->assume_done_h * HOUR_S);
     assert_null(w->service->store_problem);
     assert_true(seen.files > 0);
     world_free(w);
@@ -178,7 +185,8 @@ static void test_an_hour_back(void **state)
     world_run_for(w, 60);
     /* Refused, and said; the record is as it was. */
     assert_int_equal(w->service->plans, plans);
-    assert_non_null(strstr(w->service->store_problem, "the clock stands before what is already recorded"));
+    assert_non_null(
+        strstr(w->service->store_problem, "the clock stands before what is already recorded"));
     g_autofree char *after = world_visits_text(w);
     assert_string_equal(visits, after);
     /* When the hour has passed once more, it goes on of itself. */
@@ -223,7 +231,8 @@ static void test_first_started_in_1970(void **state)
     world_run_for(w, 0);
     assert_true(w->service->plans > 0);
     assert_true(w->service->settled.as_of_utc >= world_utc(START) - HOUR_S);
-    assert_true(g_get_monotonic_time() - before_us < 5 * G_USEC_PER_SEC); /* and not half a century is lived */
+    assert_true(g_get_monotonic_time() - before_us <
+                5 * G_USEC_PER_SEC); /* and not half a century is lived */
     world_free(w);
 }
 
@@ -250,8 +259,8 @@ typedef struct ChangeRow {
 static const ChangeRow changes[] = {
     {"London goes to summer time", "Europe/London", "2026-03-27T12:00:00Z", 53.1, -2.0, 23},
     {"London goes back", "Europe/London", "2026-10-23T12:00:00Z", 53.1, -2.0, 0},
-    {"a garden near Hobart goes to summer time on 4 October", "Australia/Hobart", "2026-10-02T01:00:00Z", -42.9, 147.3,
-     13},
+    {"a garden near Hobart goes to summer time on 4 October", "Australia/Hobart",
+     "2026-10-02T01:00:00Z", -42.9, 147.3, 13},
 };
 
 static void test_changes_of_the_clock(void **state)
@@ -261,10 +270,13 @@ static void test_changes_of_the_clock(void **state)
         const ChangeRow *row = &changes[i];
         print_message("# %s\n", row->sentence);
         g_autofree char *garden = g_strdup_printf(
-            "[garden]\n[grower one]\nvisits-home=07:00-08:30; 17:30-19:00\nvisits-plot=Mon-Sun 09:00-18:00\n"
+            "[garden]\n[grower one]\nvisits-home=07:00-08:30; 17:30-19:00\nvisits-plot=Mon-Sun "
+            "09:00-18:00\n"
             "travel-minutes=20\n[site home]\nlatitude=%.1f\nlongitude=%.1f\nzone=%s\nweather=none\n"
-            "[site plot]\nlatitude=%.1f\nlongitude=%.1f\nzone=%s\nweather=none\n[place sill]\nsite=home\nkind=sill\n"
-            "trays=6\n[place frame]\nsite=plot\nkind=cold-frame\ntrays=6\n[place bed]\nsite=plot\nkind=bed\n",
+            "[site plot]\nlatitude=%.1f\nlongitude=%.1f\nzone=%s\nweather=none\n[place "
+            "sill]\nsite=home\nkind=sill\n"
+            "trays=6\n[place frame]\nsite=plot\nkind=cold-frame\ntrays=6\n[place "
+            "bed]\nsite=plot\nkind=bed\n",
             row->latitude, row->longitude, row->zone, row->latitude, row->longitude, row->zone);
         World *w = begin(garden, row->start, &mild);
         GTimeZone *zone = w->service->zones[0];
@@ -277,7 +289,8 @@ static void test_changes_of_the_clock(void **state)
                 const OpenVisit *v = g_ptr_array_index(w->service->visits, k);
                 int minute = local_minute_of_day(zone, v->visit.start_utc);
                 gboolean home = v->visit.site == 0;
-                assert_true(home ? (minute >= 420 && minute <= 510) || (minute >= 1050 && minute <= 1140)
+                assert_true(home ? (minute >= 420 && minute <= 510) ||
+                                       (minute >= 1050 && minute <= 1140)
                                  : minute >= 540 && minute <= 1080);
                 assert_int_equal(minute % 30, 0);
             }
@@ -285,7 +298,8 @@ static void test_changes_of_the_clock(void **state)
         assert_int_equal(midnights, local_day(zone, world_now(w)) - first_day);
         assert_int_equal(last_midnight_utc % DAY_S / HOUR_S, row->utc_hour);
         const RampState *ramp = &world_batch(w, "lettuce-1")->ramp;
-        assert_true(ramp->day_start_utc > w->service->current.as_of_utc - 26 * HOUR_S && ramp->day_steps <= 50);
+        assert_true(ramp->day_start_utc > w->service->current.as_of_utc - 26 * HOUR_S &&
+                    ramp->day_steps <= 50);
         world_free(w);
     }
 }

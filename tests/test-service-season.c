@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * A season lived through with a careless grower: jobs done, late, early, missed, never reported; forecasts that
- * come and stay away; restarts at any moment. After each plan what must always hold is looked at.
+ * A season lived through with a careless grower: jobs done, late, early, missed, never reported;
+ * forecasts that come and stay away; restarts at any moment. After each plan what must always hold
+ * is looked at.
  */
 #include <stdarg.h>
 #include <stddef.h>
@@ -30,7 +31,8 @@ typedef struct Season {
 
 static Season season;
 
-/* "UID:…" and "SEQUENCE:…" of every event in the bytes; the alarms' UIDs stand after BEGIN:VALARM. */
+/* "UID:…" and "SEQUENCE:…" of every event in the bytes; the alarms' UIDs stand after BEGIN:VALARM.
+ */
 static void check_file(const World *w)
 {
     g_autofree char *bytes = world_calendar(w);
@@ -106,7 +108,8 @@ static void report(World *w)
         for (guint k = 0; k < v->jobs->len; k++) {
             OpenJob *job = &g_array_index(v->jobs, OpenJob, k);
             int what = g_rand_int_range(season.random, 0, 20);
-            int64_t at_utc = what < 14 ? 0 : v->visit.start_utc + g_rand_int_range(season.random, -7200, 7200);
+            int64_t at_utc =
+                what < 14 ? 0 : v->visit.start_utc + g_rand_int_range(season.random, -7200, 7200);
             gboolean says = v->begun ? what < 17 : what == 0;
             if (job->state == STORE_JOB_PLANNED && says)
                 assert_true(jobs_report(s, v, job, what != 13, MIN(at_utc, world_now(w)), NULL));
@@ -126,7 +129,9 @@ static void forecast(World *w)
 static void integrity(const World *w)
 {
     sqlite3_stmt *rows;
-    assert_int_equal(sqlite3_prepare_v2(w->service->store->db, "PRAGMA integrity_check", -1, &rows, NULL), SQLITE_OK);
+    assert_int_equal(
+        sqlite3_prepare_v2(w->service->store->db, "PRAGMA integrity_check", -1, &rows, NULL),
+        SQLITE_OK);
     assert_int_equal(sqlite3_step(rows), SQLITE_ROW);
     assert_string_equal((const char *)sqlite3_column_text(rows, 0), "ok");
     sqlite3_finalize(rows);

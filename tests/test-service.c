@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* The service from plan to plan: what a forecast, a report, a day and a restart make of visits and events. */
+/* The service from plan to plan: what a forecast, a report, a day and a restart make of visits and
+ * events. */
 #include <stdarg.h>
 #include <stddef.h>
 #include <setjmp.h>
@@ -50,7 +51,8 @@ static int count(const char *text, const char *part)
 static gboolean has_id(const World *w, const char *id)
 {
     for (guint i = 0; i < w->service->visits->len; i++) {
-        if (strcmp(((const OpenVisit *)g_ptr_array_index(w->service->visits, i))->visit.id, id) == 0)
+        if (strcmp(((const OpenVisit *)g_ptr_array_index(w->service->visits, i))->visit.id, id) ==
+            0)
             return TRUE;
     }
     return FALSE;
@@ -150,7 +152,8 @@ static int position_at(const World *w, int place, int64_t utc, bool *ret_known)
 {
     g_autoptr(GArray) history = NULL;
     int position = -1;
-    assert_true(store_load_position_history(w->service->store, w->service->garden, 0, &history, NULL));
+    assert_true(
+        store_load_position_history(w->service->store, w->service->garden, 0, &history, NULL));
     for (guint i = 0; i < history->len; i++) {
         const StorePosition *p = &g_array_index(history, StorePosition, i);
         if (p->place == place && p->from_utc <= utc) {
@@ -164,7 +167,7 @@ static int position_at(const World *w, int place, int64_t utc, bool *ret_known)
 typedef struct ReportRow {
     const char *sentence;
     gboolean done;
-    int at_s;        /* the time given, after the visit's start; 1 none */
+    int at_s; /* the time given, after the visit's start; 1 none */
     gboolean replan;
     gboolean at_start; /* from the visit's start the cover stands as the job said */
 } ReportRow;
@@ -199,14 +202,16 @@ static void test_reports(void **state)
         v = NULL;
         job = jobs_find(w->service, job->handle, &v);
         assert_non_null(job);
-        assert_true(jobs_report(w->service, v, job, row->done, row->at_s == 1 ? 0 : start_utc + row->at_s, NULL));
+        assert_true(jobs_report(w->service, v, job, row->done,
+                                row->at_s == 1 ? 0 : start_utc + row->at_s, NULL));
         world_run_for(w, 0);
         assert_int_equal(w->triggers->len > plans, row->replan);
         assert_int_equal(position_at(w, was.place, start_utc, &known),
                          row->at_start ? was.position : MAX(former, 0));
         assert_true(known);
         if (row->at_s != 1)
-            assert_int_equal(position_at(w, was.place, start_utc + row->at_s, &known), was.position);
+            assert_int_equal(position_at(w, was.place, start_utc + row->at_s, &known),
+                             was.position);
         assert_int_equal(position_at(w, was.place, world_now(w), &known),
                          row->done ? was.position : MAX(former, 0));
         world_free(w);
@@ -215,7 +220,8 @@ static void test_reports(void **state)
 
 static StoreJobState stored_state(const World *w, const char *job_id)
 {
-    StoreScope scope = {w->service->garden, (const Batch *)(gconstpointer)w->service->current.batches->data,
+    StoreScope scope = {w->service->garden,
+                        (const Batch *)(gconstpointer)w->service->current.batches->data,
                         (int)w->service->current.batches->len};
     g_autofree StoreJob *job = NULL;
     assert_true(store_get_job(w->service->store, &scope, job_id, &job, NULL));
@@ -234,7 +240,8 @@ static void test_a_routine_job_is_assumed(void **state)
     int64_t assume_utc = v->visit.start_utc + (int64_t)w->service->garden->assume_done_h * HOUR_S;
     world_run(w, assume_utc - 1);
     assert_int_equal(stored_state(w, id), STORE_JOB_PLANNED);
-    assert_true(w->service->settled.as_of_utc <= assume_utc - (int64_t)w->service->garden->assume_done_h * HOUR_S);
+    assert_true(w->service->settled.as_of_utc <=
+                assume_utc - (int64_t)w->service->garden->assume_done_h * HOUR_S);
     world_run(w, assume_utc);
     assert_int_equal(stored_state(w, id), STORE_JOB_ASSUMED);
     assert_false(has_id(w, visit));
@@ -327,7 +334,8 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_a_replan_that_changes_nothing, setup, teardown),
         cmocka_unit_test(test_reports),
         cmocka_unit_test_setup_teardown(test_a_routine_job_is_assumed, setup, teardown),
-        cmocka_unit_test_setup_teardown(test_a_guarding_job_is_asked_again_and_never_assumed, setup, teardown),
+        cmocka_unit_test_setup_teardown(test_a_guarding_job_is_asked_again_and_never_assumed, setup,
+                                        teardown),
         cmocka_unit_test_setup_teardown(test_an_early_report_stays, setup, teardown),
         cmocka_unit_test_setup_teardown(test_a_report_from_the_future_is_refused, setup, teardown),
     };

@@ -311,12 +311,8 @@ int main(void)
 {
 #define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
     const struct CMUnitTest tests[] = {
-        TEST(test_forecasts),
-        TEST(test_visits_and_jobs),
-        TEST(test_states_of_jobs),
-        TEST(test_plans_and_thinning),
-        TEST(test_events),
-        TEST(test_export),
+        TEST(test_forecasts),          TEST(test_visits_and_jobs), TEST(test_states_of_jobs),
+        TEST(test_plans_and_thinning), TEST(test_events),          TEST(test_export),
     };
     return cmocka_run_group_tests_name("store-plan", tests, NULL, NULL);
 }

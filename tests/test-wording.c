@@ -271,7 +271,8 @@ static void test_cautions(void **state)
         {"a box in the tunnel", JOB_RESCUE, INNER, -1, LIMIT_DAMAGE, false, false, true, true,
          false},
         {"nor against heat", JOB_RESCUE, TUNNEL, -1, LIMIT_HEAT, false, false, false, false, true},
-        {"nor to shut it", JOB_SET_COVER, TUNNEL, -1, LIMIT_DAMAGE, false, false, false, false, false},
+        {"nor to shut it", JOB_SET_COVER, TUNNEL, -1, LIMIT_DAMAGE, false, false, false, false,
+         false},
         {"hot under a lid", JOB_SET_COVER, BOX, -1, LIMIT_HEAT, false, false, false, false, true},
     };
     Fixture f;
@@ -795,6 +796,5 @@ int main(void)
         cmocka_unit_test(test_steady),      cmocka_unit_test(test_words),
         cmocka_unit_test(test_names),
     };
-
     return cmocka_run_group_tests_name("wording", tests, NULL, NULL);
 }

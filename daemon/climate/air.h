@@ -16,21 +16,24 @@ double air_sky_emissivity(double dew_point_c, double cloud);
 /* Temperature of a black sky that radiates as much, °C. */
 double air_sky_c(double temperature_c, double dew_point_c, double cloud);
 
-/* Daily incoming radiation, MJ/m², from the daily range; Hargreaves, FAO-56 eq. 50. `coefficient` 0.16 inland. */
-double air_hargreaves_mj(double extraterrestrial_mj, double low_c, double high_c, double coefficient);
+/* Daily incoming radiation, MJ/m², from the daily range; Hargreaves, FAO-56 eq. 50. `coefficient`
+ * 0.16 inland. */
+double air_hargreaves_mj(double extraterrestrial_mj, double low_c, double high_c,
+                         double coefficient);
 
 /*
- * Air temperature at `utc` between a day's low at sunrise and its high (Linvill 1990), given this day's
- * sunrise, sunset, low and high, and the next day's sunrise and low. Valid from sunrise to next sunrise.
+ * Air temperature at `utc` between a day's low at sunrise and its high (Linvill 1990), given this
+ * day's sunrise, sunset, low and high, and the next day's sunrise and low. Valid from sunrise to
+ * next sunrise.
  */
 double air_linvill_c(int64_t utc, int64_t sunrise_utc, int64_t sunset_utc, int64_t next_sunrise_utc,
                      double low_c, double high_c, double next_low_c);
 
 /*
- * Half-hours of outdoor conditions for one site from its hourly series: instants linear between hours,
- * period values held over their hour. `ret` has n + 1 entries; entry n holds the instants at the end.
- * False, and nothing written, where the series does not reach from start_utc to the end, or holds a NAN
- * in temperature, dew point, cloud, wind or radiation (weather/ fills those before).
+ * Half-hours of outdoor conditions for one site from its hourly series: instants linear between
+ * hours, period values held over their hour. `ret` has n + 1 entries; entry n holds the instants at
+ * the end. False, and nothing written, where the series does not reach from start_utc to the end,
+ * or holds a NAN in temperature, dew point, cloud, wind or radiation (weather/ fills those before).
  * A missing gust is taken as 1.6 times the wind (chosen), missing rain as none.
  */
 bool air_outdoor_steps(const WeatherHour *hours, size_t n_hours, int64_t start_utc, size_t n,

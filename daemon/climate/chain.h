@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * The air under covers. A chain is an outermost place and all that stands inside it, solved as one system:
- * what one layer loses enters the next. Pure: nothing is allocated, the caller owns all memory.
+ * The air under covers. A chain is an outermost place and all that stands inside it, solved as one
+ * system: what one layer loses enters the next. Pure: nothing is allocated, the caller owns all
+ * memory.
  */
 #pragma once
 
@@ -45,31 +46,34 @@ typedef struct PlaceStep {
 /* What drives a chain over one half-hour: the outdoors at both ends, and the ground far below. */
 typedef struct ChainForcing {
     const OutdoorStep *now, *next;
-    double deep_c;      /* mean of the last 30 days */
-    double solar_hour;  /* local solar time at the end of the step, 0..24: indoor range only */
+    double deep_c;     /* mean of the last 30 days */
+    double solar_hour; /* local solar time at the end of the step, 0..24: indoor range only */
 } ChainForcing;
 
-/* Chain of the outermost or indoor place `root`. False where it has more than CHAIN_LAYERS_MAX places. */
+/* Chain of the outermost or indoor place `root`. False where it has more than CHAIN_LAYERS_MAX
+ * places. */
 bool chain_build(const Garden *garden, int root, Chain *ret);
 
-/* A state at rest: floor and cover at `air_c`, the deep layers between it and `deep_c`. Spin up from it. */
+/* A state at rest: floor and cover at `air_c`, the deep layers between it and `deep_c`. Spin up
+ * from it. */
 void chain_rest(const Chain *chain, double air_c, double deep_c, ChainState *ret);
 
 /*
- * One half-hour. `positions[i]` is the position of layer i's cover during it, ignored where it has none. An
- * automatic opener decides itself between shut and its widest prop, unless the position is open: then the
- * light is off and it has nothing to lift. `radiation_wm2` is taken from forcing->now, wind as the mean of
- * both ends. Writes `steps[i]` for each layer.
+ * One half-hour. `positions[i]` is the position of layer i's cover during it, ignored where it has
+ * none. An automatic opener decides itself between shut and its widest prop, unless the position is
+ * open: then the light is off and it has nothing to lift. `radiation_wm2` is taken from
+ * forcing->now, wind as the mean of both ends. Writes `steps[i]` for each layer.
  */
-void chain_step(const Chain *chain, const int *positions, const ChainForcing *forcing, ChainState *state,
-                PlaceStep *steps);
+void chain_step(const Chain *chain, const int *positions, const ChainForcing *forcing,
+                ChainState *state, PlaceStep *steps);
 
-/* Standard deviation of the model's own error in layer `i`, K (chosen start values; learned later). */
+/* Standard deviation of the model's own error in layer `i`, K (chosen start values; learned later).
+ */
 double chain_spread_k(const Chain *chain, int i);
 
 /*
- * How much of an hour's daylight counts for the ramp in layer `i`: the least over it and all above, 0..1.
- * Under an automatic opener, which is not followed here, that of shut.
+ * How much of an hour's daylight counts for the ramp in layer `i`: the least over it and all above,
+ * 0..1. Under an automatic opener, which is not followed here, that of shut.
  */
 double chain_exposure_weight(const Chain *chain, const int *positions, int i, double cloud);
 

@@ -11,9 +11,8 @@
 #define DAY_S 86400.0
 #define J2000_UTC 946728000   /* 2000-01-01 12:00 UTC */
 #define SECONDS_PER_DEG 240.0 /* the earth turns a degree in four minutes */
-#define EVENT_ITERATIONS                                                                           \
-    8                   /* chosen: enough up to the polar circles; elsewhere three do */
-#define EVENT_SETTLED_S 0.1 /* chosen: and then no further step is made */
+#define EVENT_ITERATIONS 8    /* chosen: enough up to the polar circles; elsewhere three do */
+#define EVENT_SETTLED_S 0.1   /* chosen: and then no further step is made */
 #define HOUR_S 3600
 #define MEAN_STEP_S 300 /* chosen: midpoint rule for the mean of a clear sky */
 
@@ -138,8 +137,10 @@ double sun_clear_sky_wm2(int64_t utc, double latitude, double longitude)
     return sine > 0 ? sun_haurwitz_wm2(sine) : 0;
 }
 
-/* Sum over `n` midpoints of [from, to), at most an hour: in that the sun only turns, it does not climb. */
-static double clear_sky_sum(int64_t from_utc, int64_t span, int64_t n, double latitude, double longitude)
+/* Sum over `n` midpoints of [from, to), at most an hour: in that the sun only turns, it does not
+ * climb. */
+static double clear_sky_sum(int64_t from_utc, int64_t span, int64_t n, double latitude,
+                            double longitude)
 {
     const double middle = (double)from_utc + (double)span / 2;
     const SunPosition sun = sun_position((int64_t)middle, latitude, longitude);

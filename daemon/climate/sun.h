@@ -5,8 +5,10 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#define SUN_HORIZON_DEG (-0.8333) /* upper limb, with 34' of refraction and 16' of semi-diameter */
-#define SUN_CIVIL_DEG (-6.0)      /* end of civil twilight */
+#define SUN_HORIZON_DEG                                                                            \
+    (-0.8333)                /* upper limb, with 34' of refraction and 16' of semi-diameter        \
+                              */
+#define SUN_CIVIL_DEG (-6.0) /* end of civil twilight */
 
 typedef struct SunPosition {
     double elevation_deg; /* geometric, of the centre */
@@ -27,7 +29,8 @@ int64_t sun_noon_utc(int64_t utc, double longitude);
 bool sun_rise_set(int64_t noon_utc, double latitude, double longitude, double elevation_deg,
                   int64_t *ret_rise_utc, int64_t *ret_set_utc);
 
-/* Irradiance of a clear sky on a level surface, W/m², by the cosine of the zenith angle (> 0); Haurwitz 1945. */
+/* Irradiance of a clear sky on a level surface, W/m², by the cosine of the zenith angle (> 0);
+ * Haurwitz 1945. */
 double sun_haurwitz_wm2(double cosine_zenith);
 
 /* Clear-sky irradiance on a level surface, W/m² (Haurwitz 1945). 0 at night. */

@@ -12,14 +12,15 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#define STEP_S 1800         /* planning grid and climate output, s */
-#define STEPS_PER_H 2       /* grid steps an hour */
-#define NAME_SIZE 48        /* bytes of a name, with its terminating zero */
-#define ID_SIZE 40          /* bytes of a random 128-bit id as text, with its zero */
-#define POSITIONS_MAX 6     /* positions of one cover */
-#define RAMP_DAY_STEPS_MAX 60 /* half-hours a ramp day may hold; sunrise shifts, also near the poles */
-#define MEAN_STEPS 48       /* half-hours in the trailing day that frost tolerance follows */
-#define NIGHTS_KEPT 5       /* nights that readiness looks back on */
+#define STEP_S 1800     /* planning grid and climate output, s */
+#define STEPS_PER_H 2   /* grid steps an hour */
+#define NAME_SIZE 48    /* bytes of a name, with its terminating zero */
+#define ID_SIZE 40      /* bytes of a random 128-bit id as text, with its zero */
+#define POSITIONS_MAX 6 /* positions of one cover */
+#define RAMP_DAY_STEPS_MAX                                                                         \
+    60                /* half-hours a ramp day may hold; sunrise shifts, also near the poles */
+#define MEAN_STEPS 48 /* half-hours in the trailing day that frost tolerance follows */
+#define NIGHTS_KEPT 5 /* nights that readiness looks back on */
 
 /* ---- weather ---- */
 
@@ -29,8 +30,8 @@ enum {
     EST_CLOUD = 1 << 1,
     EST_WIND = 1 << 2,
     EST_RADIATION = 1 << 3,
-    EST_TEMPERATURE = 1 << 4, /* from normals: the cautious fallback */
-    EST_WARNING = 1 << 5,     /* shifted by a warning that the grower heard elsewhere */
+    EST_TEMPERATURE = 1 << 4,  /* from normals: the cautious fallback */
+    EST_WARNING = 1 << 5,      /* shifted by a warning that the grower heard elsewhere */
     EST_INTERPOLATED = 1 << 6, /* temperature between forecast hours a few hours apart */
 };
 
@@ -54,7 +55,8 @@ typedef struct OutdoorStep {
     uint32_t estimated;
 } OutdoorStep;
 
-/* Sunrise, sunset and the end of civil twilight of one local day; 0 where the sun does not do so. */
+/* Sunrise, sunset and the end of civil twilight of one local day; 0 where the sun does not do so.
+ */
 typedef struct SolarDay {
     int32_t day; /* local day number: days since 1970-01-01 */
     int64_t midnight_utc, sunrise_utc, sunset_utc, dusk_utc;
@@ -79,22 +81,22 @@ typedef struct Site {
 typedef enum FloorKind { FLOOR_SOIL, FLOOR_SLAB, FLOOR_SHELF } FloorKind;
 
 typedef struct CoverPosition {
-    char name[NAME_SIZE];     /* "closed", "10 cm", "open": after "prop" in a job's text */
-    double exchange_wm2k;     /* air exchange at no wind, per m² of floor */
-    double exchange_per_ms;   /* its rise with the wind outside the layer, W/m²K per m/s */
-    double exposure_weight;   /* what an hour of daylight under it counts for the ramp, 0..1 */
-    double shelter;           /* how much cover a night under it has; 0 open, 1 one shut layer */
-    bool open;                /* fully open or taken off: the layer is not there */
+    char name[NAME_SIZE];   /* "closed", "10 cm", "open": after "prop" in a job's text */
+    double exchange_wm2k;   /* air exchange at no wind, per m² of floor */
+    double exchange_per_ms; /* its rise with the wind outside the layer, W/m²K per m/s */
+    double exposure_weight; /* what an hour of daylight under it counts for the ramp, 0..1 */
+    double shelter;         /* how much cover a night under it has; 0 open, 1 one shut layer */
+    bool open;              /* fully open or taken off: the layer is not there */
 } CoverPosition;
 
 typedef struct Cover {
-    char material[NAME_SIZE];  /* "glass", "twin-wall", "polythene", "fleece", "net" */
+    char material[NAME_SIZE]; /* "glass", "twin-wall", "polythene", "fleece", "net" */
     double solar_transmittance, ir_transmittance, ir_emissivity;
-    double area_ratio;         /* cover area to floor area, r */
-    double gust_limit_ms;      /* above it the cover must not stand open or propped */
-    double opener_from_c;      /* an automatic opener lifts from this air temperature; NAN none */
-    bool porous;               /* fleece or net: light and air pass when it is on */
-    int n_positions;           /* closed first, open last; 1 where it is fixed */
+    double area_ratio;    /* cover area to floor area, r */
+    double gust_limit_ms; /* above it the cover must not stand open or propped */
+    double opener_from_c; /* an automatic opener lifts from this air temperature; NAN none */
+    bool porous;          /* fleece or net: light and air pass when it is on */
+    int n_positions;      /* closed first, open last; 1 where it is fixed */
     CoverPosition positions[POSITIONS_MAX];
 } Cover;
 
@@ -114,23 +116,24 @@ typedef enum PlaceKind {
 typedef struct Place {
     char name[NAME_SIZE];
     PlaceKind kind;
-    int site, parent;          /* parent -1: outdoors itself, or indoors */
-    bool indoors, covered;     /* indoors: in a building, its own range below; covered: `cover` is valid */
+    int site, parent; /* parent -1: outdoors itself, or indoors */
+    bool indoors,
+        covered; /* indoors: in a building, its own range below; covered: `cover` is valid */
     double indoor_night_c, indoor_day_c; /* range of air temperature indoors */
     double set_point_c, heater_w;        /* thermostat and power of a heater; NAN and 0 none */
     double floor_m2, height_m;
-    double footprint;          /* share of the parent's floor, 0..1 */
+    double footprint; /* share of the parent's floor, 0..1 */
     FloorKind floor;
-    int trays;                 /* capacity; -1 unlimited */
-    bool mains;                /* mains power is used here: its caution is shown */
+    int trays;  /* capacity; -1 unlimited */
+    bool mains; /* mains power is used here: its caution is shown */
     Cover cover;
 } Place;
 
 typedef struct Container {
-    char name[NAME_SIZE];      /* "cells-40", "pot-9" */
-    double volume_ml;          /* of one cell or pot */
-    int per_tray;              /* plants in one tray */
-    double hold_max_weeks;     /* from sowing or the last potting on */
+    char name[NAME_SIZE];  /* "cells-40", "pot-9" */
+    double volume_ml;      /* of one cell or pot */
+    int per_tray;          /* plants in one tray */
+    double hold_max_weeks; /* from sowing or the last potting on */
 } Container;
 
 typedef struct Crop {
@@ -138,47 +141,49 @@ typedef struct Crop {
     double growing_on_night_c;
     double floor_soft_c, floor_hardened_c;   /* air */
     double damage_soft_c, damage_hardened_c; /* leaf */
-    double drop_first_k, drop_k;             /* allowed fall of hardened-to a day: fresh off the heat, after four days */
-    double heat_limit_c;                     /* air, under covers */
-    double soil_at_planting_c;               /* bed at 08:00 */
-    double emergence_base_c, emergence_kd;   /* thermal time from sowing to emergence */
-    double weeks_to_harden, weeks_to_plant;  /* from sowing: fit to leave the heat; large enough to plant */
-    int settle_days;                         /* after pricking out or potting on */
+    double drop_first_k,
+        drop_k; /* allowed fall of hardened-to a day: fresh off the heat, after four days */
+    double heat_limit_c;                   /* air, under covers */
+    double soil_at_planting_c;             /* bed at 08:00 */
+    double emergence_base_c, emergence_kd; /* thermal time from sowing to emergence */
+    double weeks_to_harden,
+        weeks_to_plant; /* from sowing: fit to leave the heat; large enough to plant */
+    int settle_days;    /* after pricking out or potting on */
 } Crop;
 
 /* One rule of when a grower can be at a site: days of the week and a span of the local day. */
 typedef struct VisitRule {
     int site;
-    uint8_t weekdays;          /* bit 0 Monday … bit 6 Sunday */
-    int from_min, to_min;      /* minutes of the local day */
-    bool to_dusk;              /* ends with civil twilight instead of to_min */
+    uint8_t weekdays;     /* bit 0 Monday … bit 6 Sunday */
+    int from_min, to_min; /* minutes of the local day */
+    bool to_dusk;         /* ends with civil twilight instead of to_min */
 } VisitRule;
 
 typedef struct Grower {
     char name[NAME_SIZE];
     int home_site;
-    double travel_min;         /* one way, from home to any other site */
+    double travel_min;                        /* one way, from home to any other site */
     int visits_a_day_home, visits_a_day_away; /* caps */
-    double minutes_per_batch_day; /* minutes of visiting that one batch-day is worth */
+    double minutes_per_batch_day;             /* minutes of visiting that one batch-day is worth */
     int n_rules;
-    VisitRule *rules;          /* owned by the Garden */
+    VisitRule *rules; /* owned by the Garden */
 } Grower;
 
 typedef struct Risk {
-    double damage;             /* accepted probability of damage a night; 0.01 */
-    double check;              /* accepted expected check, as a share of a ramp day's budget; 0.10 */
+    double damage; /* accepted probability of damage a night; 0.01 */
+    double check;  /* accepted expected check, as a share of a ramp day's budget; 0.10 */
 } Risk;
 
 typedef struct Garden {
     Site *sites;
-    Place *places;             /* parents before what stands inside them */
+    Place *places; /* parents before what stands inside them */
     Container *containers;
     Crop *crops;
     Grower *growers;
     int n_sites, n_places, n_containers, n_crops, n_growers;
     Risk risk;
-    int assume_done_h;         /* routine jobs not reported are taken as done after this */
-    bool fahrenheit;           /* units shown to the grower */
+    int assume_done_h; /* routine jobs not reported are taken as done after this */
+    bool fahrenheit;   /* units shown to the grower */
 } Garden;
 
 /* ---- what happens ---- */
@@ -196,11 +201,11 @@ typedef enum Stage {
 
 /* How hard a batch is, and the unfinished ramp day. Written only by ramp/. */
 typedef struct RampState {
-    double hardened_to_c;      /* H */
-    double frost_tolerance;    /* f, 0..1 */
-    int exposure_days;         /* X */
-    int hold_days;             /* ramp days still held after a check */
-    int unused_days;           /* in a row */
+    double hardened_to_c;   /* H */
+    double frost_tolerance; /* f, 0..1 */
+    int exposure_days;      /* X */
+    int hold_days;          /* ramp days still held after a check */
+    int unused_days;        /* in a row */
     /* trailing day of plant air */
     double mean_air_c[MEAN_STEPS];
     int mean_n, mean_next;
@@ -209,9 +214,9 @@ typedef struct RampState {
     int64_t day_start_utc;
     double day_air_c[RAMP_DAY_STEPS_MAX];
     int day_steps;
-    double exposed_h;          /* weighted hours so far, uncapped */
+    double exposed_h; /* weighted hours so far, uncapped */
     double below_floor_kh;
-    double night_shelter;      /* most shelter had during this night so far; -1 none yet */
+    double night_shelter; /* most shelter had during this night so far; -1 none yet */
     /* last nights, newest first: the most shelter of each; NAN unknown */
     double nights_shelter[NIGHTS_KEPT];
 } RampState;
@@ -219,48 +224,48 @@ typedef struct RampState {
 typedef struct Batch {
     char id[ID_SIZE], name[NAME_SIZE], cultivar[NAME_SIZE];
     int crop, container, number;
-    int trays;                 /* how many it fills */
+    int trays; /* how many it fills */
     bool bought;
-    bool resowable;            /* false: cannot be sown again in time */
-    int64_t sown_utc;          /* or bought */
-    int64_t settled_utc;       /* end of settling after pricking out or potting on; 0 none */
-    int64_t potted_utc;        /* last pricking out or potting on; 0: sown_utc counts */
-    int64_t planted_utc;       /* 0 not yet */
+    bool resowable;      /* false: cannot be sown again in time */
+    int64_t sown_utc;    /* or bought */
+    int64_t settled_utc; /* end of settling after pricking out or potting on; 0 none */
+    int64_t potted_utc;  /* last pricking out or potting on; 0: sown_utc counts */
+    int64_t planted_utc; /* 0 not yet */
     Stage stage;
-    int place, destination;    /* destination -1: to be asked */
-    bool position_unknown;     /* a job that guards it was never reported */
+    int place, destination; /* destination -1: to be asked */
+    bool position_unknown;  /* a job that guards it was never reported */
     RampState ramp;
 } Batch;
 
 typedef enum JobKind {
-    JOB_SET_COVER,             /* place: put its cover to `position` */
-    JOB_MOVE,                  /* batch: from `from_place` to `place`, same site */
-    JOB_TRANSFER,              /* batch: to a place at another site */
-    JOB_PLANT_OUT,             /* batch: into its destination */
-    JOB_LEAVE_SHUT,            /* frosty morning: touch nothing until thawed */
-    JOB_RESCUE,                /* urgent: no visit keeps the batch within its limits */
-    JOB_CHOOSE,                /* the grower must decide: destination, or pot on against plant under fleece */
+    JOB_SET_COVER,  /* place: put its cover to `position` */
+    JOB_MOVE,       /* batch: from `from_place` to `place`, same site */
+    JOB_TRANSFER,   /* batch: to a place at another site */
+    JOB_PLANT_OUT,  /* batch: into its destination */
+    JOB_LEAVE_SHUT, /* frosty morning: touch nothing until thawed */
+    JOB_RESCUE,     /* urgent: no visit keeps the batch within its limits */
+    JOB_CHOOSE,     /* the grower must decide: destination, or pot on against plant under fleece */
 } JobKind;
 
 typedef enum LimitKind {
     LIMIT_NONE,
-    LIMIT_DAMAGE,              /* leaf temperature against the damage figure */
-    LIMIT_CHECK,               /* colder than the allowed low */
+    LIMIT_DAMAGE, /* leaf temperature against the damage figure */
+    LIMIT_CHECK,  /* colder than the allowed low */
     LIMIT_HEAT,
     LIMIT_GUST,
-    LIMIT_SCORCH,              /* more light and wind than today's allowance */
-    LIMIT_FROZEN,              /* plants at or below +1 °C: nothing is touched */
+    LIMIT_SCORCH, /* more light and wind than today's allowance */
+    LIMIT_FROZEN, /* plants at or below +1 °C: nothing is touched */
     LIMIT_CAPACITY,
-    LIMIT_NO_VISIT,            /* nobody can be there */
-    LIMIT_PROGRESS,            /* no limit: it brings the batch on */
-    LIMIT_EXPOSURE,            /* not enough days in the open yet */
-    LIMIT_NIGHTS,              /* not enough nights under the destination's cover yet */
-    LIMIT_HOLD,                /* held after a check */
+    LIMIT_NO_VISIT, /* nobody can be there */
+    LIMIT_PROGRESS, /* no limit: it brings the batch on */
+    LIMIT_EXPOSURE, /* not enough days in the open yet */
+    LIMIT_NIGHTS,   /* not enough nights under the destination's cover yet */
+    LIMIT_HOLD,     /* held after a check */
     LIMIT_SETTLING,
-    LIMIT_SIZE,                /* plant not large enough */
-    LIMIT_SOIL,                /* bed too cold */
-    LIMIT_GROUND,              /* bed sodden or gale */
-    LIMIT_DESTINATION,         /* the next nights there are too cold, or none was named */
+    LIMIT_SIZE,        /* plant not large enough */
+    LIMIT_SOIL,        /* bed too cold */
+    LIMIT_GROUND,      /* bed sodden or gale */
+    LIMIT_DESTINATION, /* the next nights there are too cold, or none was named */
     LIMIT_HELD_TOO_LONG,
 } LimitKind;
 
@@ -268,33 +273,33 @@ typedef enum LimitKind {
 typedef struct Reason {
     LimitKind limit;
     int batch, place;
-    int64_t at_utc;            /* when the limit binds */
+    int64_t at_utc;                        /* when the limit binds */
     double predicted_c, spread_k, limit_c; /* or m/s for gusts, hours for exposure */
-    double odds;               /* of passing the limit as planned, 0..1; NAN not a matter of odds */
-    double otherwise_odds;     /* of passing it had nothing been done; NAN not known */
+    double odds;           /* of passing the limit as planned, 0..1; NAN not a matter of odds */
+    double otherwise_odds; /* of passing it had nothing been done; NAN not known */
     double otherwise_c;
-    uint32_t estimated;        /* EST_ bits of the weather it rests on */
+    uint32_t estimated; /* EST_ bits of the weather it rests on */
 } Reason;
 
 typedef struct Job {
-    char id[ID_SIZE];          /* empty until the store knows it */
+    char id[ID_SIZE]; /* empty until the store knows it */
     JobKind kind;
-    int visit;                 /* index in the plan's visits */
+    int visit; /* index in the plan's visits */
     int batch, place, from_place, position;
-    int from_position;         /* of the cover, as planned before the visit; -1 unknown */
-    int64_t deadline_utc;      /* 0 none */
-    bool guard;                /* leaving it out breaks a damage limit: never assumed done */
+    int from_position;    /* of the cover, as planned before the visit; -1 unknown */
+    int64_t deadline_utc; /* 0 none */
+    bool guard;           /* leaving it out breaks a damage limit: never assumed done */
     bool urgent;
     Reason reason;
 } Job;
 
 typedef struct Visit {
-    char id[ID_SIZE];          /* empty: new */
+    char id[ID_SIZE]; /* empty: new */
     int grower, site;
-    int64_t start_utc;         /* being there */
+    int64_t start_utc; /* being there */
     double minutes;
-    int first_job, n_jobs;     /* into the plan's jobs, in walking order */
-    bool beyond_cap, fixed;    /* fixed: the grower set the time */
+    int first_job, n_jobs;  /* into the plan's jobs, in walking order */
+    bool beyond_cap, fixed; /* fixed: the grower set the time */
 } Visit;
 
 typedef struct Reading {

@@ -23,12 +23,13 @@ static bool advance_batch(const Moment *m, const Chain *chain, const int *positi
         checked = day.check && batch->stage != STAGE_PLANTED_OUT;
     }
     bool daylight = m->marks & MARK_DAYLIGHT;
-    RampStep step = {.air_c = met->air_c,
-                     .leaf_c = met->leaf_c,
-                     .exposure_weight =
-                         daylight ? chain_exposure_weight(chain, positions, layer, m->outdoor->cloud) : 0.0,
-                     .shelter = chain_shelter(chain, positions, layer),
-                     .night = m->marks & MARK_NIGHT};
+    RampStep step = {
+        .air_c = met->air_c,
+        .leaf_c = met->leaf_c,
+        .exposure_weight =
+            daylight ? chain_exposure_weight(chain, positions, layer, m->outdoor->cloud) : 0.0,
+        .shelter = chain_shelter(chain, positions, layer),
+        .night = m->marks & MARK_NIGHT};
     ramp_step(crop, &step, &batch->ramp);
     return checked;
 }

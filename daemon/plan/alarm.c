@@ -5,19 +5,28 @@
 
 #include <math.h>
 
-#define RESCUE_WINDOWS 2      /* windows of a site in which a lost cause is cried out now; chosen */
-#define URGENT_ODDS 0.05       /* of damage: below it is said calmly; chosen */
-#define RESCUE_HEAT_KH 1.0    /* beyond the heat limit: less is a trifle; chosen */
+#define RESCUE_WINDOWS 2   /* windows of a site in which a lost cause is cried out now; chosen */
+#define URGENT_ODDS 0.05   /* of damage: below it is said calmly; chosen */
+#define RESCUE_HEAT_KH 1.0 /* beyond the heat limit: less is a trifle; chosen */
 #define RESCUE_CHECK_SHARE 1.0 /* an expected check of a whole ramp-day budget; chosen */
 #define MORNING_STEPS (6 * STEPS_PER_H)
 
-static Reason reason_of(const Board *b, const Window *w, LimitKind limit, int batch, const Finding *f)
+static Reason reason_of(const Board *b, const Window *w, LimitKind limit, int batch,
+                        const Finding *f)
 {
     int step = f->step >= 0 ? f->step : w->first;
-    return (Reason){.limit = limit, .batch = batch, .place = f->place, .at_utc = board_utc(b, step),
-                    .predicted_c = f->value, .limit_c = f->limit, .spread_k = f->spread, .odds = f->odds,
-                    .otherwise_odds = NAN, .otherwise_c = NAN,
-                    .estimated = b->s->sites[w->site].steps[int_min(step, b->s->n_steps)].estimated};
+    return (Reason){.limit = limit,
+                    .batch = batch,
+                    .place = f->place,
+                    .at_utc = board_utc(b, step),
+                    .predicted_c = f->value,
+                    .limit_c = f->limit,
+                    .spread_k = f->spread,
+                    .odds = f->odds,
+                    .otherwise_odds = NAN,
+                    .otherwise_c = NAN,
+                    .estimated =
+                        b->s->sites[w->site].steps[int_min(step, b->s->n_steps)].estimated};
 }
 
 /* The first of each batch and limit is kept. */
@@ -26,7 +35,8 @@ static bool breach_add(Board *b, Reason reason)
     Plan *plan = b->plan;
     for (int i = 0; i < plan->n_breaches; i++) {
         const Reason *r = &plan->breaches[i];
-        if (r->batch == reason.batch && r->limit == reason.limit && (r->batch >= 0 || r->place == reason.place))
+        if (r->batch == reason.batch && r->limit == reason.limit &&
+            (r->batch >= 0 || r->place == reason.place))
             return true;
     }
     if (plan->n_breaches == b->breaches_size) {
@@ -45,8 +55,9 @@ bool alarm_breaches(Decision *d)
         const struct {
             LimitKind limit;
             const Finding *finding;
-        } rows[] = {{LIMIT_DAMAGE, &r->damage}, {LIMIT_CHECK, &r->check},   {LIMIT_HEAT, &r->heat},
-                    {LIMIT_GUST, &r->gust},     {LIMIT_SCORCH, &r->scorch}, {LIMIT_EXPOSURE, &r->open_night},
+        } rows[] = {{LIMIT_DAMAGE, &r->damage},     {LIMIT_CHECK, &r->check},
+                    {LIMIT_HEAT, &r->heat},         {LIMIT_GUST, &r->gust},
+                    {LIMIT_SCORCH, &r->scorch},     {LIMIT_EXPOSURE, &r->open_night},
                     {LIMIT_SETTLING, &r->settling}, {LIMIT_FROZEN, &r->frozen}};
         if (!batch_is_here(b, d->w, d->schedule, i))
             continue;
@@ -60,8 +71,12 @@ bool alarm_breaches(Decision *d)
         int step = 0;
         if (evaluate_cover_gust(b, d->w, d->schedule, p, &step) <= 0.0)
             continue;
-        Finding gust = {.step = step, .place = p, .value = b->s->sites[d->w->site].steps[step].gust_ms,
-                        .limit = board_place(b, p)->cover.gust_limit_ms, .spread = NAN, .odds = NAN};
+        Finding gust = {.step = step,
+                        .place = p,
+                        .value = b->s->sites[d->w->site].steps[step].gust_ms,
+                        .limit = board_place(b, p)->cover.gust_limit_ms,
+                        .spread = NAN,
+                        .odds = NAN};
         if (!breach_add(b, reason_of(b, d->w, LIMIT_GUST, -1, &gust)))
             return false;
     }
@@ -74,7 +89,8 @@ static int visit_before(const Board *b, int site, int64_t utc)
     int found = -1;
     for (int i = 0; i < b->plan->n_visits; i++) {
         const Visit *v = &b->plan->visits[i];
-        if (v->site == site && v->start_utc < utc && (found < 0 || v->start_utc > b->plan->visits[found].start_utc))
+        if (v->site == site && v->start_utc < utc &&
+            (found < 0 || v->start_utc > b->plan->visits[found].start_utc))
             found = i;
     }
     return found;
@@ -125,7 +141,8 @@ void alarm_rescues(Decision *d)
     }
 }
 
-/* When the batch's place, frozen at the instant `at`, has thawed; -1 where it is not frozen, or stays so. */
+/* When the batch's place, frozen at the instant `at`, has thawed; -1 where it is not frozen, or
+ * stays so. */
 static int thawed_at(const Decision *d, int batch, int at)
 {
     const Board *b = d->b;
@@ -136,7 +153,8 @@ static int thawed_at(const Decision *d, int batch, int at)
         return -1;
     const PlaceStep *steps = track.steps + b->layer_of[place];
     int stride = b->s->chains[chain].n;
-    while (step - 1 - track.first < track.n && steps[(step - 1 - track.first) * stride].leaf_c <= FROZEN_C)
+    while (step - 1 - track.first < track.n &&
+           steps[(step - 1 - track.first) * stride].leaf_c <= FROZEN_C)
         step++;
     return step == at || step - at > MORNING_STEPS || step - 1 - track.first >= track.n ? -1 : step;
 }
@@ -149,7 +167,8 @@ static void leave_shut(Decision *d, int batch, int at, int thawed)
     if (job == NULL)
         return;
     Track track = d->tracks.of[0][chain];
-    Finding frozen = {.step = thawed, .place = place, .limit = FROZEN_C, .spread = NAN, .odds = NAN};
+    Finding frozen = {
+        .step = thawed, .place = place, .limit = FROZEN_C, .spread = NAN, .odds = NAN};
     frozen.value =
         track.steps[(at - 1 - track.first) * b->s->chains[chain].n + b->layer_of[place]].leaf_c;
     job->kind = JOB_LEAVE_SHUT;
@@ -158,8 +177,8 @@ static void leave_shut(Decision *d, int batch, int at, int thawed)
     job->reason = reason_of(b, d->w, LIMIT_FROZEN, batch, &frozen);
 }
 
-/* Plants frozen when somebody could first come in daylight: what to leave alone, and until when. One for each
- * chain, by the batch that thaws last. */
+/* Plants frozen when somebody could first come in daylight: what to leave alone, and until when.
+ * One for each chain, by the batch that thaws last. */
 void alarm_frosty_morning(Decision *d)
 {
     Board *b = d->b;

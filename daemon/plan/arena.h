@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* The caller's memory, handed out from the front; nothing is given back but all at once, or to a mark. */
+/* The caller's memory, handed out from the front; nothing is given back but all at once, or to a
+ * mark. */
 #pragma once
 
 #include <stddef.h>
@@ -12,7 +13,8 @@ typedef struct Arena {
     int failed; /* an allocation did not fit: the result is not to be used */
 } Arena;
 
-/* Zeroed room for `count` things of `size` bytes, or NULL (and `failed` set) where it does not fit. */
+/* Zeroed room for `count` things of `size` bytes, or NULL (and `failed` set) where it does not fit.
+ */
 static inline void *arena_new(Arena *arena, size_t count, size_t size)
 {
     size_t start = (arena->used + 15u) & ~(size_t)15u;

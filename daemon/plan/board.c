@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* Sets the board: which steps are day or night, where everything stands, which batches are equal. */
+/* Sets the board: which steps are day or night, where everything stands, which batches are equal.
+ */
 #include "plan/board.h"
 #include "plan/marks.h"
 #include "plan/outlook.h"
@@ -8,7 +9,8 @@
 
 #include <math.h>
 
-#define FITNESS_STEPS (6 * STEPS_PER_H) /* how often it is asked whether a batch may leave the heat; chosen */
+#define FITNESS_STEPS                                                                              \
+    (6 * STEPS_PER_H) /* how often it is asked whether a batch may leave the heat; chosen */
 
 PlanWeights plan_weights_default(void)
 {
@@ -39,7 +41,8 @@ static bool mark_sites(Board *b)
     for (int site = 0; b->marks != NULL && site < s->garden->n_sites; site++) {
         b->marks[site] = ARENA_NEW(b->arena, s->n_steps + 1, uint8_t);
         for (int i = 0; b->marks[site] != NULL && i <= s->n_steps; i++)
-            b->marks[site][i] = marks_at(&s->sites[site], s->garden->sites[site].latitude, board_utc(b, i));
+            b->marks[site][i] =
+                marks_at(&s->sites[site], s->garden->sites[site].latitude, board_utc(b, i));
     }
     return !b->arena->failed;
 }
@@ -115,8 +118,9 @@ static bool batches_equal(const Board *b, int i, int j)
     return x->crop == y->crop && x->trays == y->trays && x->destination == y->destination &&
            x->settled_utc == y->settled_utc && x->resowable == y->resowable &&
            x->position_unknown == y->position_unknown && b->hardens_from[i] == b->hardens_from[j] &&
-           s->places[i] == s->places[j] && s->since[i] == s->since[j] && s->stages[i] == s->stages[j] &&
-           s->judged[i] == s->judged[j] && memcmp(&s->leaf_c[i], &s->leaf_c[j], sizeof s->leaf_c[i]) == 0 &&
+           s->places[i] == s->places[j] && s->since[i] == s->since[j] &&
+           s->stages[i] == s->stages[j] && s->judged[i] == s->judged[j] &&
+           memcmp(&s->leaf_c[i], &s->leaf_c[j], sizeof s->leaf_c[i]) == 0 &&
            memcmp(&s->ramps[i], &s->ramps[j], sizeof s->ramps[i]) == 0;
 }
 
@@ -174,7 +178,8 @@ bool board_open(Board *b, const Snapshot *s, Arena *arena, Plan *plan)
     b->shelves = ARENA_NEW(arena, s->n_chains, TrackShelf);
     b->hold = ARENA_NEW(arena, s->n_chains, PlaceStep *);
     b->decided_to = ARENA_NEW(arena, s->garden->n_sites, int);
-    if (arena->failed || !mark_sites(b) || !map_places(b) || !board_open_windows(b) || !open_batches(b))
+    if (arena->failed || !mark_sites(b) || !map_places(b) || !board_open_windows(b) ||
+        !open_batches(b))
         return false;
     memcpy(b->start.chains, s->states, (size_t)s->n_chains * sizeof *s->states);
     memcpy(b->start.positions, s->positions, (size_t)s->garden->n_places * sizeof *s->positions);

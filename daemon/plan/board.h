@@ -1,47 +1,24 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * What the parts of the planner share while a plan is made. Internal to plan/.
- *
- * Step indices count half-hours from the snapshot's start. A window of a site runs from one day on which
- * somebody can be there to the next; inside it, segments run from visit to visit.
  */
 #pragma once
 
+#include "plan/integers.h"
 #include "plan/plan.h"
+#include "plan/window.h"
 #include "ramp/ramp.h"
-
-#define VISITS_MAX 3                   /* in one window */
-#define SEGMENTS_MAX (VISITS_MAX + 1)  /* before the first visit, and after each */
-#define SLOTS_MAX 4                    /* stretches of one window in which a visit could be */
-#define NEVER INT32_MAX                /* a step that does not come */
-
-/* A stretch in which one visit could be; `step` is where it is tried first. */
-typedef struct Slot {
-    int grower, from, to, step;
-} Slot;
-
-typedef struct Window {
-    int site;
-    int32_t day;
-    int first, end; /* the state is carried to `end` */
-    int eval_end;   /* judged to here: the ramp day that `end` cuts is closed first */
-    int cap;        /* visits allowed, but to keep the risk limits */
-    bool joins;     /* a ramp day ends at eval_end, and is judged here */
-    int ordinal;    /* of its site, 0 the present one */
-    int n_slots;
-    Slot slots[SLOTS_MAX];
-} Window;
 
 /* Where everything stands at a moment of the search. */
 typedef struct Stand {
     ChainState *chains;
-    int *positions;  /* per place */
-    int *places;     /* per batch */
-    int *since;      /* per batch: its state is that of this step; before it, it was elsewhere */
+    int *positions; /* per place */
+    int *places;    /* per batch */
+    int *since;     /* per batch: its state is that of this step; before it, it was elsewhere */
     RampState *ramps;
-    double *judged;  /* per batch: what the window before judged the ramp day to cost that its end cut; check_share */
+    double *judged; /* per batch: check_share that the window before charged to the day it cut */
     Stage *stages;
-    double *leaf_c;  /* per batch: its leaves as the window begins; NAN not known */
+    double *leaf_c; /* per batch: its leaves as the window begins; NAN not known */
 } Stand;
 
 typedef struct Board {
@@ -51,36 +28,42 @@ typedef struct Board {
     int *chain_of, *layer_of; /* per place */
     Window *windows;          /* of all sites, by first step */
     int n_windows;
-    int *hardens_from;        /* per batch: the step from which it may leave the heat; NEVER */
-    int *leader;              /* per batch: the first one equal to it in every respect that matters here */
+    int *hardens_from; /* per batch: the step from which it may leave the heat; NEVER */
+    int *leader;       /* per batch: the first one equal to it in every respect that matters here */
     struct DestinationNights *destinations;
     int n_destinations;
-    int *destination_of;      /* per batch, -1 none */
+    int *destination_of;        /* per batch, -1 none */
     double *destination_cold_c; /* per batch: what its destination expects */
-    int64_t *ready_utc;       /* per batch: found so far */
-    double *survive;          /* per batch: chance of having come through the windows decided */
-    struct BatchPast *past;   /* per batch */
-    int *decided_to;          /* per site: end of the last window decided */
+    int64_t *ready_utc;         /* per batch: found so far */
+    double *survive;            /* per batch: chance of having come through the windows decided */
+    struct BatchPast *past;     /* per batch */
+    int *decided_to;            /* per site: end of the last window decided */
     Stand start, stand;
-    PlaceStep **hold;         /* per chain: room for the window's air as decided, kept to the end of the plan */
+    PlaceStep **hold; /* per chain: room for the window's air as decided, kept to the plan's end */
     struct TrackShelf *shelves; /* per chain: the air of the window at hand */
-    double damage_z;          /* standard deviations that the accepted probability of damage leaves */
-    uint64_t nodes, budget;   /* batch evaluations: spent, and where the window at hand stops */
-    int crossing_from;        /* crossings of a limit are noted from this step on */
+    double damage_z;        /* standard deviations that the accepted probability of damage leaves */
+    uint64_t nodes, budget; /* batch evaluations: spent, and where the window at hand stops */
+    int crossing_from;      /* crossings of a limit are noted from this step on */
     Plan *plan;
     int visits_size, jobs_size, predictions_size, breaches_size;
 } Board;
 
-static inline int64_t board_utc(const Board *b, int step) { return b->s->start_utc + (int64_t)step * STEP_S; }
-static inline const Place *board_place(const Board *b, int place) { return &b->s->garden->places[place]; }
-static inline int board_site(const Board *b, int place) { return b->s->garden->places[place].site; }
+static inline int64_t board_utc(const Board *b, int step)
+{
+    return b->s->start_utc + (int64_t)step * STEP_S;
+}
+static inline const Place *board_place(const Board *b, int place)
+{
+    return &b->s->garden->places[place];
+}
+static inline int board_site(const Board *b, int place)
+{
+    return b->s->garden->places[place].site;
+}
 static inline const Crop *board_crop(const Board *b, int batch)
 {
     return &b->s->garden->crops[b->s->batches[batch].crop];
 }
-static inline int int_abs(int x) { return x < 0 ? -x : x; }
-static inline int int_min(int x, int y) { return x < y ? x : y; }
-static inline int int_max(int x, int y) { return x > y ? x : y; }
 
 /* False where the arena is too small. */
 bool board_open(Board *board, const Snapshot *snapshot, Arena *arena, Plan *plan);

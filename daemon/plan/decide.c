@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * A window's schedule becomes visits, jobs and reasons, and everything is moved on to the window's end.
- * The reason of a job is what would come about without it: the same window is evaluated once more, that one
- * change left out.
+ * A window's schedule becomes visits, jobs and reasons, and everything is moved on to the window's
+ * end. The reason of a job is what would come about without it: the same window is evaluated once
+ * more, that one change left out.
  */
 #include "plan/search.h"
 
@@ -15,9 +15,20 @@ Job *job_add(Board *b, int visit)
         return NULL;
     }
     Job *job = &b->plan->jobs[b->plan->n_jobs++];
-    *job = (Job){.visit = visit, .batch = -1, .place = -1, .from_place = -1, .position = -1, .from_position = -1};
-    job->reason = (Reason){.batch = -1, .place = -1, .odds = NAN, .otherwise_odds = NAN, .predicted_c = NAN,
-                           .limit_c = NAN, .otherwise_c = NAN, .spread_k = NAN};
+    *job = (Job){.visit = visit,
+                 .batch = -1,
+                 .place = -1,
+                 .from_place = -1,
+                 .position = -1,
+                 .from_position = -1};
+    job->reason = (Reason){.batch = -1,
+                           .place = -1,
+                           .odds = NAN,
+                           .otherwise_odds = NAN,
+                           .predicted_c = NAN,
+                           .limit_c = NAN,
+                           .otherwise_c = NAN,
+                           .spread_k = NAN};
     return job;
 }
 
@@ -34,7 +45,8 @@ static bool without_cover(Decision *d, int visit, int place)
 {
     schedule_copy(d->b, d->schedule, d->spare);
     int after = d->schedule->positions[visit + 1][place];
-    for (int k = visit + 1; k <= d->schedule->n_visits && d->schedule->positions[k][place] == after; k++)
+    for (int k = visit + 1; k <= d->schedule->n_visits && d->schedule->positions[k][place] == after;
+         k++)
         d->spare->positions[k][place] = d->schedule->positions[visit][place];
     return otherwise(d, visit);
 }
@@ -48,7 +60,8 @@ static bool without_move(Decision *d, int visit, int batch)
         return true;
     }
     d->spare->planted_at[batch] = -1;
-    for (int k = visit + 1; k <= d->schedule->n_visits && d->schedule->places[k][batch] == after; k++)
+    for (int k = visit + 1; k <= d->schedule->n_visits && d->schedule->places[k][batch] == after;
+         k++)
         d->spare->places[k][batch] = before;
     return otherwise(d, visit);
 }
@@ -60,8 +73,11 @@ static bool add_move(Decision *d, int visit, int v, int batch)
     Job *job = job_add(b, visit);
     if (job == NULL || !without_move(d, v, batch))
         return false;
-    bool planting = d->schedule->planted_at[batch] == v && board_place(b, to)->kind != PLACE_STANDING;
-    job->kind = planting ? JOB_PLANT_OUT : board_site(b, from) != board_site(b, to) ? JOB_TRANSFER : JOB_MOVE;
+    bool planting =
+        d->schedule->planted_at[batch] == v && board_place(b, to)->kind != PLACE_STANDING;
+    job->kind = planting                                   ? JOB_PLANT_OUT
+                : board_site(b, from) != board_site(b, to) ? JOB_TRANSFER
+                                                           : JOB_MOVE;
     job->batch = batch;
     job->from_place = from;
     job->place = to;
@@ -83,7 +99,8 @@ static bool add_cover(Decision *d, int visit, int v, int place)
     return true;
 }
 
-/* Batches first, then covers: outer before inner where they are opened, inner before outer where shut. */
+/* Batches first, then covers: outer before inner where they are opened, inner before outer where
+ * shut. */
 static bool add_jobs(Decision *d, int visit, int v)
 {
     const Schedule *s = d->schedule;
@@ -118,14 +135,17 @@ static bool add_visits(Decision *d)
             return false;
         int index = b->plan->n_visits++;
         Visit *visit = &b->plan->visits[index];
-        *visit = (Visit){.grower = d->schedule->grower[v], .site = d->w->site,
+        *visit = (Visit){.grower = d->schedule->grower[v],
+                         .site = d->w->site,
                          .start_utc = board_utc(b, d->schedule->visit_step[v]),
                          .minutes = minutes,
-                         .first_job = b->plan->n_jobs, .beyond_cap = ++made > d->w->cap};
+                         .first_job = b->plan->n_jobs,
+                         .beyond_cap = ++made > d->w->cap};
         for (int i = 0; i < b->s->n_former; i++) {
             const Visit *f = &b->s->former[i];
-            visit->fixed = visit->fixed || (f->fixed && f->site == visit->site && f->grower == visit->grower &&
-                                            f->start_utc == visit->start_utc);
+            visit->fixed =
+                visit->fixed || (f->fixed && f->site == visit->site && f->grower == visit->grower &&
+                                 f->start_utc == visit->start_utc);
         }
         if (!add_jobs(d, index, v))
             return false;
@@ -138,7 +158,8 @@ bool decide_open(Board *b, const Window *w)
 {
     for (int c = 0; c < b->s->n_chains; c++) {
         if (board_site(b, b->s->chains[c].layers[0].place) == w->site)
-            b->hold[c] = ARENA_NEW(b->arena, (size_t)(w->eval_end - w->first) * (size_t)b->s->chains[c].n, PlaceStep);
+            b->hold[c] = ARENA_NEW(
+                b->arena, (size_t)(w->eval_end - w->first) * (size_t)b->s->chains[c].n, PlaceStep);
     }
     return !b->arena->failed && tracks_open(b);
 }

@@ -8,7 +8,8 @@
 
 #define DESTINATION_NIGHTS 5 /* nights whose mean a destination is expected to give; chosen */
 
-/* Days in the open asked before planting there: none under film or glass, some under fleece or net. */
+/* Days in the open asked before planting there: none under film or glass, some under fleece or net.
+ */
 static int exposure_needed(const Place *place)
 {
     if (!place->covered)
@@ -35,14 +36,20 @@ static bool destination_open(Board *b, int place, DestinationNights *ret)
     if (track.steps == NULL)
         return false;
     double model = chain_spread_k(&s->chains[chain], layer);
-    *ret = (DestinationNights){.place = place, .air_c = air, .steps = steps, .ends = ends, .leaf_low_c = leaf,
-                               .spread_k = spread, .soil_at_eight_c = soil,
+    *ret = (DestinationNights){.place = place,
+                               .air_c = air,
+                               .steps = steps,
+                               .ends = ends,
+                               .leaf_low_c = leaf,
+                               .spread_k = spread,
+                               .soil_at_eight_c = soil,
                                .shelter = chain_shelter(&s->chains[chain], shut, layer),
                                .exposure_needed = exposure_needed(board_place(b, place))};
     int k = 0;
     leaf[0] = INFINITY;
     for (int i = 0; i < s->n_steps && k < room - 1; i++) {
-        const PlaceStep *step = &track.steps[(size_t)i * (size_t)s->chains[chain].n + (size_t)layer];
+        const PlaceStep *step =
+            &track.steps[(size_t)i * (size_t)s->chains[chain].n + (size_t)layer];
         if ((b->marks[site][i] & MARK_CLOSES) && steps[k] > 0) {
             ends[k] = i;
             soil[k] = step->surface_c;
@@ -77,7 +84,8 @@ bool outlook_open_destinations(Board *b)
         int d = 0;
         while (d < b->n_destinations && b->destinations[d].place != place)
             d++;
-        if (d == b->n_destinations && !destination_open(b, place, &b->destinations[b->n_destinations++]))
+        if (d == b->n_destinations &&
+            !destination_open(b, place, &b->destinations[b->n_destinations++]))
             return false;
         b->destination_of[i] = d;
         const DestinationNights *nights = &b->destinations[d];

@@ -1,14 +1,14 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * The search, its choices between days and sites, and the checks all come here; the definition in words and
- * units is docs/plan.md.
+ * The search, its choices between days and sites, and the checks all come here; the definition in
+ * words and units is docs/plan.md.
  */
 #include "plan/evaluate.h"
 
 #include <math.h>
 
-#define HARM_FROZEN 1000.0     /* batch-days: never chosen, since nothing done is always a choice */
-#define HARM_COVER_GUST 5.0    /* a light or lid that stands open in a gale; chosen */
+#define HARM_FROZEN 1000.0  /* batch-days: never chosen, since nothing done is always a choice */
+#define HARM_COVER_GUST 5.0 /* a light or lid that stands open in a gale; chosen */
 
 bool batch_is_here(const Board *b, const Window *w, const Schedule *s, int batch)
 {
@@ -52,33 +52,42 @@ static bool only_covered(const Board *b, const Schedule *s, int batch, int visit
 }
 
 /* The batch's leaves at a visit, by the half-hour before it. */
-static double leaf_at(const Board *b, const Window *w, const Schedule *s, const Tracks *tracks, int batch, int visit)
+static double leaf_at(const Board *b, const Window *w, const Schedule *s, const Tracks *tracks,
+                      int batch, int visit)
 {
     int place = s->places[visit][batch], chain = b->chain_of[place], step = s->visit_step[visit];
     if (step > w->first) {
         Track before = tracks->of[visit][chain];
-        return before.steps[(step - 1 - before.first) * b->s->chains[chain].n + b->layer_of[place]].leaf_c;
+        return before.steps[(step - 1 - before.first) * b->s->chains[chain].n + b->layer_of[place]]
+            .leaf_c;
     }
     /* At the very start of a plan the half-hour that begins must do. */
     Track first = tracks->of[0][chain];
-    return isnan(b->stand.leaf_c[batch]) && first.steps != NULL ? first.steps[b->layer_of[place]].leaf_c
-                                                               : b->stand.leaf_c[batch];
+    return isnan(b->stand.leaf_c[batch]) && first.steps != NULL
+               ? first.steps[b->layer_of[place]].leaf_c
+               : b->stand.leaf_c[batch];
 }
 
-static void check_frozen(const Board *b, const Window *w, const Schedule *s, const Tracks *tracks, int batch,
-                         BatchResult *ret)
+static void check_frozen(const Board *b, const Window *w, const Schedule *s, const Tracks *tracks,
+                         int batch, BatchResult *ret)
 {
     for (int v = 0; v < s->n_visits; v++) {
         int place = s->places[v][batch], step = s->visit_step[v];
-        if (board_site(b, place) != w->site || step < b->stand.since[batch] || !touched_at(b, s, batch, v) ||
-            only_covered(b, s, batch, v))
+        if (board_site(b, place) != w->site || step < b->stand.since[batch] ||
+            !touched_at(b, s, batch, v) || only_covered(b, s, batch, v))
             continue;
         double leaf = leaf_at(b, w, s, tracks, batch, v);
         if (!(leaf <= FROZEN_C))
             continue;
         ret->broken += HARM_FROZEN;
-        ret->frozen = (Finding){.step = step, .place = place, .crossing = step, .value = leaf,
-                                .limit = FROZEN_C, .odds = NAN, .spread = NAN, .harm = HARM_FROZEN};
+        ret->frozen = (Finding){.step = step,
+                                .place = place,
+                                .crossing = step,
+                                .value = leaf,
+                                .limit = FROZEN_C,
+                                .odds = NAN,
+                                .spread = NAN,
+                                .harm = HARM_FROZEN};
     }
 }
 
@@ -88,7 +97,8 @@ void evaluate_batch(Board *b, const Window *w, const Schedule *s, const Tracks *
     Segment segments[SEGMENTS_MAX];
     int n = 0;
     for (int k = 0; k <= s->n_visits; k++) {
-        int place = s->places[k][batch], from = int_max(segment_start(w, s, k), b->stand.since[batch]);
+        int place = s->places[k][batch],
+            from = int_max(segment_start(w, s, k), b->stand.since[batch]);
         int to = segment_end(w, s, k);
         Track track = tracks->of[k][b->chain_of[place]];
         /* Without air the arena is too small: the plan fails as a whole. */
@@ -104,7 +114,8 @@ void evaluate_batch(Board *b, const Window *w, const Schedule *s, const Tracks *
         check_frozen(b, w, s, tracks, batch, ret);
 }
 
-double evaluate_cover_gust(const Board *b, const Window *w, const Schedule *s, int place, int *ret_step)
+double evaluate_cover_gust(const Board *b, const Window *w, const Schedule *s, int place,
+                           int *ret_step)
 {
     const OutdoorStep *outdoor = b->s->sites[w->site].steps;
     const Place *p = board_place(b, place);
@@ -126,7 +137,8 @@ double evaluate_cover_gust(const Board *b, const Window *w, const Schedule *s, i
     return harm;
 }
 
-void evaluate_sum(const Board *b, const Window *w, const Schedule *s, const BatchResult *results, PlanValue *ret)
+void evaluate_sum(const Board *b, const Window *w, const Schedule *s, const BatchResult *results,
+                  PlanValue *ret)
 {
     PlanValue value = {0};
     for (int p = 0; p < b->s->garden->n_places; p++)
@@ -152,8 +164,8 @@ void evaluate_sum(const Board *b, const Window *w, const Schedule *s, const Batc
     *ret = value;
 }
 
-bool evaluate(Board *b, const Window *w, const Schedule *s, const Tracks *tracks, BatchResult *results,
-              PlanValue *ret)
+bool evaluate(Board *b, const Window *w, const Schedule *s, const Tracks *tracks,
+              BatchResult *results, PlanValue *ret)
 {
     for (int i = 0; i < b->s->n_batches; i++) {
         if (!batch_is_here(b, w, s, i))
@@ -179,8 +191,8 @@ static bool chain_is_needed(const Board *b, const Schedule *s, int chain)
     return false;
 }
 
-bool evaluate_exact(Board *b, const Window *w, const Schedule *s, BatchResult *results, Tracks *ret_tracks,
-                    PlanValue *ret)
+bool evaluate_exact(Board *b, const Window *w, const Schedule *s, BatchResult *results,
+                    Tracks *ret_tracks, PlanValue *ret)
 {
     Track *tracks = ARENA_NEW(b->arena, b->s->n_chains, Track);
     if (tracks == NULL)
@@ -203,7 +215,8 @@ int plan_value_compare(const PlanValue *a, const PlanValue *b)
     bool a_within = a->broken <= same, b_within = b->broken <= same;
     if (a_within != b_within)
         return a_within ? -1 : 1;
-    /* Where no choice is within the limits, harm and work are weighed as what they are: batch-days. */
+    /* Where no choice is within the limits, harm and work are weighed as what they are: batch-days.
+     */
     double a_harm = a->broken + a->number, b_harm = b->broken + b->number;
     if (!a_within && fabs(a_harm - b_harm) > same)
         return a_harm < b_harm ? -1 : 1;

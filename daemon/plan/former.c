@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * What is already published. The search does not look at it, so an unchanged forecast gives the same plan;
- * only the last choice of a window weighs what would be disturbed.
+ * What is already published. The search does not look at it, so an unchanged forecast gives the
+ * same plan; only the last choice of a window weighs what would be disturbed.
  */
 #include "plan/schedule.h"
 
 #define MOVED_VISIT_STEPS (3 * STEPS_PER_H) /* further off it is another visit; chosen */
-#define SETTLED_BEFORE_S (3 * 3600)         /* from here to the visit only safety may move it; chosen */
-#define SETTLED_FACTOR 1000.0               /* on disturbance inside it: more than any number gains; chosen */
+#define SETTLED_BEFORE_S (3 * 3600) /* from here to the visit only safety may move it; chosen */
+#define SETTLED_FACTOR 1000.0 /* on disturbance inside it: more than any number gains; chosen */
 
 /* The published visit's step in the window, or -1 where it is none of it, or past. */
 static int former_step(const Board *b, const Window *w, const Visit *f)
@@ -57,7 +57,8 @@ bool former_snap(const Board *b, const Window *w, Schedule *s)
         for (int i = 0; i < b->s->n_former; i++) {
             const Visit *f = &b->s->former[i];
             int step = former_step(b, w, f);
-            bool near = step >= 0 && f->grower == s->grower[v] && slot_of(w, f->grower, step) != NULL &&
+            bool near = step >= 0 && f->grower == s->grower[v] &&
+                        slot_of(w, f->grower, step) != NULL &&
                         int_abs(step - s->visit_step[v]) <= MOVED_VISIT_STEPS;
             bool ordered = (v == 0 || step > s->visit_step[v - 1]) &&
                            (v + 1 == s->n_visits || step < s->visit_step[v + 1]);

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * With the visits given: the covers of one chain in all their settings, the batches that are equal from place
- * to place, until nothing gets better. Candidates are ranked with air stitched from fixed settings, each
- * simulated once; what is chosen is simulated as it is before it counts.
+ * With the visits given: the covers of one chain in all their settings, the batches that are equal
+ * from place to place, until nothing gets better. Candidates are ranked with air stitched from
+ * fixed settings, each simulated once; what is chosen is simulated as it is before it counts.
  */
 #include "plan/marks.h"
 #include "plan/search.h"
@@ -11,9 +11,9 @@
 
 #define PASSES_NEAR 3
 #define PASSES_FAR 1
-#define SETTINGS_NEAR 64      /* settings of one chain tried at once, in the next windows */
+#define SETTINGS_NEAR 64 /* settings of one chain tried at once, in the next windows */
 #define SETTINGS_FAR 16
-#define GROUPS_FEW 4          /* groups of batches in a chain; more of them, fewer settings at once */
+#define GROUPS_FEW 4 /* groups of batches in a chain; more of them, fewer settings at once */
 #define CHOICES_MAX (SEGMENTS_MAX * CHAIN_LAYERS_MAX)
 
 static void point_tracks(Search *q, const Schedule *s, int chain)
@@ -31,8 +31,8 @@ static bool in_chain(const Search *q, const Schedule *s, int batch, int chain)
     return false;
 }
 
-/* Judges all that a change in one chain touches; the rest of the results stand. Given up, with an endless
- * `broken`, once it cannot be better than `best`. */
+/* Judges all that a change in one chain touches; the rest of the results stand. Given up, with an
+ * endless `broken`, once it cannot be better than `best`. */
 static PlanValue judge_chain(Search *q, const Schedule *s, int chain, const PlanValue *best)
 {
     Board *b = q->b;
@@ -114,7 +114,8 @@ static int choices_of(const Search *q, const Schedule *s, int chain, Choice *ret
             Choice choice = {.segment = k, .place = place};
             for (int p = 0; p <= last; p++) {
                 bool middle = p > 0 && p < last;
-                /* In the dark a prop is neither shelter nor air; the largest prop stands for all until it is refined. */
+                /* In the dark a prop is neither shelter nor air; the largest prop stands for all
+                 * until it is refined. */
                 if (middle && (!daylight || p < last - 1) && p != s->positions[0][place])
                     continue;
                 choice.options[choice.n++] = (int8_t)p;
@@ -138,7 +139,8 @@ static bool set_choices(Schedule *s, const Choice *choices, const int *at, int n
 }
 
 /* All combinations of a few covers, the others as they stand. */
-static bool try_settings(Search *q, Schedule *s, int chain, const Choice *choices, int n, PlanValue *best)
+static bool try_settings(Search *q, Schedule *s, int chain, const Choice *choices, int n,
+                         PlanValue *best)
 {
     int at[CHOICES_MAX] = {0}, keep[CHOICES_MAX];
     bool better = false;
@@ -180,7 +182,8 @@ static int groups_in_chain(const Search *q, const Schedule *s, int chain)
 static bool improve_chain(Search *q, Schedule *s, int chain, PlanValue *best)
 {
     Choice choices[CHOICES_MAX];
-    int n = choices_of(q, s, chain, choices), groups = int_max(groups_in_chain(q, s, chain), GROUPS_FEW);
+    int n = choices_of(q, s, chain, choices),
+        groups = int_max(groups_in_chain(q, s, chain), GROUPS_FEW);
     long product = 1, limit = (q->near ? SETTINGS_NEAR : SETTINGS_FAR) * GROUPS_FEW / groups;
     for (int i = 0; i < n; i++)
         product = product > limit ? product : product * choices[i].n;
@@ -195,8 +198,8 @@ static bool improve_chain(Search *q, Schedule *s, int chain, PlanValue *best)
 }
 
 /*
- * Where a batch may go: planted out, only under the fleece over its bed and back; not fit for hardening, no
- * further out than it is.
+ * Where a batch may go: planted out, only under the fleece over its bed and back; not fit for
+ * hardening, no further out than it is.
  */
 static bool may_stand(const Search *q, const Schedule *s, int batch, int place)
 {
@@ -214,7 +217,8 @@ static bool may_stand(const Search *q, const Schedule *s, int batch, int place)
            !board_place(b, now)->indoors;
 }
 
-/* Hardening ones at any time; all others only where a limit is passed, or the fleece may come off. */
+/* Hardening ones at any time; all others only where a limit is passed, or the fleece may come off.
+ */
 static bool is_movable(const Search *q, const Schedule *s, int batch)
 {
     const Board *b = q->b;
@@ -225,7 +229,8 @@ static bool is_movable(const Search *q, const Schedule *s, int batch)
         return q->results[batch].broken > 0.0 ||
                (planted_ground(b, place) != place && place != b->s->batches[batch].destination);
     bool settling = b->s->batches[batch].settled_utc > board_utc(b, q->w->first);
-    return q->results[batch].broken > 0.0 || (board_is_hardening(b, batch, q->w->first) && !settling);
+    return q->results[batch].broken > 0.0 ||
+           (board_is_hardening(b, batch, q->w->first) && !settling);
 }
 
 /* Whether an earlier segment of the batch's path is in the same chain. */
@@ -250,7 +255,8 @@ static bool together(const Search *q, const Schedule *s, int first, int batch)
     return true;
 }
 
-/* Sends the batch, and those equal to it that find room, along `path`; false where not even it can go. */
+/* Sends the batch, and those equal to it that find room, along `path`; false where not even it can
+ * go. */
 static bool send(Search *q, Schedule *s, const Schedule *before, int batch, const int *path)
 {
     bool sent = false;
@@ -272,7 +278,8 @@ static bool send(Search *q, Schedule *s, const Schedule *before, int batch, cons
 }
 
 /* Judges the batches that were sent: equal ones, by one path. */
-static void judge_sent(Search *q, const Schedule *s, const Schedule *before, int batch, PlanValue *ret)
+static void judge_sent(Search *q, const Schedule *s, const Schedule *before, int batch,
+                       PlanValue *ret)
 {
     evaluate_batch(q->b, q->w, s, &q->view, batch, &q->results[batch]);
     for (int i = batch + 1; i < q->b->s->n_batches; i++) {
@@ -285,8 +292,10 @@ static void judge_sent(Search *q, const Schedule *s, const Schedule *before, int
     evaluate_sum(q->b, q->w, s, q->results, ret);
 }
 
-/* The batch along `path`, the covers of every chain on it set anew. `s` is left changed either way. */
-static bool try_path(Search *q, Schedule *s, const Schedule *before, int batch, const int *path, PlanValue *best)
+/* The batch along `path`, the covers of every chain on it set anew. `s` is left changed either way.
+ */
+static bool try_path(Search *q, Schedule *s, const Schedule *before, int batch, const int *path,
+                     PlanValue *best)
 {
     PlanValue value;
     if (!send(q, s, before, batch, path))
@@ -346,7 +355,8 @@ static bool improve_batch(Search *q, Schedule *s, int batch, PlanValue *best)
     return better;
 }
 
-/* Whether a batch before it is equal and goes the same way, so that it was moved with that one or had no room. */
+/* Whether a batch before it is equal and goes the same way, so that it was moved with that one or
+ * had no room. */
 static bool goes_with_another(const Search *q, const Schedule *s, int batch)
 {
     for (int i = 0; i < batch; i++) {

@@ -12,6 +12,7 @@ daemon_libcore_a_SOURCES += \
 	%D%/evaluate.h \
 	%D%/former.c \
 	%D%/improve.c \
+	%D%/integers.h \
 	%D%/marks.c \
 	%D%/marks.h \
 	%D%/move-on.c \
@@ -32,4 +33,5 @@ daemon_libcore_a_SOURCES += \
 	%D%/transfer.c \
 	%D%/walk.c \
 	%D%/walk.h \
+	%D%/window.h \
 	%D%/windows.c

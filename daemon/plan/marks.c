@@ -3,10 +3,10 @@
 
 #include <math.h>
 
-#define AFTER_SUNRISE_S 3600             /* the ramp day ends one hour after sunrise */
-#define NO_SUNRISE_CLOSES_S (7 * 3600)   /* where the sun does not rise: 07:00; chosen */
+#define AFTER_SUNRISE_S 3600           /* the ramp day ends one hour after sunrise */
+#define NO_SUNRISE_CLOSES_S (7 * 3600) /* where the sun does not rise: 07:00; chosen */
 #define SOLAR_DEGREES_PER_H 15.0
-#define SPRING_EQUINOX_DAY 79            /* of the year */
+#define SPRING_EQUINOX_DAY 79 /* of the year */
 #define AUTUMN_EQUINOX_DAY 266
 
 /* Where the sun neither rises nor sets, the half of the year tells which. */
@@ -39,6 +39,7 @@ uint8_t marks_at(const SiteOutlook *outlook, double latitude, int64_t utc)
 
 double marks_solar_hour(int64_t utc, double longitude)
 {
-    double hour = (double)(((utc % 86400) + 86400) % 86400) / 3600.0 + longitude / SOLAR_DEGREES_PER_H;
+    double hour =
+        (double)(((utc % 86400) + 86400) % 86400) / 3600.0 + longitude / SOLAR_DEGREES_PER_H;
     return fmod(hour + 24.0, 24.0);
 }

@@ -10,7 +10,8 @@ enum {
     MARK_CLOSES = 1 << 2, /* a ramp day ends as the step begins */
 };
 
-/* The marks of the step that begins at `utc`; `outlook->days` must hold its day and both neighbours. */
+/* The marks of the step that begins at `utc`; `outlook->days` must hold its day and both
+ * neighbours. */
 uint8_t marks_at(const SiteOutlook *outlook, double latitude, int64_t utc);
 
 /* Local solar time, 0..24. */

@@ -10,16 +10,21 @@ static void add_predictions(Decision *d)
     Board *b = d->b;
     const Window *w = d->w;
     for (int p = 0; p < b->s->garden->n_places; p++) {
-        if (board_place(b, p)->site != w->site || w->end <= w->first || b->plan->n_predictions == b->predictions_size)
+        if (board_place(b, p)->site != w->site || w->end <= w->first ||
+            b->plan->n_predictions == b->predictions_size)
             continue;
         int chain = b->chain_of[p], stride = b->s->chains[chain].n, layer = b->layer_of[p];
         Track track = d->tracks.of[0][chain];
-        PlacePrediction out = {.place = p, .day = w->day, .low_c = INFINITY, .leaf_low_c = INFINITY,
+        PlacePrediction out = {.place = p,
+                               .day = w->day,
+                               .low_c = INFINITY,
+                               .leaf_low_c = INFINITY,
                                .high_c = -INFINITY};
         double model = chain_spread_k(&b->s->chains[chain], layer);
         for (int i = w->first; i < w->end; i++) {
             const PlaceStep *step = &track.steps[(i - track.first) * stride + layer];
-            double outside = board_place(b, p)->indoors ? 0.0 : b->s->sites[w->site].steps[i].spread_k;
+            double outside =
+                board_place(b, p)->indoors ? 0.0 : b->s->sites[w->site].steps[i].spread_k;
             if (step->air_c < out.low_c) {
                 out.low_c = step->air_c;
                 out.low_utc = board_utc(b, i);
@@ -44,7 +49,8 @@ static void note_tonight(Decision *d)
         int last = d->schedule->n_visits;
         /* The ramp of planted batches is over: theirs is the night alone. */
         bool known = !isnan(o->tonight_cold_c) || !isnan(o->tonight_leaf_c);
-        if (board_site(d->b, d->schedule->places[last][i]) != d->w->site || known || isnan(r->tonight.value) ||
+        if (board_site(d->b, d->schedule->places[last][i]) != d->w->site || known ||
+            isnan(r->tonight.value) ||
             (isnan(r->ramp_day_cold_c) && d->b->stand.stages[i] != STAGE_PLANTED_OUT))
             continue;
         o->tonight_cold_c = r->ramp_day_cold_c;
@@ -78,10 +84,12 @@ static void past_note(Decision *d, const Track *held, int batch)
     BatchPast *past = &b->past[batch];
     const Schedule *s = d->schedule;
     past->window = *d->w;
-    past->start = (BatchStart){b->stand.ramps[batch], b->stand.stages[batch], b->stand.judged[batch]};
+    past->start =
+        (BatchStart){b->stand.ramps[batch], b->stand.stages[batch], b->stand.judged[batch]};
     past->n_segments = 0;
     for (int k = 0; k <= s->n_visits; k++) {
-        int place = s->places[k][batch], from = int_max(segment_start(d->w, s, k), b->stand.since[batch]);
+        int place = s->places[k][batch],
+            from = int_max(segment_start(d->w, s, k), b->stand.since[batch]);
         int to = k == s->n_visits ? d->w->end : s->visit_step[k];
         if (board_site(b, place) == d->w->site && from < to)
             segment_fill(b, place, s->positions[k], held[b->chain_of[place]], from, to,
@@ -89,14 +97,15 @@ static void past_note(Decision *d, const Track *held, int batch)
     }
 }
 
-/* A batch taken to a building at home lives there from its arrival; where that site's window is decided
- * already, it is carried to its end. */
+/* A batch taken to a building at home lives there from its arrival; where that site's window is
+ * decided already, it is carried to its end. */
 static void arrive(Decision *d, int batch, int visit, RampState ramp)
 {
     Board *b = d->b;
     int place = d->schedule->places[d->schedule->n_visits][batch], site = board_site(b, place);
     double travel_s = b->s->garden->growers[d->schedule->grower[visit]].travel_min * 60.0;
-    int arrival = d->schedule->visit_step[visit] + (int)ceil(travel_s / STEP_S), end = b->decided_to[site];
+    int arrival = d->schedule->visit_step[visit] + (int)ceil(travel_s / STEP_S),
+        end = b->decided_to[site];
     b->stand.ramps[batch] = ramp;
     b->stand.since[batch] = arrival;
     b->stand.judged[batch] = 0.0;
@@ -131,7 +140,8 @@ static void move_batch(Decision *d, const Track *held, int i)
         if (b->hardens_from[i] <= d->w->first && board_site(b, s->places[k][i]) == d->w->site &&
             !board_place(b, s->places[k][i])->indoors && b->stand.stages[i] < STAGE_HARDENING)
             b->stand.stages[i] = STAGE_HARDENING;
-        if (k > 0 && board_site(b, s->places[k][i]) != d->w->site && board_site(b, s->places[k - 1][i]) == d->w->site)
+        if (k > 0 && board_site(b, s->places[k][i]) != d->w->site &&
+            board_site(b, s->places[k - 1][i]) == d->w->site)
             left_at = k - 1;
     }
     b->stand.places[i] = is;
@@ -143,7 +153,8 @@ static void move_batch(Decision *d, const Track *held, int i)
     b->stand.leaf_c[i] = NAN;
     if (stood != NULL)
         b->stand.leaf_c[i] =
-            stood->track.steps[(stood->to - 1 - stood->track.first) * stood->stride + stood->layer].leaf_c;
+            stood->track.steps[(stood->to - 1 - stood->track.first) * stood->stride + stood->layer]
+                .leaf_c;
     if (s->planted_at[i] >= 0)
         b->stand.stages[i] = STAGE_PLANTED_OUT;
     if (left_at >= 0)

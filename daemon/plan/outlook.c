@@ -11,8 +11,15 @@
 
 static Reason bound_by(int batch, LimitKind limit)
 {
-    return (Reason){.limit = limit, .batch = batch, .place = -1, .predicted_c = NAN, .spread_k = NAN,
-                    .limit_c = NAN, .odds = NAN, .otherwise_odds = NAN, .otherwise_c = NAN};
+    return (Reason){.limit = limit,
+                    .batch = batch,
+                    .place = -1,
+                    .predicted_c = NAN,
+                    .spread_k = NAN,
+                    .limit_c = NAN,
+                    .odds = NAN,
+                    .otherwise_odds = NAN,
+                    .otherwise_c = NAN};
 }
 
 static int64_t planting_size_utc(const Board *b, int batch)
@@ -70,9 +77,11 @@ static bool nights_there(const Board *b, int batch, const RampState *ramp, int s
 }
 
 /* Whether the batch, in this state at this step, could be planted; else what is wanting. */
-static bool is_ready(const Board *b, int batch, Stage stage, const RampState *ramp, int step, Reason *ret)
+static bool is_ready(const Board *b, int batch, Stage stage, const RampState *ramp, int step,
+                     Reason *ret)
 {
-    const DestinationNights *d = b->destination_of[batch] >= 0 ? &b->destinations[b->destination_of[batch]] : NULL;
+    const DestinationNights *d =
+        b->destination_of[batch] >= 0 ? &b->destinations[b->destination_of[batch]] : NULL;
     int64_t utc = board_utc(b, step);
     if (d == NULL) {
         *ret = bound_by(batch, LIMIT_DESTINATION);
@@ -139,8 +148,8 @@ double outlook_missing(const Board *b, int batch, const RampState *ramp)
 }
 
 /*
- * Beyond the horizon: what is still missing then, a day for a day; never before it is large enough, nor before
- * normal nights at the destination are as mild as it asks even hardened.
+ * Beyond the horizon: what is still missing then, a day for a day; never before it is large enough,
+ * nor before normal nights at the destination are as mild as it asks even hardened.
  */
 static void look_beyond(const Board *b, int batch, BatchOutlook *o)
 {
@@ -187,8 +196,12 @@ void outlook_begin(Board *b)
     for (int i = 0; i < b->s->n_batches; i++) {
         BatchOutlook *o = &b->plan->outlooks[i];
         Reason wanting = bound_by(i, LIMIT_NONE);
-        *o = (BatchOutlook){.batch = i, .tonight_cold_c = NAN, .tonight_leaf_c = NAN, .tonight_spread_k = NAN,
-                            .damage_odds = NAN, .bound = wanting};
+        *o = (BatchOutlook){.batch = i,
+                            .tonight_cold_c = NAN,
+                            .tonight_leaf_c = NAN,
+                            .tonight_spread_k = NAN,
+                            .damage_odds = NAN,
+                            .bound = wanting};
         if (b->s->batches[i].stage >= STAGE_PLANTED_OUT)
             continue;
         if (is_ready(b, i, b->start.stages[i], &b->start.ramps[i], 0, &wanting))

@@ -7,10 +7,10 @@
 /* Nights at a destination, for readiness. */
 typedef struct DestinationNights {
     int place;
-    int n;                 /* ramp days in the horizon */
-    const double *air_c;   /* n * RAMP_DAY_STEPS_MAX */
-    const int *steps;      /* half-hours in each */
-    const int *ends;       /* step at which each ends */
+    int n;               /* ramp days in the horizon */
+    const double *air_c; /* n * RAMP_DAY_STEPS_MAX */
+    const int *steps;    /* half-hours in each */
+    const int *ends;     /* step at which each ends */
     const double *leaf_low_c, *spread_k, *soil_at_eight_c;
     double shelter;
     int exposure_needed; /* days in the open asked before planting there */

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * The plan: visits, cover positions, moves, and why. Pure: the caller's memory, no clock, reproducible.
- * The search is greedy, window by window; docs/plan.md says what that means.
+ * The plan: visits, cover positions, moves, and why. Pure: the caller's memory, no clock,
+ * reproducible. The search is greedy, window by window; docs/plan.md says what that means.
  */
 #pragma once
 
@@ -10,13 +10,14 @@
 
 /* A choice's worth. Compared by `broken` first, then by `number`. All in batch-days. */
 typedef struct PlanValue {
-    double broken;      /* how far above the risk limits, as expected harm; 0 within them */
-    double loss;        /* expected loss */
+    double broken; /* how far above the risk limits, as expected harm; 0 within them */
+    double loss;   /* expected loss */
     double checks, delay, visits, disturbance;
-    double number;      /* loss + checks + delay + visits + disturbance */
+    double number; /* loss + checks + delay + visits + disturbance */
 } PlanValue;
 
-/* Low and high of one place on one local day as planned: the night that follows the day, and the day. */
+/* Low and high of one place on one local day as planned: the night that follows the day, and the
+ * day. */
 typedef struct PlacePrediction {
     int place;
     int32_t day;
@@ -27,34 +28,36 @@ typedef struct PlacePrediction {
 /* Where a batch stands and what is ahead of it. */
 typedef struct BatchOutlook {
     int batch;
-    bool may_harden;         /* fit to leave the heat, in season */
-    double allowed_low_c;    /* what its coldest ten hours may average tonight */
+    bool may_harden;      /* fit to leave the heat, in season */
+    double allowed_low_c; /* what its coldest ten hours may average tonight */
     double floor_c, damage_c;
-    double tonight_cold_c;   /* what they will average, as planned */
+    double tonight_cold_c; /* what they will average, as planned */
     double tonight_leaf_c, tonight_spread_k;
-    double damage_odds;      /* tonight, as planned */
-    double missing_days;     /* ramp_days_missing() now */
-    int64_t ready_utc;       /* 0 where it is beyond the horizon and nothing brings it on */
-    bool not_before;         /* ready_utc is beyond the forecast: not before it */
-    Reason bound;            /* what holds it back most */
+    double damage_odds;  /* tonight, as planned */
+    double missing_days; /* ramp_days_missing() now */
+    int64_t ready_utc;   /* 0 where it is beyond the horizon and nothing brings it on */
+    bool not_before;     /* ready_utc is beyond the forecast: not before it */
+    Reason bound;        /* what holds it back most */
 } BatchOutlook;
 
 typedef struct Plan {
     Visit *visits;
     Job *jobs;
     PlacePrediction *predictions;
-    BatchOutlook *outlooks;  /* one per batch of the snapshot */
+    BatchOutlook *outlooks; /* one per batch of the snapshot */
     int n_visits, n_jobs, n_predictions;
-    Reason *breaches;        /* every limit that the plan passes, whatever the window; none is passed silently */
+    Reason *breaches; /* every limit that the plan passes, whatever the window; none is passed
+                         silently */
     int n_breaches;
     PlanValue value;
     bool within_limits;
-    uint64_t nodes;          /* batch evaluations spent */
+    uint64_t nodes; /* batch evaluations spent */
 } Plan;
 
 /*
- * Makes a plan; `budget` bounds the batch evaluations spent on search (never below what one pass of the first
- * window needs). All of `ret` lives in `arena`. False where the arena is too small: try with more.
+ * Makes a plan; `budget` bounds the batch evaluations spent on search (never below what one pass of
+ * the first window needs). All of `ret` lives in `arena`. False where the arena is too small: try
+ * with more.
  */
 bool plan_make(const Snapshot *snapshot, uint64_t budget, Arena *arena, Plan *ret);
 
@@ -64,15 +67,17 @@ int plan_value_compare(const PlanValue *a, const PlanValue *b);
 /* Normal night minimum where the batch is to be planted, °C. */
 double plan_normal_low_c(const Garden *garden, const Batch *batch, int64_t utc);
 
-/* The first day from `utc` on with normal nights there as mild as it asks when hardened; `utc` where none is. */
+/* The first day from `utc` on with normal nights there as mild as it asks when hardened; `utc`
+ * where none is. */
 int64_t plan_season_from(const Garden *garden, const Batch *batch, int64_t utc);
 
 /* Whether a batch is large enough, settled and in season to begin hardening at `utc`. */
 bool plan_may_harden(const Garden *garden, const Batch *batch, int64_t utc);
 
 /*
- * Moves chains and batches on over steps that have passed: `n` half-hours from `start_utc` at `site`, with the
- * positions as they were. Ramp days are closed as they end; `checked[b]` is set where a batch had a check.
+ * Moves chains and batches on over steps that have passed: `n` half-hours from `start_utc` at
+ * `site`, with the positions as they were. Ramp days are closed as they end; `checked[b]` is set
+ * where a batch had a check.
  */
 typedef struct PlanPast {
     const Garden *garden;

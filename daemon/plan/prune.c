@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * No job without need: each change of a cover and each move is left out in turn, and stays out where the plan is
- * no worse for it, simulated as it is.
+ * No job without need: each change of a cover and each move is left out in turn, and stays out
+ * where the plan is no worse for it, simulated as it is.
  */
 #include "plan/search.h"
 

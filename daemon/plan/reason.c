@@ -19,7 +19,8 @@ static bool saved_from_damage(const Decision *d, int batch)
 }
 
 /* Which limit made the difference between how it is planned and how it would be otherwise. */
-static LimitKind limit_between(const Decision *d, int batch, const Finding **ret_now, const Finding **ret_otherwise)
+static LimitKind limit_between(const Decision *d, int batch, const Finding **ret_now,
+                               const Finding **ret_otherwise)
 {
     const BatchResult *now = &d->results[batch], *otherwise = &d->otherwise[batch];
     bool colder = otherwise->check_share > d->b->s->garden->risk.check &&
@@ -33,7 +34,8 @@ static LimitKind limit_between(const Decision *d, int batch, const Finding **ret
         {LIMIT_HEAT, &now->heat, &otherwise->heat, otherwise->heat.harm > now->heat.harm + 1e-9},
         {LIMIT_CHECK, &now->check, &otherwise->check, colder},
         {LIMIT_GUST, &now->gust, &otherwise->gust, otherwise->gust.harm > now->gust.harm + 1e-9},
-        {LIMIT_SCORCH, &now->scorch, &otherwise->scorch, otherwise->scorch.harm > now->scorch.harm + 1e-9},
+        {LIMIT_SCORCH, &now->scorch, &otherwise->scorch,
+         otherwise->scorch.harm > now->scorch.harm + 1e-9},
         {LIMIT_EXPOSURE, &now->open_night, &otherwise->open_night,
          otherwise->open_night.harm > now->open_night.harm + 1e-9},
         {LIMIT_SETTLING, &now->settling, &otherwise->settling,
@@ -52,7 +54,8 @@ static LimitKind limit_between(const Decision *d, int batch, const Finding **ret
 static double gain(const BatchResult *now, const BatchResult *otherwise)
 {
     return BROKEN_FIRST * (otherwise->broken - now->broken) +
-           (otherwise->loss + otherwise->checks + otherwise->delay) - (now->loss + now->checks + now->delay);
+           (otherwise->loss + otherwise->checks + otherwise->delay) -
+           (now->loss + now->checks + now->delay);
 }
 
 /* The batch that a job is for: one saved from damage before all, else the one that gains most. */
@@ -92,7 +95,8 @@ static bool gust_reason(const Decision *d, Job *job, int visit_step)
 {
     int step = 0;
     double otherwise = evaluate_cover_gust(d->b, d->w, d->spare, job->place, &step);
-    if (job->kind != JOB_SET_COVER || otherwise <= evaluate_cover_gust(d->b, d->w, d->schedule, job->place, NULL))
+    if (job->kind != JOB_SET_COVER ||
+        otherwise <= evaluate_cover_gust(d->b, d->w, d->schedule, job->place, NULL))
         return false;
     job->reason.limit = LIMIT_GUST;
     job->reason.place = job->place;
@@ -104,7 +108,8 @@ static bool gust_reason(const Decision *d, Job *job, int visit_step)
     return true;
 }
 
-/* By when it can be done: before the limit is passed, and within the hours in which the visit lies. */
+/* By when it can be done: before the limit is passed, and within the hours in which the visit lies.
+ */
 static int64_t last_chance(const Decision *d, int visit_step, int64_t limit_utc)
 {
     for (int i = 0; i < d->w->n_slots; i++) {
@@ -144,7 +149,8 @@ void reason_give(Decision *d, Job *job, int visit_step, int only_batch)
     r->estimated = estimated_at(b, d->w->site, r->at_utc);
     for (int i = 0; i < b->s->n_batches; i++) {
         bool meant = only_batch < 0 || only_batch == i;
-        job->guard = job->guard || (meant && batch_is_here(b, d->w, d->schedule, i) && saved_from_damage(d, i));
+        job->guard = job->guard ||
+                     (meant && batch_is_here(b, d->w, d->schedule, i) && saved_from_damage(d, i));
     }
     if (job->guard && job->deadline_utc == 0)
         job->deadline_utc = board_utc(b, int_max(d->w->end, visit_step + 1));

@@ -29,20 +29,24 @@ void schedule_copy(const Board *b, const Schedule *from, Schedule *to)
     memcpy(to->grower, from->grower, sizeof to->grower);
     memcpy(to->planted_at, from->planted_at, (size_t)b->s->n_batches * sizeof(int));
     for (int seg = 0; seg <= from->n_visits; seg++) {
-        memcpy(to->positions[seg], from->positions[seg], (size_t)b->s->garden->n_places * sizeof(int));
+        memcpy(to->positions[seg], from->positions[seg],
+               (size_t)b->s->garden->n_places * sizeof(int));
         memcpy(to->places[seg], from->places[seg], (size_t)b->s->n_batches * sizeof(int));
     }
 }
 
-int schedule_jobs(const Board *b, const Window *w, const Schedule *s, int visit, double *ret_minutes)
+int schedule_jobs(const Board *b, const Window *w, const Schedule *s, int visit,
+                  double *ret_minutes)
 {
     int covers = 0, moves = 0;
     for (int p = 0; p < b->s->garden->n_places; p++)
-        covers += s->positions[visit][p] != s->positions[visit + 1][p] && board_site(b, p) == w->site;
+        covers +=
+            s->positions[visit][p] != s->positions[visit + 1][p] && board_site(b, p) == w->site;
     for (int i = 0; i < b->s->n_batches; i++)
         moves += s->places[visit][i] != s->places[visit + 1][i] || s->planted_at[i] == visit;
     if (ret_minutes != NULL)
-        *ret_minutes = b->s->weights.visit_min + b->s->weights.cover_min * covers + b->s->weights.move_min * moves;
+        *ret_minutes = b->s->weights.visit_min + b->s->weights.cover_min * covers +
+                       b->s->weights.move_min * moves;
     return covers + moves;
 }
 
@@ -134,7 +138,8 @@ bool place_takes_trays(const Board *b, int place)
     int root = place;
     while (board_place(b, root)->parent >= 0)
         root = board_place(b, root)->parent;
-    return board_place(b, root)->kind != PLACE_BED && board_place(b, place)->kind != PLACE_PROPAGATOR;
+    return board_place(b, root)->kind != PLACE_BED &&
+           board_place(b, place)->kind != PLACE_PROPAGATOR;
 }
 
 bool grower_can_be(const Board *b, int site, int grower, int step)
@@ -146,7 +151,8 @@ bool grower_can_be(const Board *b, int site, int grower, int step)
         if (v->grower != grower || v->site == site)
             continue;
         double there_s = (v->start_utc < start ? v->minutes : b->s->weights.visit_min) * 60.0;
-        double apart_s = (double)(v->start_utc < start ? start - v->start_utc : v->start_utc - start);
+        double apart_s =
+            (double)(v->start_utc < start ? start - v->start_utc : v->start_utc - start);
         if (apart_s < travel_s + there_s)
             return false;
     }

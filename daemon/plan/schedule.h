@@ -41,8 +41,10 @@ bool schedule_shelters(const Board *board, const Schedule *schedule, int segment
 /* Covers over nothing are left as they were: no job for its own sake. */
 void schedule_leave_idle_covers(const Board *board, const Window *window, Schedule *schedule);
 
-/* Whether `trays` more fit into a place in every segment from `segment` on, one batch left out (-1 none). */
-bool schedule_has_room(const Board *board, const Schedule *schedule, int segment, int place, int batch);
+/* Whether `trays` more fit into a place in every segment from `segment` on, one batch left out (-1
+ * none). */
+bool schedule_has_room(const Board *board, const Schedule *schedule, int segment, int place,
+                       int batch);
 
 /* Trays come here: not into open ground, nor a propagator. */
 bool place_takes_trays(const Board *board, int place);
@@ -56,5 +58,6 @@ double former_disturbance(const Board *board, const Window *window, const Schedu
 /* Moves the visits to published times of the same stretch; true where that changed anything. */
 bool former_snap(const Board *board, const Window *window, Schedule *schedule);
 
-/* The published visits and jobs as a schedule; false where they are none, or cannot be done as they were. */
+/* The published visits and jobs as a schedule; false where they are none, or cannot be done as they
+ * were. */
 bool former_schedule(const Board *board, const Window *window, Schedule *ret);

@@ -1,15 +1,16 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * The choice of one window: which visits, which cover positions after each, where each batch stands.
- * Every set of visits is improved greedily; the best few are simulated as they are, and only that decides.
+ * The choice of one window: which visits, which cover positions after each, where each batch
+ * stands. Every set of visits is improved greedily; the best few are simulated as they are, and
+ * only that decides.
  */
 #include "plan/search.h"
 
 #include <math.h>
 
-#define FINALISTS 3           /* visit sets simulated exactly */
-#define NEAR_WINDOWS 3        /* of a site: searched with moves out and back, all positions and times */
-#define LATER_GAIN 0.02       /* batch-days a shifted visit must gain; chosen */
+#define FINALISTS 3     /* visit sets simulated exactly */
+#define NEAR_WINDOWS 3  /* of a site: searched with moves out and back, all positions and times */
+#define LATER_GAIN 0.02 /* batch-days a shifted visit must gain; chosen */
 #define PATTERNS_MAX (1 << SLOTS_MAX)
 
 typedef struct Finalist {
@@ -28,10 +29,13 @@ static bool set_visits(const Search *q, unsigned mask, Schedule *s)
             continue;
         if (s->n_visits == VISITS_MAX)
             return false;
-        int earliest = s->n_visits == 0 ? slot->from : s->visit_step[s->n_visits - 1] + 1, step = slot->step;
-        while (step < slot->to && (step < earliest || !grower_can_be(b, q->w->site, slot->grower, step)))
+        int earliest = s->n_visits == 0 ? slot->from : s->visit_step[s->n_visits - 1] + 1,
+            step = slot->step;
+        while (step < slot->to &&
+               (step < earliest || !grower_can_be(b, q->w->site, slot->grower, step)))
             step++;
-        while (step > int_max(slot->from, earliest) && !grower_can_be(b, q->w->site, slot->grower, step))
+        while (step > int_max(slot->from, earliest) &&
+               !grower_can_be(b, q->w->site, slot->grower, step))
             step--;
         if (step < earliest || !grower_can_be(b, q->w->site, slot->grower, step))
             return false;
@@ -120,7 +124,8 @@ static bool shift_visits(Search *q, Finalist *best)
             if (!evaluate_exact(q->b, q->w, s, q->results, NULL, &value))
                 return false;
             if (value.broken < best->value.broken - 1e-9 ||
-                (value.broken <= best->value.broken + 1e-9 && value.number < best->value.number - LATER_GAIN)) {
+                (value.broken <= best->value.broken + 1e-9 &&
+                 value.number < best->value.number - LATER_GAIN)) {
                 best->value = value;
                 kept = step;
             }

@@ -9,10 +9,10 @@ typedef struct Search {
     const Window *w;
     Track *tracks[SEGMENTS_MAX]; /* per chain, of the schedule at hand */
     Tracks view;
-    BatchResult *results;     /* of the schedule at hand */
-    BatchResult *kept[2];     /* of the best settings, of the best path, so far */
+    BatchResult *results; /* of the schedule at hand */
+    BatchResult *kept[2]; /* of the best settings, of the best path, so far */
     Schedule *spare;
-    bool near;                /* moves and all positions are searched */
+    bool near; /* moves and all positions are searched */
 } Search;
 
 /* False where the arena is too small. */
@@ -43,8 +43,8 @@ typedef struct Decision {
     const Schedule *schedule;
     Schedule *spare;
     BatchResult *results, *otherwise;
-    Tracks tracks;     /* the air as decided; every chain of the site */
-    ChainState *ends;  /* per chain */
+    Tracks tracks;    /* the air as decided; every chain of the site */
+    ChainState *ends; /* per chain */
     PlanValue value;
 } Decision;
 
@@ -53,7 +53,8 @@ bool decide_open(Board *board, const Window *window); /* room for its air; befor
 bool decide_window(Board *board, const Window *window, const Schedule *schedule);
 Job *job_add(Board *board, int visit); /* NULL, and the arena failed, where there is no room */
 
-/* reason.c: fills a job's reason from d->results and d->otherwise; batch -1: whichever gains most by it */
+/* reason.c: fills a job's reason from d->results and d->otherwise; batch -1: whichever gains most
+ * by it */
 void reason_give(Decision *decision, Job *job, int visit_step, int batch);
 
 /* alarm.c: limits that the plan passes, and what must be left alone */

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Everything a plan is made from, in one immutable piece: the garden, the weather of each site on the
- * half-hour grid, where everything stands now, and when somebody can be there. Pure.
+ * Everything a plan is made from, in one immutable piece: the garden, the weather of each site on
+ * the half-hour grid, where everything stands now, and when somebody can be there. Pure.
  */
 #pragma once
 
@@ -20,18 +20,19 @@ typedef struct SiteOutlook {
     const OutdoorStep *steps; /* n_steps + 1 of them, from start_utc */
     const SolarDay *days;     /* local days that cover the horizon, the day before it first */
     int n_days;
-    double deep_c;            /* ground far below: mean of the last 30 days */
+    double deep_c; /* ground far below: mean of the last 30 days */
 } SiteOutlook;
 
 /* What the number of a plan weighs, in batch-days; see docs/plan.md. */
 typedef struct PlanWeights {
-    double lost_batch;         /* a batch lost */
-    double check;              /* a check of one whole ramp-day budget */
-    double visit_min, cover_min, move_min; /* minutes of a visit, of each cover set and each batch carried on it */
-    double moved_visit;        /* a published visit moved by more than a quarter of an hour */
-    double dropped_visit;      /* a published visit withdrawn */
-    double changed_jobs;       /* published jobs of a day and site changed */
-    double transfer;           /* carrying a batch to another site */
+    double lost_batch; /* a batch lost */
+    double check;      /* a check of one whole ramp-day budget */
+    double visit_min, cover_min,
+        move_min;         /* minutes of a visit, of each cover set and each batch carried on it */
+    double moved_visit;   /* a published visit moved by more than a quarter of an hour */
+    double dropped_visit; /* a published visit withdrawn */
+    double changed_jobs;  /* published jobs of a day and site changed */
+    double transfer;      /* carrying a batch to another site */
 } PlanWeights;
 
 typedef struct Snapshot {
@@ -39,18 +40,18 @@ typedef struct Snapshot {
     int64_t now_utc;
     int64_t start_utc; /* the grid step that holds now_utc */
     int n_steps;
-    const SiteOutlook *sites;     /* per site */
+    const SiteOutlook *sites; /* per site */
     const Chain *chains;
-    const ChainState *states;     /* per chain, at start_utc */
+    const ChainState *states; /* per chain, at start_utc */
     int n_chains;
-    const int *positions;         /* per place; the cover's position now */
-    const Batch *batches;         /* the living */
+    const int *positions; /* per place; the cover's position now */
+    const Batch *batches; /* the living */
     int n_batches;
-    const VisitWindow *windows;   /* by time; absences taken out */
+    const VisitWindow *windows; /* by time; absences taken out */
     int n_windows;
-    const Visit *former;          /* published and still open */
+    const Visit *former; /* published and still open */
     int n_former;
-    const Job *former_jobs;       /* (nullable) theirs; job.visit is an index into `former` */
+    const Job *former_jobs; /* (nullable) theirs; job.visit is an index into `former` */
     int n_former_jobs;
     PlanWeights weights;
 } Snapshot;

@@ -22,7 +22,8 @@ TrackCourse track_course_fixed(const Board *b, int chain, const int *positions)
     return course;
 }
 
-static TrackCourse course_scheduled(const Board *b, int chain, const Window *w, const Schedule *schedule)
+static TrackCourse course_scheduled(const Board *b, int chain, const Window *w,
+                                    const Schedule *schedule)
 {
     TrackCourse course = track_course_fixed(b, chain, schedule->positions[0]);
     for (int k = 1; k <= schedule->n_visits; k++) {
@@ -37,8 +38,8 @@ static TrackCourse course_scheduled(const Board *b, int chain, const Window *w, 
     return course;
 }
 
-Track track_run(Board *b, int chain, const Window *w, const ChainState *start, const TrackCourse *course,
-                ChainState *ret_end)
+Track track_run(Board *b, int chain, const Window *w, const ChainState *start,
+                const TrackCourse *course, ChainState *ret_end)
 {
     const Chain *c = &b->s->chains[chain];
     const SiteOutlook *outlook = &b->s->sites[w->site];
@@ -57,10 +58,11 @@ Track track_run(Board *b, int chain, const Window *w, const ChainState *start, c
         }
         if (step == w->end && ret_end != NULL)
             *ret_end = state;
-        ChainForcing forcing = {.now = &outlook->steps[step],
-                                .next = &outlook->steps[step + 1],
-                                .deep_c = outlook->deep_c,
-                                .solar_hour = c->indoors ? marks_solar_hour(board_utc(b, step + 1), longitude) : 0.0};
+        ChainForcing forcing = {
+            .now = &outlook->steps[step],
+            .next = &outlook->steps[step + 1],
+            .deep_c = outlook->deep_c,
+            .solar_hour = c->indoors ? marks_solar_hour(board_utc(b, step + 1), longitude) : 0.0};
         chain_step(c, positions, &forcing, &state, steps + (size_t)i * (size_t)c->n);
     }
     if (ret_end != NULL && w->end >= w->eval_end)
@@ -74,7 +76,8 @@ static bool courses_equal(const TrackCourse *x, const TrackCourse *y)
            memcmp(x->settings, y->settings, (size_t)x->n * sizeof x->settings[0]) == 0;
 }
 
-static Track track_of(Board *b, int chain, const Window *w, const TrackCourse *course, ChainState *ret_end)
+static Track track_of(Board *b, int chain, const Window *w, const TrackCourse *course,
+                      ChainState *ret_end)
 {
     TrackShelf *shelf = &b->shelves[chain];
     for (int i = 0; i < shelf->n; i++) {
@@ -98,7 +101,8 @@ static Track track_of(Board *b, int chain, const Window *w, const TrackCourse *c
     return track;
 }
 
-Track track_scheduled(Board *b, int chain, const Window *w, const Schedule *schedule, ChainState *ret_end)
+Track track_scheduled(Board *b, int chain, const Window *w, const Schedule *schedule,
+                      ChainState *ret_end)
 {
     TrackCourse course = course_scheduled(b, chain, w, schedule);
     return track_of(b, chain, w, &course, ret_end);

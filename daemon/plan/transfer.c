@@ -1,19 +1,20 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * What crosses between sites, decided after a window's own schedule: batches brought to this site to go on
- * hardening, ready ones planted out here, and, where nothing here keeps a batch within its damage limit, home
- * with it. Trays travel with the grower: leave the other site, arrive `travel_min` later.
+ * What crosses between sites, decided after a window's own schedule: batches brought to this site
+ * to go on hardening, ready ones planted out here, and, where nothing here keeps a batch within its
+ * damage limit, home with it. Trays travel with the grower: leave the other site, arrive
+ * `travel_min` later.
  */
 #include "plan/search.h"
 
 #include <math.h>
 
-#define SURE_NIGHTS 3           /* nights that a batch brought here must be safe, all shut */
-#define PLANT_SUN_WM2 350.0     /* brighter hours after planting are avoided; chosen */
+#define SURE_NIGHTS 3       /* nights that a batch brought here must be safe, all shut */
+#define PLANT_SUN_WM2 350.0 /* brighter hours after planting are avoided; chosen */
 #define PLANT_SUN_STEPS (3 * STEPS_PER_H)
 #define PLANT_PATIENCE_S (2 * 86400) /* longest wait for a duller hour; chosen */
-#define SODDEN_MM 15.0          /* in 24 h; chosen */
-#define PLANT_GUST_MS 11.0      /* chosen */
+#define SODDEN_MM 15.0               /* in 24 h; chosen */
+#define PLANT_GUST_MS 11.0           /* chosen */
 
 enum { UNASKED, SURE, UNSURE };
 
@@ -24,13 +25,13 @@ typedef struct Transfer {
     BatchResult *results;
     PlanValue value;
     Search search;
-    int *shut;      /* positions per place, all closed */
-    Track *nights;  /* per chain, all shut, when first asked for */
-    uint8_t *sure;  /* per place, for the batch at hand */
+    int *shut;     /* positions per place, all closed */
+    Track *nights; /* per chain, all shut, when first asked for */
+    uint8_t *sure; /* per place, for the batch at hand */
 } Transfer;
 
-/* Steps at which somebody could be here: visits of the schedule first, then, within the cap, stretches,
- * in their middle and, where it matters, at their end. */
+/* Steps at which somebody could be here: visits of the schedule first, then, within the cap,
+ * stretches, in their middle and, where it matters, at their end. */
 static bool opportunity(const Transfer *t, int k, bool late_too, int *ret_grower, int *ret_step)
 {
     const Board *b = t->b;
@@ -63,19 +64,22 @@ static bool frozen_there(const BatchPast *past, int step)
     for (int k = 0; k < past->n_segments; k++) {
         const Segment *s = &past->segments[k];
         if (step > s->from && step <= s->to)
-            return s->track.steps[(step - 1 - s->track.first) * s->stride + s->layer].leaf_c <= FROZEN_C;
+            return s->track.steps[(step - 1 - s->track.first) * s->stride + s->layer].leaf_c <=
+                   FROZEN_C;
     }
     return false;
 }
 
-/* The batch as it is when it gets here at `step`; false where it cannot leave in time, or that is not known. */
+/* The batch as it is when it gets here at `step`; false where it cannot leave in time, or that is
+ * not known. */
 static bool leave_at(Transfer *t, int batch, int grower, int step, RampState *ret)
 {
     Board *b = t->b;
     const BatchPast *past = &b->past[batch];
     int leave = step - travel_steps(b, grower), last = past->n_segments - 1;
-    if (board_site(b, b->stand.places[batch]) != b->s->garden->growers[grower].home_site || last < 0 ||
-        leave < past->segments[0].from || leave >= past->window.end || frozen_there(past, leave))
+    if (board_site(b, b->stand.places[batch]) != b->s->garden->growers[grower].home_site ||
+        last < 0 || leave < past->segments[0].from || leave >= past->window.end ||
+        frozen_there(past, leave))
         return false;
     /* A move at home after they have left cannot be made. */
     if (past->segments[last].from > leave && last > 0)
@@ -94,17 +98,22 @@ static bool leave_at(Transfer *t, int batch, int grower, int step, RampState *re
     return true;
 }
 
-static double batch_cost(const BatchResult *r) { return r->loss + r->checks + r->delay; }
+static double batch_cost(const BatchResult *r)
+{
+    return r->loss + r->checks + r->delay;
+}
 
 static Window nights_ahead(const Transfer *t)
 {
     Window nights = *t->w;
-    nights.end = nights.eval_end = int_min(nights.first + SURE_NIGHTS * 24 * STEPS_PER_H, t->b->s->n_steps);
+    nights.end = nights.eval_end =
+        int_min(nights.first + SURE_NIGHTS * 24 * STEPS_PER_H, t->b->s->n_steps);
     nights.joins = false;
     return nights;
 }
 
-/* With every cover shut, the next nights here must be within the damage limit; asked once for a batch and place. */
+/* With every cover shut, the next nights here must be within the damage limit; asked once for a
+ * batch and place. */
 static bool sure_here(Transfer *t, int batch, int place, const RampState *ramp)
 {
     Board *b = t->b;
@@ -194,8 +203,8 @@ static void bring_batches(Transfer *t)
         bool tried = b->leader[i] != i && b->stand.places[b->leader[i]] == b->stand.places[i] &&
                      t->schedule->places[t->schedule->n_visits][b->leader[i]] == b->stand.places[i];
         if (board_site(b, b->stand.places[i]) == t->w->site || past->n_segments == 0 || tried ||
-            t->schedule->planted_at[i] >= 0 ||
-            !board_is_hardening(b, i, t->w->first) || b->stand.stages[i] == STAGE_PLANTED_OUT ||
+            t->schedule->planted_at[i] >= 0 || !board_is_hardening(b, i, t->w->first) ||
+            b->stand.stages[i] == STAGE_PLANTED_OUT ||
             b->s->batches[i].settled_utc > board_utc(b, t->w->first))
             continue;
         BatchResult there;
@@ -205,7 +214,8 @@ static void bring_batches(Transfer *t)
         memset(t->sure, UNASKED, (size_t)b->s->garden->n_places);
         for (int k = 0; !brought && opportunity(t, k, false, &grower, &step); k++) {
             for (int p = 0; p < b->s->garden->n_places && !brought; p++) {
-                if (board_site(b, p) == t->w->site && place_takes_trays(b, p) && !board_place(b, p)->indoors)
+                if (board_site(b, p) == t->w->site && place_takes_trays(b, p) &&
+                    !board_place(b, p)->indoors)
                     brought = bring(t, i, p, grower, step, &there);
             }
         }
@@ -233,7 +243,8 @@ static bool plant(Transfer *t, int batch, int grower, int step)
     Board *b = t->b;
     int place = b->s->batches[batch].destination, from = b->stand.places[batch];
     bool away = board_site(b, from) != t->w->site;
-    Arrival now = {b->stand.ramps[batch], b->stand.judged[batch], b->stand.since[batch]}, kept = now;
+    Arrival now = {b->stand.ramps[batch], b->stand.judged[batch], b->stand.since[batch]},
+            kept = now;
     PlanValue value;
     if (away) {
         now = (Arrival){.since = step};
@@ -261,18 +272,21 @@ static void plant_ready(Transfer *t)
     Board *b = t->b;
     for (int i = 0; i < b->s->n_batches; i++) {
         int place = b->s->batches[i].destination, grower, step;
-        bool leaves = board_site(b, t->schedule->places[t->schedule->n_visits][i]) != board_site(b, b->stand.places[i]);
+        bool leaves = board_site(b, t->schedule->places[t->schedule->n_visits][i]) !=
+                      board_site(b, b->stand.places[i]);
         if (b->ready_utc[i] == 0 || place < 0 || leaves || board_site(b, place) != t->w->site ||
             b->stand.stages[i] == STAGE_PLANTED_OUT)
             continue;
         for (int k = 0; opportunity(t, k, true, &grower, &step); k++) {
-            if (board_utc(b, step) >= b->ready_utc[i] && fit_to_plant(t, i, step) && plant(t, i, grower, step))
+            if (board_utc(b, step) >= b->ready_utc[i] && fit_to_plant(t, i, step) &&
+                plant(t, i, grower, step))
                 break;
         }
     }
 }
 
-/* Room at home when it gets there, and ever after: what leaves only later in the day still takes its own. */
+/* Room at home when it gets there, and ever after: what leaves only later in the day still takes
+ * its own. */
 static bool room_at_home(const Transfer *t, int v, int place, int batch, int arrival)
 {
     const Board *b = t->b;
@@ -302,7 +316,8 @@ static bool take_to(Transfer *t, int batch, int place, int grower, int step)
         t->trial->places[k][batch] = place;
     schedule_leave_idle_covers(b, t->w, t->trial);
     if (!evaluate_exact(b, t->w, t->trial, t->results, NULL, &value) ||
-        t->results[batch].damage.odds > b->s->garden->risk.damage || value.broken >= t->value.broken - 1e-9)
+        t->results[batch].damage.odds > b->s->garden->risk.damage ||
+        value.broken >= t->value.broken - 1e-9)
         return false;
     /* It is carried there and back: a small risk is not worth it. */
     if (value.broken + value.number + b->s->weights.transfer >= t->value.broken + t->value.number)
@@ -331,7 +346,10 @@ bool transfer_window(Board *b, const Window *w, Schedule *schedule)
 {
     if (b->s->garden->n_sites < 1 || w->n_slots == 0)
         return true;
-    Transfer t = {.b = b, .w = w, .schedule = schedule, .trial = schedule_new(b, &b->stand),
+    Transfer t = {.b = b,
+                  .w = w,
+                  .schedule = schedule,
+                  .trial = schedule_new(b, &b->stand),
                   .results = ARENA_NEW(b->arena, b->s->n_batches, BatchResult)};
     BatchResult *before = ARENA_NEW(b->arena, b->s->n_batches, BatchResult);
     t.shut = ARENA_NEW(b->arena, b->s->garden->n_places, int);
@@ -341,7 +359,8 @@ bool transfer_window(Board *b, const Window *w, Schedule *schedule)
         !evaluate_exact(b, w, schedule, before, NULL, &t.value))
         return false;
     for (int i = 0; i < b->s->n_batches; i++) {
-        bool lost = board_site(b, b->stand.places[i]) == w->site && before[i].damage.odds > b->s->garden->risk.damage;
+        bool lost = board_site(b, b->stand.places[i]) == w->site &&
+                    before[i].damage.odds > b->s->garden->risk.damage;
         if (lost && b->stand.stages[i] != STAGE_PLANTED_OUT)
             take_home(&t, i);
     }

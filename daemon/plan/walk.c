@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * One batch through a window: what it meets, what that does to it, and which limits it passes.
- * The forecast's error is one shift of the whole night, so the chance of damage comes from the step with
- * the fewest standard deviations left: one threshold, exactly.
+ * The forecast's error is one shift of the whole night, so the chance of damage comes from the step
+ * with the fewest standard deviations left: one threshold, exactly.
  */
 #include "plan/walk.h"
 #include "plan/marks.h"
@@ -10,22 +10,24 @@
 
 #include <math.h>
 
-/* Until covers are calibrated, shut ones in full sun may be this much hotter than computed; chosen. */
+/* Until covers are calibrated, shut ones in full sun may be this much hotter than computed; chosen.
+ */
 #define SHUT_HEAT_ALLOWANCE_K 8.0
-#define FULL_SUN_WM2 500.0          /* on the plants; chosen */
-#define HEAT_LIGHT_WM2 50.0         /* below it heat is no matter; chosen */
-#define OVERCAST 0.875              /* 7/8 */
+#define FULL_SUN_WM2 500.0            /* on the plants; chosen */
+#define HEAT_LIGHT_WM2 50.0           /* below it heat is no matter; chosen */
+#define OVERCAST 0.875                /* 7/8 */
 #define UNKNOWN_POSITION_SPREAD_K 3.0 /* a cover that nobody reported on; chosen */
-#define OPEN_NIGHT_GRACE_H 1.5      /* at dusk and dawn, until a night counts as an open one; chosen */
-#define NOT_AGAIN 2.0               /* a batch that cannot be sown again in time counts for so many; chosen */
+#define OPEN_NIGHT_GRACE_H 1.5 /* at dusk and dawn, until a night counts as an open one; chosen */
+#define NOT_AGAIN 2.0 /* a batch that cannot be sown again in time counts for so many; chosen */
 /* Harm of passing a limit that has no odds, batch-days; chosen. */
 #define HARM_HEAT_PER_KH 0.5
 #define HARM_GUST 3.0
 #define HARM_SCORCH_PER_H 0.5
 #define HARM_OPEN_TOO_SOON 1.0
 #define HARM_SETTLING_PER_H 0.2
-#define HELD_SLACK 0.25             /* share of D that a held batch may fall on the mean; chosen */
-#define FLEECE_LEFT_ON_PER_H 0.02   /* batch-days an hour of daylight: light that plants in the bed miss; chosen */
+#define HELD_SLACK 0.25 /* share of D that a held batch may fall on the mean; chosen */
+#define FLEECE_LEFT_ON_PER_H                                                                       \
+    0.02 /* batch-days an hour of daylight: light that plants in the bed miss; chosen */
 
 typedef struct Walk {
     const Board *board;
@@ -40,7 +42,7 @@ typedef struct Walk {
     double judged;
     double survive, day_spread, day_low, open_h, fleece_h;
     int day_low_step, day_low_place, day_ahead;
-    Finding night;  /* the step of this night with the fewest deviations left, kept in `odds` */
+    Finding night; /* the step of this night with the fewest deviations left, kept in `odds` */
     BatchResult *ret;
 } Walk;
 
@@ -57,7 +59,8 @@ int planted_ground(const Board *b, int place)
     return place;
 }
 
-void segment_fill(const Board *b, int place, const int *positions, Track track, int from, int to, Segment *ret)
+void segment_fill(const Board *b, int place, const int *positions, Track track, int from, int to,
+                  Segment *ret)
 {
     const Place *p = board_place(b, place);
     const Chain *chain = &b->s->chains[b->chain_of[place]];
@@ -82,12 +85,14 @@ void segment_fill(const Board *b, int place, const int *positions, Track track, 
 }
 
 /*
- * Spread of the air in a segment at a step. A later window is decided anew when it comes, so it is judged with
- * the spread that its own forecast will have: that of the same lead from the window's start.
+ * Spread of the air in a segment at a step. A later window is decided anew when it comes, so it is
+ * judged with the spread that its own forecast will have: that of the same lead from the window's
+ * start.
  */
 static double step_spread(const Walk *w, const Segment *s, int step)
 {
-    double model = w->batch->position_unknown ? fmax(s->spread_k, UNKNOWN_POSITION_SPREAD_K) : s->spread_k;
+    double model =
+        w->batch->position_unknown ? fmax(s->spread_k, UNKNOWN_POSITION_SPREAD_K) : s->spread_k;
     if (s->indoors)
         return s->spread_k;
     double issued = s->outdoor[step].spread_k, then = s->outdoor[step - w->window->first].spread_k;
@@ -123,7 +128,8 @@ static void night_over(Walk *w, int step)
     double odds = ramp_normal_below(-w->night.odds), accepted = w->board->s->garden->risk.damage;
     w->survive *= 1.0 - odds;
     harm(w, d, w->worth * fmax(0.0, odds - accepted));
-    if (isnan(d->value) || odds > d->odds || (odds == d->odds && w->night.value - w->night.limit < d->value - d->limit)) {
+    if (isnan(d->value) || odds > d->odds ||
+        (odds == d->odds && w->night.value - w->night.limit < d->value - d->limit)) {
         d->step = w->night.step;
         d->place = w->night.place;
         d->value = w->night.value;
@@ -143,8 +149,9 @@ static double check_share(const Walk *w, double spread)
 {
     const RampState *ramp = &w->ramp;
     double drop = ramp_drop_k(w->crop, ramp);
-    double share = ramp_expected_excess_kh(w->crop, ramp, ramp->day_air_c, ramp->day_steps, spread) /
-                   (RAMP_BUDGET_H * drop);
+    double share =
+        ramp_expected_excess_kh(w->crop, ramp, ramp->day_air_c, ramp->day_steps, spread) /
+        (RAMP_BUDGET_H * drop);
     if (ramp->hold_days == 0)
         return share;
     double cold = ramp_cold_c(ramp->day_air_c, ramp->day_steps, ramp->hardened_to_c);
@@ -183,7 +190,8 @@ static void day_over(Walk *w, int step)
     double spread = w->day_spread * fmin(1.0, (double)w->day_ahead / RAMP_COLD_STEPS);
     double full = judge ? check_share(w, spread) : 0.0, allowed = ramp_allowed_low_c(w->crop, ramp);
     night_over(w, step);
-    RampDay day = ramp_close_day(w->crop, w->hardening && !settling, board_utc(w->board, step), ramp);
+    RampDay day =
+        ramp_close_day(w->crop, w->hardening && !settling, board_utc(w->board, step), ramp);
     if (judge)
         note_check(w, step, full, allowed, day.cold_c, spread);
     w->judged = 0.0;
@@ -200,8 +208,12 @@ static void note_damage(Walk *w, const Segment *s, const PlaceStep *met, int ste
     if (z < w->board->damage_z)
         crosses(w, &w->ret->damage, step);
     if (z < w->night.odds)
-        w->night = (Finding){.step = step, .place = s->place, .value = met->leaf_c, .limit = limit,
-                             .spread = spread, .odds = z};
+        w->night = (Finding){.step = step,
+                             .place = s->place,
+                             .value = met->leaf_c,
+                             .limit = limit,
+                             .spread = spread,
+                             .odds = z};
 }
 
 static void note_heat(Walk *w, const Segment *s, const PlaceStep *met, int step)
@@ -284,8 +296,11 @@ static void walk_step(Walk *w, const Segment *s, int step)
     double weight = 0.0, spread = step_spread(w, s, step);
     if (marks & MARK_DAYLIGHT)
         weight = s->outdoor[step].cloud >= OVERCAST ? s->weight_dull : s->weight_clear;
-    RampStep in = {.air_c = met->air_c, .leaf_c = met->leaf_c, .exposure_weight = weight,
-                   .shelter = s->shelter, .night = night};
+    RampStep in = {.air_c = met->air_c,
+                   .leaf_c = met->leaf_c,
+                   .exposure_weight = weight,
+                   .shelter = s->shelter,
+                   .night = night};
     ramp_step(w->crop, &in, &w->ramp);
     w->day_ahead++;
     if (met->air_c < w->day_low) {
@@ -317,7 +332,12 @@ static double delay_of(const Walk *w)
 
 static void begin(Walk *w, BatchResult *ret)
 {
-    const Finding none = {.step = -1, .place = -1, .crossing = -1, .value = NAN, .limit = NAN, .spread = NAN,
+    const Finding none = {.step = -1,
+                          .place = -1,
+                          .crossing = -1,
+                          .value = NAN,
+                          .limit = NAN,
+                          .spread = NAN,
                           .odds = NAN};
     *ret = (BatchResult){.ramp_day_cold_c = NAN};
     ret->damage = ret->check = ret->heat = ret->gust = none;
@@ -332,8 +352,14 @@ static void begin(Walk *w, BatchResult *ret)
 void walk_batch(const Board *b, const Window *window, int batch, const BatchStart *start,
                 const Segment *segments, int n_segments, BatchResult *ret)
 {
-    Walk w = {.board = b, .window = window, .batch = &b->s->batches[batch], .crop = board_crop(b, batch),
-              .stage = start->stage, .batch_index = batch, .ramp = start->ramp, .judged = start->judged};
+    Walk w = {.board = b,
+              .window = window,
+              .batch = &b->s->batches[batch],
+              .crop = board_crop(b, batch),
+              .stage = start->stage,
+              .batch_index = batch,
+              .ramp = start->ramp,
+              .judged = start->judged};
     bool saved = false;
     int last = window->first;
     begin(&w, ret);
@@ -357,7 +383,8 @@ void walk_batch(const Board *b, const Window *window, int batch, const BatchStar
     }
     if (!saved)
         ret->ramp_at_end = w.ramp;
-    /* The ramp day that ends just here is judged; one that goes on is judged for its night so far. */
+    /* The ramp day that ends just here is judged; one that goes on is judged for its night so far.
+     */
     if (n_segments > 0 && last == window->eval_end && window->joins) {
         day_over(&w, last);
     } else {

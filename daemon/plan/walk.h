@@ -8,19 +8,19 @@
 
 /* What one limit came to for a batch. */
 typedef struct Finding {
-    int step, place;  /* where it was worst */
-    int crossing;     /* first step beyond the limit, -1 none */
+    int step, place; /* where it was worst */
+    int crossing;    /* first step beyond the limit, -1 none */
     double value, limit, spread, odds;
-    double harm;      /* batch-days above the limit: its part of `broken` */
+    double harm; /* batch-days above the limit: its part of `broken` */
 } Finding;
 
 /* What became of one batch in a window. */
 typedef struct BatchResult {
     double broken, loss, checks, delay;
-    double survive;   /* chance of coming through undamaged */
-    double check_share; /* largest expected check of a ramp day, of its budget */
+    double survive;      /* chance of coming through undamaged */
+    double check_share;  /* largest expected check of a ramp day, of its budget */
     double joined_share; /* that of the ramp day that the window's end cuts */
-    double heat_kh;   /* beyond the heat limit */
+    double heat_kh;      /* beyond the heat limit */
     Finding damage, check, heat, gust, scorch, open_night, settling, frozen;
     Finding tonight;        /* the first night: its worst step, without harm */
     double ramp_day_cold_c; /* C of the first ramp day closed; NAN none */
@@ -52,8 +52,8 @@ typedef struct BatchPast {
     Segment segments[SEGMENTS_MAX + 1];
 } BatchPast;
 
-void segment_fill(const Board *board, int place, const int *positions, Track track, int from, int to,
-                  Segment *ret);
+void segment_fill(const Board *board, int place, const int *positions, Track track, int from,
+                  int to, Segment *ret);
 
 /* Segments by time, the first from where the batch's state holds. */
 void walk_batch(const Board *board, const Window *window, int batch, const BatchStart *start,

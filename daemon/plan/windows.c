@@ -3,10 +3,13 @@
 #include "plan/board.h"
 #include "plan/marks.h"
 
-#define FAR_APART_STEPS (4 * STEPS_PER_H) /* a longer stretch is tried at both of its ends; chosen */
-#define JOIN_RAMP_DAY_STEPS 6             /* a ramp day that ends so soon after a window is judged with it; chosen */
+#define FAR_APART_STEPS                                                                            \
+    (4 * STEPS_PER_H) /* a longer stretch is tried at both of its ends; chosen */
+#define JOIN_RAMP_DAY_STEPS                                                                        \
+    6 /* a ramp day that ends so soon after a window is judged with it; chosen */
 
-/* One stretch of a visit window; tried first in its middle, whatever is published, so that the search is the same. */
+/* One stretch of a visit window; tried first in its middle, whatever is published, so that the
+ * search is the same. */
 static void slot_add(Window *w, int grower, int from, int to)
 {
     if (w->n_slots == SLOTS_MAX || to < from)
@@ -19,8 +22,8 @@ static void slot_add(Window *w, int grower, int from, int to)
     w->slots[at] = (Slot){.grower = grower, .from = from, .to = to, .step = step};
 }
 
-/* When the grower can be there at the earliest: now, at home; elsewhere after the way, unless a visit that is
- * published already has them on it. */
+/* When the grower can be there at the earliest: now, at home; elsewhere after the way, unless a
+ * visit that is published already has them on it. */
 static int64_t earliest_utc(const Snapshot *s, const VisitWindow *v)
 {
     const Grower *grower = &s->garden->growers[v->grower];
@@ -29,7 +32,8 @@ static int64_t earliest_utc(const Snapshot *s, const VisitWindow *v)
     int64_t there_utc = s->now_utc + (int64_t)(grower->travel_min * 60.0);
     for (int i = 0; i < s->n_former; i++) {
         const Visit *f = &s->former[i];
-        if (f->grower == v->grower && f->site == v->site && f->start_utc >= s->now_utc && f->start_utc < there_utc)
+        if (f->grower == v->grower && f->site == v->site && f->start_utc >= s->now_utc &&
+            f->start_utc < there_utc)
             there_utc = f->start_utc;
     }
     return there_utc;
@@ -66,7 +70,8 @@ static void window_open(Board *b, int site, int first, int32_t day)
     b->windows[b->n_windows++] = (Window){.site = site, .day = day, .first = first};
 }
 
-/* The windows of one site, in time; the days on which nobody can come belong to the window before. */
+/* The windows of one site, in time; the days on which nobody can come belong to the window before.
+ */
 static void site_windows(Board *b, int site)
 {
     const Snapshot *s = b->s;
@@ -74,7 +79,8 @@ static void site_windows(Board *b, int site)
     uint64_t growers_seen = 0;
     for (int i = 0; i < s->n_windows; i++) {
         const VisitWindow *v = &s->windows[i];
-        if (v->site != site || v->to_utc < s->now_utc || v->from_utc >= s->start_utc + (int64_t)s->n_steps * STEP_S)
+        if (v->site != site || v->to_utc < s->now_utc ||
+            v->from_utc >= s->start_utc + (int64_t)s->n_steps * STEP_S)
             continue;
         Window *w = b->n_windows > begin ? &b->windows[b->n_windows - 1] : NULL;
         if (w == NULL || w->day != v->day || w->n_slots == 0) {

@@ -7,10 +7,11 @@
 
 #include "garden/types.h"
 
-#define RAMP_COLD_STEPS 20     /* the coldest ten hours of a ramp day */
-#define RAMP_BUDGET_H 10.0     /* budget of a ramp day: this times the allowed drop, K·h */
-#define RAMP_EXPOSURE_FULL 6   /* days used at which exposure is complete */
-#define RAMP_EXPOSURE_POROUS 3 /* asked for a destination under fleece or net, which lets light and wind through; chosen */
+#define RAMP_COLD_STEPS 20   /* the coldest ten hours of a ramp day */
+#define RAMP_BUDGET_H 10.0   /* budget of a ramp day: this times the allowed drop, K·h */
+#define RAMP_EXPOSURE_FULL 6 /* days used at which exposure is complete */
+#define RAMP_EXPOSURE_POROUS                                                                       \
+    3 /* asked for a destination under fleece or net, which lets light and wind through; chosen */
 #define RAMP_NIGHTS_FROM 5     /* days used from which nights may be open */
 #define RAMP_SCORCH_OVER_H 3.5 /* hours above the allowance that are a risk limit; chosen */
 #define RAMP_NIGHTS_NEEDED 3   /* of the last NIGHTS_KEPT, under no more cover than to come */
@@ -25,11 +26,11 @@ typedef struct RampStep {
 
 /* What a closed ramp day came to. */
 typedef struct RampDay {
-    double cold_c;      /* C: H - Q/10 where Q > 0, else the mean of ten hours; NAN no step */
-    double excess_kh;   /* beyond the budget, and below the floor */
+    double cold_c;    /* C: H - Q/10 where Q > 0, else the mean of ten hours; NAN no step */
+    double excess_kh; /* beyond the budget, and below the floor */
     double exposed_h, allowance_h; /* weighted; exposed_h includes hours above the allowance */
-    bool used;          /* it counts for X: half the allowance was had, in hardening, not held */
-    bool check;         /* there was an excess: the ramp holds */
+    bool used;  /* it counts for X: half the allowance was had, in hardening, not held */
+    bool check; /* there was an excess: the ramp holds */
 } RampDay;
 
 /* A soft batch: H at the growing-on night, X and f at 0; its ramp day begins at `start_utc`. */

@@ -51,11 +51,14 @@ static void set_time(const Service *service, JsonObject *object, const char *utc
 {
     const WordingContext words = service_wording(service);
     const int day = api_day(service, site, utc);
-    const gboolean whole = utc == local_midnight(service->zones[site], day); /* a day was told, no hour */
+    const gboolean whole =
+        utc == local_midnight(service->zones[site], day); /* a day was told, no hour */
 
     api_set_utc(object, utc_name, utc);
     api_take_text(object, text_name,
-                  utc == 0 ? NULL : whole ? api_day_short(day) : wording_when(&words, site, utc));
+                  utc == 0 ? NULL
+                  : whole  ? api_day_short(day)
+                           : wording_when(&words, site, utc));
 }
 
 static void set_ramp(const Service *service, JsonObject *object, const Batch *batch)

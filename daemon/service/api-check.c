@@ -142,10 +142,11 @@ static void check_plan(const Service *service, Findings *findings)
         add_item(findings, "plan", NULL, LEVEL_PROBLEM,
                  g_strdup_printf("the last one was made %s", made));
     else if (service->plan.outlooks != NULL && !service->plan.within_limits)
-        add_item(findings, "plan", NULL, LEVEL_WARNING,
-                 g_strdup_printf("made %s: no visit keeps every batch within its limits. Do first what "
-                                 "tholectl today says",
-                                 made));
+        add_item(
+            findings, "plan", NULL, LEVEL_WARNING,
+            g_strdup_printf("made %s: no visit keeps every batch within its limits. Do first what "
+                            "tholectl today says",
+                            made));
     else
         add_item(findings, "plan", NULL, LEVEL_OK, g_strdup_printf("made %s", made));
 }

@@ -301,8 +301,8 @@ char *api_ready_words(const Service *service, const Batch *batch, const BatchOut
 
 static void set_tonight(JsonObject *object, const BatchOutlook *outlook)
 {
-    if (outlook == NULL || !isfinite(outlook->tonight_leaf_c) || !isfinite(outlook->tonight_spread_k) ||
-        !isfinite(outlook->damage_odds)) {
+    if (outlook == NULL || !isfinite(outlook->tonight_leaf_c) ||
+        !isfinite(outlook->tonight_spread_k) || !isfinite(outlook->damage_odds)) {
         json_object_set_null_member(object, "tonight");
         return;
     }

@@ -247,7 +247,8 @@ static JsonNode *post_frost(const ControlRequest *request, gpointer data, GError
     g_autofree char *low = wording_temperature(service->garden, warning.low_c);
     const WordingContext words = service_wording(service);
     g_autofree char *where = wording_site_words(&words, warning.site);
-    g_string_printf(text, "Noted: a low of %s at %s in the night that begins %s.", low, where, date);
+    g_string_printf(text, "Noted: a low of %s at %s in the night that begins %s.", low, where,
+                    date);
     if (api_night(service, warning.site, day, &night)) {
         g_autofree char *expected = tenths(service, night.low_c);
         g_string_append_printf(
@@ -282,10 +283,13 @@ static JsonObject *away_object(const Service *service, const StoreAway *away)
     const gboolean whole = away->from_utc == local_midnight(zone, first) &&
                            away->to_utc == local_midnight(zone, last + 1);
     g_autofree char *first_day = api_day_short(first), *last_day = api_day_short(last);
-    const char *who = grower == NULL ? "A former grower: " : service->garden->n_growers > 1 ? grower->name : "";
+    const char *who = grower == NULL                   ? "A former grower: "
+                      : service->garden->n_growers > 1 ? grower->name
+                                                       : "";
     const char *colon = grower != NULL && *who != '\0' ? ": " : "";
     api_take_text(object, "text",
-                  whole ? g_strdup_printf("%s%saway from %s to the end of %s", who, colon, first_day, last_day)
+                  whole ? g_strdup_printf("%s%saway from %s to the end of %s", who, colon,
+                                          first_day, last_day)
                         : g_strdup_printf("%s%saway from %s to %s", who, colon, from, to));
     return object;
 }

@@ -90,8 +90,9 @@ static void tell_left(Why *why, int from_site)
         return;
     g_autofree char *low = temperature(why, night.low_c), *give = spread(why, night.spread_k);
     step(why, "forecast",
-         g_strdup_printf("It is taken away from %s, where the low outdoors is about %s %s; air frost: %s.",
-                         site, low, give, wording_odds(night.frost_odds)));
+         g_strdup_printf(
+             "It is taken away from %s, where the low outdoors is about %s %s; air frost: %s.",
+             site, low, give, wording_odds(night.frost_odds)));
 }
 
 /* The position that the plan has a cover in when the night of the day begins. */
@@ -155,8 +156,8 @@ static void tell_place(Why *why)
     for (int p = why->place; p >= 0; p = garden->places[p].parent) {
         g_autofree char *name = wording_place_words(&why->words, p);
         if (garden->places[p].covered)
-            g_string_append_printf(text, ", %s%s%s", p == why->place ? "" : name, p == why->place ? "" : " ",
-                                   position_words(why, p));
+            g_string_append_printf(text, ", %s%s%s", p == why->place ? "" : name,
+                                   p == why->place ? "" : " ", position_words(why, p));
     }
     for (int i = 0; i < why->service->plan.n_predictions; i++) {
         const PlacePrediction *p = &why->service->plan.predictions[i];
@@ -183,18 +184,16 @@ static void tell_batch(Why *why)
     g_autofree char *bears = temperature(why, ramp->hardened_to_c),
                     *allowed = temperature(why, allowed_c);
     g_autofree char *damage = temperature(why, damage_c);
-    g_autofree char *bears_words =
-        g_strdup_printf("It bears %s after %d of %d days in the open.", bears,
-                        ramp->exposure_days, RAMP_EXPOSURE_FULL);
+    g_autofree char *bears_words = g_strdup_printf("It bears %s after %d of %d days in the open.",
+                                                   bears, ramp->exposure_days, RAMP_EXPOSURE_FULL);
 
     number(why, "hardened to", ramp->hardened_to_c, "°C", NAN);
     number(why, "allowed low", allowed_c, "°C", NAN);
     number(why, "damage below (leaf)", damage_c, "°C", NAN);
-    step(
-        why, "batch",
-        g_strdup_printf("%s Tonight %s is allowed over the coldest ten hours; leaves are damaged "
-                        "below %s.",
-                        bears_words, allowed, damage));
+    step(why, "batch",
+         g_strdup_printf("%s Tonight %s is allowed over the coldest ten hours; leaves are damaged "
+                         "below %s.",
+                         bears_words, allowed, damage));
 }
 
 static void tell_limit(Why *why)
@@ -221,7 +220,8 @@ static void tell_breaches(Why *why)
 {
     for (int i = 0; i < why->service->plan.n_breaches; i++) {
         const Reason *reason = &why->service->plan.breaches[i];
-        if (reason->batch != why->index || api_day(why->service, why->site, reason->at_utc) < why->day ||
+        if (reason->batch != why->index ||
+            api_day(why->service, why->site, reason->at_utc) < why->day ||
             api_day(why->service, why->site, reason->at_utc) > why->day + 1)
             continue;
         g_autofree char *text = wording_reason_plain(&why->words, reason, why->site);

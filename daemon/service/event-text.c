@@ -8,11 +8,13 @@
 #include "base/local-time.h"
 #include "store/store-calendar.h"
 
-#define EARLY_ALARM_MIN 60   /* the second alarm of a visit that guards plants, before the first; chosen */
-#define ASK_AFTER_S 3600     /* a question stands in the calendar so long after the visit began; chosen */
+#define EARLY_ALARM_MIN                                                                            \
+    60 /* the second alarm of a visit that guards plants, before the first; chosen */
+#define ASK_AFTER_S                                                                                \
+    3600 /* a question stands in the calendar so long after the visit began; chosen */
 #define ASK_LASTS_S 900
-#define SOON_S 300           /* what is late is put so soon, on the grid of this; chosen */
-#define ALERT_BEFORE_S 3600  /* an alert that no visit can answer, before it is too late; chosen */
+#define SOON_S 300          /* what is late is put so soon, on the grid of this; chosen */
+#define ALERT_BEFORE_S 3600 /* an alert that no visit can answer, before it is too late; chosen */
 
 static GArray *jobs_of(const OpenVisit *v, gboolean only_asked)
 {
@@ -34,7 +36,8 @@ static gboolean any_guard(const GArray *jobs)
     return FALSE;
 }
 
-static EventWanted *event_at(const Service *s, int site, const char *id, int64_t start_utc, int64_t end_utc)
+static EventWanted *event_at(const Service *s, int site, const char *id, int64_t start_utc,
+                             int64_t end_utc)
 {
     EventWanted *event = event_wanted_new();
     GTimeZone *zone = s->zones[site];
@@ -57,7 +60,8 @@ static EventWanted *visit_event(Service *s, const OpenVisit *v)
     EventWanted *event = event_at(s, site, v->visit.id, v->visit.start_utc,
                                   v->visit.start_utc + (int64_t)(v->visit.minutes * 60.0));
     event->summary = wording_summary(&context, &v->visit, jobs, n);
-    event->description = wording_description(&context, &v->visit, jobs, n, service_weather_note(s, site));
+    event->description =
+        wording_description(&context, &v->visit, jobs, n, service_weather_note(s, site));
     event->substance = wording_substance(&context, &v->visit, jobs, n);
     g_autofree char *text = wording_alarm(&context, &v->visit, jobs, n);
     int leave_min = site == grower->home_site ? 0 : (int)grower->travel_min;
@@ -86,14 +90,16 @@ static char *living_id(const Service *s, const GPtrArray *wanted, const char *ba
         const EventMemory *m = remembered(s, id);
         gboolean taken = m != NULL && (m->cancelled || m->ended);
         for (guint i = 0; !taken && i < wanted->len; i++)
-            taken = g_strcmp0(((const EventWanted *)g_ptr_array_index(wanted, i))->visit_id, id) == 0;
+            taken =
+                g_strcmp0(((const EventWanted *)g_ptr_array_index(wanted, i))->visit_id, id) == 0;
         if (!taken)
             return id;
         g_free(id);
     }
 }
 
-/* Where an event published with this id stands, else `utc`, or as soon as may be: an alarm in the past is none. */
+/* Where an event published with this id stands, else `utc`, or as soon as may be: an alarm in the
+ * past is none. */
 static int64_t stands_utc(const Service *s, const char *id, int64_t utc)
 {
     const EventMemory *m = remembered(s, id);
@@ -118,11 +124,14 @@ static EventWanted *question(Service *s, const OpenVisit *v, const GPtrArray *wa
     int64_t at_utc = stands_utc(s, id, v->visit.start_utc + ASK_AFTER_S);
     EventWanted *event = event_at(s, v->visit.site, id, at_utc, at_utc + ASK_LASTS_S);
     g_autofree char *asked = g_strdup_printf("Done? %s", summary);
-    event->summary = g_utf8_strlen(asked, -1) <= WORDING_SUMMARY_MAX ? g_steal_pointer(&asked) : g_strdup(summary);
+    event->summary = g_utf8_strlen(asked, -1) <= WORDING_SUMMARY_MAX ? g_steal_pointer(&asked)
+                                                                     : g_strdup(summary);
     g_autofree char *body = wording_description(&context, &v->visit, jobs, (int)array->len,
                                                 service_weather_note(s, v->visit.site));
-    event->description = g_strdup_printf("Nobody has reported this yet, and plants depend on it. Report it with "
-                                         "\"tholectl done\" or \"tholectl missed\".\n%s", body);
+    event->description =
+        g_strdup_printf("Nobody has reported this yet, and plants depend on it. Report it with "
+                        "\"tholectl done\" or \"tholectl missed\".\n%s",
+                        body);
     event->substance = wording_substance(&context, &v->visit, jobs, (int)array->len);
     event_alarms_add(event->alarms, 0, TRUE, event->summary);
     return event;
@@ -136,8 +145,10 @@ static EventWanted *alert(Service *s, const Job *job, const GPtrArray *wanted)
         return NULL;
     WordingContext context = service_wording(s);
     int site = s->garden->places[job->place].site;
-    const char *batch = job->batch >= 0 ? g_array_index(s->current.batches, Batch, job->batch).id : "garden";
-    g_autofree char *base = g_strdup_printf("alert-%s-%d", batch, local_day(s->zones[site], last_utc));
+    const char *batch =
+        job->batch >= 0 ? g_array_index(s->current.batches, Batch, job->batch).id : "garden";
+    g_autofree char *base =
+        g_strdup_printf("alert-%s-%d", batch, local_day(s->zones[site], last_utc));
     g_autofree char *id = living_id(s, wanted, base);
     int64_t at_utc = stands_utc(s, id, (last_utc - ALERT_BEFORE_S) / STEP_S * STEP_S);
     EventWanted *event = event_at(s, site, id, at_utc, at_utc + ASK_LASTS_S);
@@ -224,19 +235,23 @@ static gboolean read_content(const StoreEvent *event, EventMemory *m, GError **e
         return FALSE;
     JsonNode *root = json_parser_get_root(parser);
     if (root == NULL || !JSON_NODE_HOLDS_OBJECT(root)) {
-        g_set_error(error, THOLE_ERROR, THOLE_ERROR_FAILED, "event %s: its remembered content is not an object",
-                    event->uid);
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_FAILED,
+                    "event %s: its remembered content is not an object", event->uid);
         return FALSE;
     }
     JsonObject *object = json_node_get_object(root);
     struct {
         const char *name;
         char **to;
-    } texts[] = {{"visit", &m->visit_id},       {"substance", &m->substance}, {"summary", &m->summary},
-                 {"location", &m->location},    {"description", &m->description}};
+    } texts[] = {{"visit", &m->visit_id},
+                 {"substance", &m->substance},
+                 {"summary", &m->summary},
+                 {"location", &m->location},
+                 {"description", &m->description}};
     for (gsize i = 0; i < G_N_ELEMENTS(texts); i++) {
         g_free(*texts[i].to);
-        *texts[i].to = g_strdup(json_object_get_string_member_with_default(object, texts[i].name, ""));
+        *texts[i].to =
+            g_strdup(json_object_get_string_member_with_default(object, texts[i].name, ""));
     }
     JsonArray *alarms = json_object_get_array_member(object, "alarms");
     for (guint i = 0; alarms != NULL && i < json_array_get_length(alarms); i++) {

@@ -21,13 +21,14 @@
 #define MISSING_S (3 * DAY_S)
 
 typedef struct SiteForecasts {
-    Service *service;      /* (unowned) */
+    Service *service; /* (unowned) */
     int site;
     WeatherSource *source; /* (owned) */
     GCancellable *cancel;  /* (owned) */
-    GPtrArray *shown;      /* (owned) (element-type Forecast) past hours first, then what is in use, by issue */
-    GPtrArray *due;        /* (owned) (element-type Forecast) issued later than now, by issue */
-    char *problem;         /* (owned) (nullable) */
+    GPtrArray *
+        shown; /* (owned) (element-type Forecast) past hours first, then what is in use, by issue */
+    GPtrArray *due; /* (owned) (element-type Forecast) issued later than now, by issue */
+    char *problem;  /* (owned) (nullable) */
     int64_t fetched_utc;
 } SiteForecasts;
 
@@ -45,7 +46,8 @@ static gint by_issue(gconstpointer a, gconstpointer b)
 
 /* ---- the hours that have passed ---- */
 
-/* Every hour of the month before `now_utc`, none known: as one forecast, in which no hour may be left out. */
+/* Every hour of the month before `now_utc`, none known: as one forecast, in which no hour may be
+ * left out. */
 static Forecast *record_new(const char *site, int64_t now_utc)
 {
     int64_t from_utc = (now_utc - PAST_KEPT_S) / HOUR_S * HOUR_S;
@@ -73,8 +75,8 @@ static void record_take(Forecast *record, const GArray *hours)
 }
 
 /*
- * What the store remembers of a site: the newest forecast, and the hours that have passed, each as the newest
- * forecast has it that tells of it, just as they are told while the service runs.
+ * What the store remembers of a site: the newest forecast, and the hours that have passed, each as
+ * the newest forecast has it that tells of it, just as they are told while the service runs.
  */
 static gboolean load_known(SiteForecasts *f, GError **error)
 {
@@ -125,8 +127,8 @@ Forecasts *forecasts_new(Service *service, GError **error)
         }
         g_autoptr(GError) unwatched = NULL;
         if (!weather_source_set_changed(f->source, source_changed, f, &unwatched))
-            log_warning("weather", service->garden->sites[i].name, "cannot watch the forecast: %s, ignoring",
-                        unwatched->message);
+            log_warning("weather", service->garden->sites[i].name,
+                        "cannot watch the forecast: %s, ignoring", unwatched->message);
     }
     return self;
 }
@@ -149,7 +151,8 @@ void forecasts_free(Forecasts *self)
     g_free(self);
 }
 
-/* Older forecasts become one record of the hours that have passed; the newest two are kept whole. */
+/* Older forecasts become one record of the hours that have passed; the newest two are kept whole.
+ */
 static void fold(SiteForecasts *f, int64_t now_utc)
 {
     if (f->shown->len <= 3)
@@ -158,7 +161,8 @@ static void fold(SiteForecasts *f, int64_t now_utc)
     guint n = f->shown->len - 2;
     for (guint i = n; i-- > 0;)
         record_take(record, ((Forecast *)g_ptr_array_index(f->shown, i))->hours);
-    record->issued_utc = MIN(record->issued_utc, ((Forecast *)g_ptr_array_index(f->shown, n))->issued_utc - 1);
+    record->issued_utc =
+        MIN(record->issued_utc, ((Forecast *)g_ptr_array_index(f->shown, n))->issued_utc - 1);
     g_ptr_array_remove_range(f->shown, 0, n);
     g_ptr_array_insert(f->shown, 0, record);
 }
@@ -168,7 +172,8 @@ static gboolean is_known(const SiteForecasts *f, const Forecast *forecast)
     for (guint i = 0; i < f->shown->len + f->due->len; i++) {
         const Forecast *old = i < f->shown->len ? g_ptr_array_index(f->shown, i)
                                                 : g_ptr_array_index(f->due, i - f->shown->len);
-        if (g_strcmp0(old->source, forecast->source) == 0 && old->issued_utc == forecast->issued_utc)
+        if (g_strcmp0(old->source, forecast->source) == 0 &&
+            old->issued_utc == forecast->issued_utc)
             return TRUE;
     }
     return FALSE;
@@ -181,8 +186,10 @@ void forecasts_take(Forecasts *self, int site, const GPtrArray *given)
     const Site *at = &s->garden->sites[site];
     for (guint i = 0; i < given->len; i++) {
         const Forecast *one = g_ptr_array_index(given, i);
-        gboolean older = f->shown->len > 0 &&
-                         one->issued_utc < ((Forecast *)g_ptr_array_index(f->shown, f->shown->len - 1))->issued_utc;
+        gboolean older =
+            f->shown->len > 0 &&
+            one->issued_utc <
+                ((Forecast *)g_ptr_array_index(f->shown, f->shown->len - 1))->issued_utc;
         if (older || is_known(f, one))
             continue;
         g_autoptr(Forecast) mine = forecast_copy(one);
@@ -216,12 +223,14 @@ gboolean forecasts_show_due(Forecasts *self, GError **error)
         /* Started before the clock was set, nothing was known of the time. */
         if (f->shown->len == 0 && !load_known(f, error))
             return FALSE;
-        while (f->due->len > 0 && ((Forecast *)g_ptr_array_index(f->due, 0))->issued_utc <= now_utc) {
+        while (f->due->len > 0 &&
+               ((Forecast *)g_ptr_array_index(f->due, 0))->issued_utc <= now_utc) {
             Forecast *next = g_ptr_array_steal_index(f->due, 0);
             g_ptr_array_add(f->shown, next);
-            if (!store_put_forecast(s->store, next->site, next->source, next->issued_utc, next->fetched_utc,
-                                    (const WeatherHour *)(gconstpointer)next->hours->data, (int)next->hours->len,
-                                    error))
+            if (!store_put_forecast(s->store, next->site, next->source, next->issued_utc,
+                                    next->fetched_utc,
+                                    (const WeatherHour *)(gconstpointer)next->hours->data,
+                                    (int)next->hours->len, error))
                 return FALSE;
             fold(f, now_utc);
         }
@@ -307,8 +316,10 @@ static SolarDay solar_day(const Site *site, GTimeZone *zone, int day)
     int64_t midnight_utc = local_midnight(zone, day);
     SolarDay out = {.day = day, .midnight_utc = midnight_utc};
     int64_t noon_utc = sun_noon_utc(midnight_utc + DAY_S / 2, site->longitude), dawn_utc;
-    (void)sun_rise_set(noon_utc, site->latitude, site->longitude, SUN_HORIZON_DEG, &out.sunrise_utc, &out.sunset_utc);
-    if (!sun_rise_set(noon_utc, site->latitude, site->longitude, SUN_CIVIL_DEG, &dawn_utc, &out.dusk_utc))
+    (void)sun_rise_set(noon_utc, site->latitude, site->longitude, SUN_HORIZON_DEG, &out.sunrise_utc,
+                       &out.sunset_utc);
+    if (!sun_rise_set(noon_utc, site->latitude, site->longitude, SUN_CIVIL_DEG, &dawn_utc,
+                      &out.dusk_utc))
         out.dusk_utc = out.sunset_utc;
     return out;
 }
@@ -332,7 +343,8 @@ static const SolarDay *find_day(const GArray *days, int day)
     return NULL;
 }
 
-static gboolean apply_warnings(Service *s, int site, WeatherSeries *series, const GArray *days, GError **error)
+static gboolean apply_warnings(Service *s, int site, WeatherSeries *series, const GArray *days,
+                               GError **error)
 {
     g_autoptr(GArray) warnings = NULL;
     int32_t from_day = local_day(s->zones[site], clock_now(s->clk)) - 1;
@@ -340,11 +352,13 @@ static gboolean apply_warnings(Service *s, int site, WeatherSeries *series, cons
         return FALSE;
     for (guint i = 0; i < warnings->len; i++) {
         const StoreWarning *w = &g_array_index(warnings, StoreWarning, i);
-        const SolarDay *evening = find_day(days, w->night_day), *morning = find_day(days, w->night_day + 1);
+        const SolarDay *evening = find_day(days, w->night_day),
+                       *morning = find_day(days, w->night_day + 1);
         if (w->site != site || evening == NULL || morning == NULL || evening->sunset_utc == 0 ||
             morning->sunrise_utc == 0)
             continue;
-        WeatherWarning warning = {.night_day = w->night_day, .low_c = w->low_c, .heard_utc = w->heard_utc};
+        WeatherWarning warning = {
+            .night_day = w->night_day, .low_c = w->low_c, .heard_utc = w->heard_utc};
         g_strlcpy(warning.site, s->garden->sites[site].name, sizeof warning.site);
         (void)weather_apply_warning(series, &warning, evening->sunset_utc, morning->sunrise_utc);
     }
@@ -366,20 +380,22 @@ static double deep_c(const SiteForecasts *f, const Site *site, int64_t now_utc)
     return weather_deep_c(&series, site, now_utc);
 }
 
-static gboolean site_weather(SiteForecasts *f, int64_t from_utc, int64_t now_utc, SiteWeather *ret, GError **error)
+static gboolean site_weather(SiteForecasts *f, int64_t from_utc, int64_t now_utc, SiteWeather *ret,
+                             GError **error)
 {
     Service *s = f->service;
     const Site *site = &s->garden->sites[f->site];
     int64_t to_utc = now_utc + (int64_t)SERVICE_HORIZON_D * DAY_S;
-    g_autoptr(WeatherSeries) series = weather_series_new(site, f->shown, clock_now(s->clk), from_utc, to_utc + 3600);
+    g_autoptr(WeatherSeries) series =
+        weather_series_new(site, f->shown, clock_now(s->clk), from_utc, to_utc + 3600);
     g_autoptr(GArray) days = solar_days(site, s->zones[f->site], from_utc, to_utc);
     if (!apply_warnings(s, f->site, series, days, error))
         return FALSE;
     gsize n = (gsize)((to_utc - from_utc) / STEP_S);
     g_autoptr(GArray) steps = g_array_sized_new(FALSE, TRUE, sizeof(OutdoorStep), (guint)n + 1);
     g_array_set_size(steps, (guint)n + 1);
-    if (!air_outdoor_steps((const WeatherHour *)(gconstpointer)series->hours->data, series->hours->len, from_utc, n,
-                           (OutdoorStep *)(gpointer)steps->data)) {
+    if (!air_outdoor_steps((const WeatherHour *)(gconstpointer)series->hours->data,
+                           series->hours->len, from_utc, n, (OutdoorStep *)(gpointer)steps->data)) {
         g_set_error(error, THOLE_ERROR, THOLE_ERROR_FAILED,
                     "site %s: the weather series does not reach over the horizon", site->name);
         return FALSE;
@@ -396,7 +412,8 @@ static gboolean site_weather(SiteForecasts *f, int64_t from_utc, int64_t now_utc
     return TRUE;
 }
 
-gboolean forecasts_weather(Forecasts *self, int64_t from_utc, int64_t now_utc, SiteWeather **ret, GError **error)
+gboolean forecasts_weather(Forecasts *self, int64_t from_utc, int64_t now_utc, SiteWeather **ret,
+                           GError **error)
 {
     SiteWeather *weather = g_new0(SiteWeather, self->n);
     for (int i = 0; i < self->n; i++) {

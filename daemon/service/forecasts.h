@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * The forecasts that the service holds: fetched from each site's source, kept in the store as issued, shown to
- * the plan once their time of issue has come, and turned into half-hours.
+ * The forecasts that the service holds: fetched from each site's source, kept in the store as
+ * issued, shown to the plan once their time of issue has come, and turned into half-hours.
  */
 #pragma once
 
@@ -28,9 +28,8 @@ gboolean forecasts_show_due(Forecasts *forecasts, GError **error) G_GNUC_WARN_UN
 int64_t forecasts_next_utc(const Forecasts *forecasts);
 
 /* Weather of every site from `from_utc` to the horizon after `now_utc`, both on the grid. */
-gboolean forecasts_weather(Forecasts *forecasts, int64_t from_utc, int64_t now_utc, SiteWeather **ret,
-                           GError **error) G_GNUC_WARN_UNUSED_RESULT;
+gboolean forecasts_weather(Forecasts *forecasts, int64_t from_utc, int64_t now_utc,
+                           SiteWeather **ret, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /* Why the last fetch for a site failed, or NULL; when it last succeeded. */
 const char *forecasts_problem(const Forecasts *forecasts, int site, int64_t *ret_fetched_utc);
-

@@ -6,8 +6,10 @@
 #include "store/store-batches.h"
 #include "store/store-garden-events.h"
 
-#define ASKS_WITHIN_S (12 * 3600) /* done so long before its visit, it is still what the job asks for; chosen */
-#define ASK_AGAIN_S 1800 /* after a visit's start: a guarding job not reported is asked again; chosen */
+#define ASKS_WITHIN_S                                                                              \
+    (12 * 3600) /* done so long before its visit, it is still what the job asks for; chosen */
+#define ASK_AGAIN_S                                                                                \
+    1800 /* after a visit's start: a guarding job not reported is asked again; chosen */
 
 static int64_t assume_utc(const Service *s, const OpenVisit *v)
 {
@@ -27,17 +29,22 @@ static gboolean is_pending(const OpenJob *job)
 
 static gboolean has_effect(const Job *job)
 {
-    return job->kind == JOB_SET_COVER || job->kind == JOB_MOVE || job->kind == JOB_TRANSFER || job->kind == JOB_PLANT_OUT;
+    return job->kind == JOB_SET_COVER || job->kind == JOB_MOVE || job->kind == JOB_TRANSFER ||
+           job->kind == JOB_PLANT_OUT;
 }
 
-/* What was changed in a settled batch is kept with the report that changed it, not with the next plan. */
+/* What was changed in a settled batch is kept with the report that changed it, not with the next
+ * plan. */
 static gboolean keep_batch(Service *s, int index, GError **error)
 {
-    int64_t as_of_utc = MAX(s->settled.as_of_utc, g_array_index(s->settled.batch_as_of, int64_t, index));
-    return store_put_batch(s->store, s->garden, &g_array_index(s->settled.batches, Batch, index), as_of_utc, error);
+    int64_t as_of_utc =
+        MAX(s->settled.as_of_utc, g_array_index(s->settled.batch_as_of, int64_t, index));
+    return store_put_batch(s->store, s->garden, &g_array_index(s->settled.batches, Batch, index),
+                           as_of_utc, error);
 }
 
-static gboolean set_stage(Service *s, const char *batch_id, Stage stage, int64_t planted_utc, GError **error)
+static gboolean set_stage(Service *s, const char *batch_id, Stage stage, int64_t planted_utc,
+                          GError **error)
 {
     State *states[] = {&s->current, &s->settled};
     int index = -1;
@@ -52,7 +59,8 @@ static gboolean set_stage(Service *s, const char *batch_id, Stage stage, int64_t
 }
 
 /* A batch carried from one place to another begins, or stops, hardening with it. */
-static gboolean follow_move(Service *s, const Batch *batch, int to, gboolean planted, int64_t at_utc, GError **error)
+static gboolean follow_move(Service *s, const Batch *batch, int to, gboolean planted,
+                            int64_t at_utc, GError **error)
 {
     gboolean indoors = s->garden->places[to].indoors;
     if (planted)
@@ -65,13 +73,15 @@ static gboolean follow_move(Service *s, const Batch *batch, int to, gboolean pla
 }
 
 /* The job is taken as done at `at_utc`. */
-static gboolean apply(Service *s, const OpenJob *open, gboolean known, int64_t at_utc, GError **error)
+static gboolean apply(Service *s, const OpenJob *open, gboolean known, int64_t at_utc,
+                      GError **error)
 {
     const Job *job = &open->job;
     if (!has_effect(job))
         return TRUE;
     if (job->kind == JOB_SET_COVER) {
-        StorePosition position = {.place = job->place, .position = job->position, .from_utc = at_utc, .known = known};
+        StorePosition position = {
+            .place = job->place, .position = job->position, .from_utc = at_utc, .known = known};
         return store_put_position(s->store, s->garden, &position, error);
     }
     const Batch *batch = &g_array_index(s->current.batches, Batch, job->batch);
@@ -104,8 +114,9 @@ static gboolean undo(Service *s, const OpenJob *open, int64_t at_utc, GError **e
     const Batch *batch = &g_array_index(s->current.batches, Batch, job->batch);
     if (!store_put_placement(s->store, s->garden, batch->id, job->from_place, at_utc, error))
         return FALSE;
-    return batch->stage == STAGE_PLANTED_OUT ? set_stage(s, batch->id, STAGE_HARDENING, 0, error)
-                                             : follow_move(s, batch, job->from_place, FALSE, at_utc, error);
+    return batch->stage == STAGE_PLANTED_OUT
+               ? set_stage(s, batch->id, STAGE_HARDENING, 0, error)
+               : follow_move(s, batch, job->from_place, FALSE, at_utc, error);
 }
 
 static gboolean begin(Service *s, OpenVisit *v, GError **error)
@@ -119,11 +130,13 @@ static gboolean begin(Service *s, OpenVisit *v, GError **error)
     return TRUE;
 }
 
-/* Whether the job decides how the batch stands: it is the one carried, or stands under the cover. */
+/* Whether the job decides how the batch stands: it is the one carried, or stands under the cover.
+ */
 static gboolean concerns(const Service *s, const Job *job, const Batch *batch)
 {
     if (job->kind != JOB_SET_COVER)
-        return job->batch >= 0 && g_strcmp0(g_array_index(s->current.batches, Batch, job->batch).id, batch->id) == 0;
+        return job->batch >= 0 &&
+               g_strcmp0(g_array_index(s->current.batches, Batch, job->batch).id, batch->id) == 0;
     for (int p = batch->place; p >= 0; p = s->garden->places[p].parent) {
         if (p == job->place)
             return TRUE;
@@ -162,7 +175,8 @@ static gboolean close_job(Service *s, OpenJob *job, gboolean *ret_replan, GError
     job->unknown = TRUE;
     *ret_replan = TRUE;
     log_warning("jobs", s->garden->places[job->job.place].name,
-                "job %d guards plants and was never reported; planned as not known until it is", job->handle);
+                "job %d guards plants and was never reported; planned as not known until it is",
+                job->handle);
     return set_unknown(s, &job->job, TRUE, error);
 }
 
@@ -177,7 +191,8 @@ static gboolean close_visit(Service *s, OpenVisit *v, gboolean *ret_replan, GErr
         all_done = all_done && (job->state == STORE_JOB_DONE || job->state == STORE_JOB_ASSUMED);
     }
     v->closed = TRUE;
-    return store_set_visit_state(s->store, v->visit.id, all_done ? STORE_VISIT_DONE : STORE_VISIT_PAST, error);
+    return store_set_visit_state(s->store, v->visit.id,
+                                 all_done ? STORE_VISIT_DONE : STORE_VISIT_PAST, error);
 }
 
 /* Whether a batch still stands as nobody knows because of it. */
@@ -200,12 +215,14 @@ static gboolean ask_again(Service *s, OpenVisit *v, int64_t now_utc)
     gboolean asked = FALSE;
     for (guint i = 0; i < v->jobs->len; i++) {
         OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
-        if (!is_open(job) || !job->job.guard || job->asked_again || now_utc < v->visit.start_utc + ASK_AGAIN_S)
+        if (!is_open(job) || !job->job.guard || job->asked_again ||
+            now_utc < v->visit.start_utc + ASK_AGAIN_S)
             continue;
         job->asked_again = TRUE;
         asked = TRUE;
         log_warning("jobs", s->garden->sites[v->visit.site].name,
-                    "job %d guards plants tonight and has not been reported: was it done?", job->handle);
+                    "job %d guards plants tonight and has not been reported: was it done?",
+                    job->handle);
     }
     return asked;
 }
@@ -289,7 +306,8 @@ static gboolean asks_for(const Job *job, const Job *what)
 {
     if (what->kind == JOB_SET_COVER)
         return job->position == what->position;
-    return job->place == what->place && (job->kind == JOB_PLANT_OUT) == (what->kind == JOB_PLANT_OUT);
+    return job->place == what->place &&
+           (job->kind == JOB_PLANT_OUT) == (what->kind == JOB_PLANT_OUT);
 }
 
 OpenJob *jobs_asking(const Service *s, const Job *what, int64_t at_utc, OpenVisit **ret_visit)
@@ -338,7 +356,9 @@ static int follow_batch(const Service *s, const GPtrArray *ids_before, int batch
     int index = -1;
     if (batch < 0 || batch >= (int)ids_before->len)
         return -1;
-    return state_find_batch(&s->current, g_ptr_array_index(ids_before, batch), &index) != NULL ? index : -1;
+    return state_find_batch(&s->current, g_ptr_array_index(ids_before, batch), &index) != NULL
+               ? index
+               : -1;
 }
 
 gboolean jobs_follow_batches(Service *s, const GPtrArray *ids_before, GError **error)
@@ -359,13 +379,15 @@ gboolean jobs_follow_batches(Service *s, const GPtrArray *ids_before, GError **e
         }
     }
     for (guint i = 0; i < withdrawn->len; i++) {
-        if (!store_set_job_state(s->store, g_ptr_array_index(withdrawn, i), STORE_JOB_WITHDRAWN, 0, error))
+        if (!store_set_job_state(s->store, g_ptr_array_index(withdrawn, i), STORE_JOB_WITHDRAWN, 0,
+                                 error))
             return FALSE;
     }
     return TRUE;
 }
 
-gboolean jobs_report(Service *s, OpenVisit *v, OpenJob *job, gboolean done, int64_t at_utc, GError **error)
+gboolean jobs_report(Service *s, OpenVisit *v, OpenJob *job, gboolean done, int64_t at_utc,
+                     GError **error)
 {
     int64_t now_utc = clock_now(s->clk), start_utc = v->visit.start_utc;
     if (at_utc > now_utc) {
@@ -373,7 +395,8 @@ gboolean jobs_report(Service *s, OpenVisit *v, OpenJob *job, gboolean done, int6
                     "a job cannot have been done in the future; accepted is a time up to now");
         return FALSE;
     }
-    /* Before its visit it counts from the half-hour that holds now: the next plan knows it already. */
+    /* Before its visit it counts from the half-hour that holds now: the next plan knows it already.
+     */
     int64_t when_utc = at_utc != 0 ? at_utc : v->begun ? start_utc : now_utc / STEP_S * STEP_S;
     gboolean moved = v->begun && when_utc != start_utc;
     /* Done before the visit's time, it stood from then on, and stands as the visit took it. */

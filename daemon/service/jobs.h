@@ -1,16 +1,17 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * What becomes of the jobs of visits. When a visit begins its jobs are taken as under way; the grower reports
- * them done or missed. Routine jobs that nobody reports are taken as done; those that guard a batch are asked
- * again, and then taken as not known, until they are reported after all.
+ * What becomes of the jobs of visits. When a visit begins its jobs are taken as under way; the
+ * grower reports them done or missed. Routine jobs that nobody reports are taken as done; those
+ * that guard a batch are asked again, and then taken as not known, until they are reported after
+ * all.
  */
 #pragma once
 
 #include "service/service.h"
 
 /*
- * Moves visits along to now: begins those due, asks again, closes those whose time to report is over. Sets
- * *ret_replan where the plan must be made anew, *ret_events where the calendar must be.
+ * Moves visits along to now: begins those due, asks again, closes those whose time to report is
+ * over. Sets *ret_replan where the plan must be made anew, *ret_events where the calendar must be.
  */
 gboolean jobs_pass_time(Service *service, gboolean *ret_replan, gboolean *ret_events,
                         GError **error) G_GNUC_WARN_UNUSED_RESULT;
@@ -22,31 +23,35 @@ int64_t jobs_next_utc(const Service *service);
 OpenJob *jobs_find(const Service *service, int handle, OpenVisit **ret_visit);
 
 /*
- * The grower's report; `at_utc` 0: at the visit's time, or in the half-hour of now, where it has not begun. Asks for a
- * new plan.
+ * The grower's report; `at_utc` 0: at the visit's time, or in the half-hour of now, where it has
+ * not begun. Asks for a new plan.
  */
-gboolean jobs_report(Service *service, OpenVisit *visit, OpenJob *job, gboolean done, int64_t at_utc,
-                     GError **error) G_GNUC_WARN_UNUSED_RESULT;
+gboolean jobs_report(Service *service, OpenVisit *visit, OpenJob *job, gboolean done,
+                     int64_t at_utc, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /*
- * The open job that asks for exactly what was done at `at_utc`: a cover in a position, a batch carried to a place
- * (MOVE, also to another site) or planted there. It is the last one begun for that cover or batch, else the next to
- * come within 12 hours; NULL where that asks for something else.
+ * The open job that asks for exactly what was done at `at_utc`: a cover in a position, a batch
+ * carried to a place (MOVE, also to another site) or planted there. It is the last one begun for
+ * that cover or batch, else the next to come within 12 hours; NULL where that asks for something
+ * else.
  */
-OpenJob *jobs_asking(const Service *service, const Job *what, int64_t at_utc, OpenVisit **ret_visit);
+OpenJob *jobs_asking(const Service *service, const Job *what, int64_t at_utc,
+                     OpenVisit **ret_visit);
 
 /*
- * The grower set a cover outside of any job: so it stands from `at_utc` on. What is under it is known again, unless
- * the record has a later position of that cover.
+ * The grower set a cover outside of any job: so it stands from `at_utc` on. What is under it is
+ * known again, unless the record has a later position of that cover.
  */
 gboolean jobs_cover_set(Service *service, int place, int position, int64_t at_utc,
                         GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /*
- * After the batches were read again: open jobs point to them by index, which may be another now. `ids_before`
- * (element-type utf8) has their ids by their former index. Jobs of a batch that has ended are withdrawn.
+ * After the batches were read again: open jobs point to them by index, which may be another now.
+ * `ids_before` (element-type utf8) has their ids by their former index. Jobs of a batch that has
+ * ended are withdrawn.
  */
-gboolean jobs_follow_batches(Service *service, const GPtrArray *ids_before, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+gboolean jobs_follow_batches(Service *service, const GPtrArray *ids_before,
+                             GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /* The start of the earliest visit with a job still open; `now_utc` where there is none. */
 int64_t jobs_settled_utc(const Service *service, int64_t now_utc);

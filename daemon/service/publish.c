@@ -14,11 +14,11 @@
 #include "store/store-plan-records.h"
 
 #define DAY_S 86400
-#define PREDICTED_NIGHTS 3       /* whose predictions are kept with each plan; chosen */
+#define PREDICTED_NIGHTS 3 /* whose predictions are kept with each plan; chosen */
 #define CALENDAR_NAME "thole"
 #define HANDLES_KEY "job-handles"
-#define UNKNOWN_D 14             /* a job not known can be reported so long; chosen */
-#define PHONE_LAG_S (6 * 3600)   /* a feed may take so long; chosen */
+#define UNKNOWN_D 14           /* a job not known can be reported so long; chosen */
+#define PHONE_LAG_S (6 * 3600) /* a feed may take so long; chosen */
 
 static void open_visit_free(gpointer data)
 {
@@ -78,7 +78,8 @@ static gboolean load_handles(Service *s, GKeyFile *ret, GError **error)
     g_autofree char *text = NULL;
     if (!store_get_setting(s->store, HANDLES_KEY, &text, error))
         return FALSE;
-    return text == NULL || text[0] == '\0' || g_key_file_load_from_data(ret, text, (gsize)-1, G_KEY_FILE_NONE, error);
+    return text == NULL || text[0] == '\0' ||
+           g_key_file_load_from_data(ret, text, (gsize)-1, G_KEY_FILE_NONE, error);
 }
 
 static void give_handles(GPtrArray *visits, GKeyFile *kept)
@@ -89,7 +90,8 @@ static void give_handles(GPtrArray *visits, GKeyFile *kept)
             for (guint k = 0; k < v->jobs->len; k++) {
                 OpenJob *job = &g_array_index(v->jobs, OpenJob, k);
                 if (pass == 0)
-                    job->handle = MAX(0, g_key_file_get_integer(kept, "handles", job->job.id, NULL));
+                    job->handle =
+                        MAX(0, g_key_file_get_integer(kept, "handles", job->job.id, NULL));
                 else if (job->handle == 0)
                     job->handle = free_handle(visits, NULL);
             }
@@ -105,7 +107,8 @@ static gint by_start(gconstpointer a, gconstpointer b)
 
 static gboolean is_lost(const Job *job)
 {
-    return job->kind == JOB_SET_COVER ? job->place < 0 || job->position < 0 : job->batch < 0 || job->place < 0;
+    return job->kind == JOB_SET_COVER ? job->place < 0 || job->position < 0
+                                      : job->batch < 0 || job->place < 0;
 }
 
 static OpenVisit *open_visit_new(GPtrArray *visits, const Visit *visit)
@@ -163,7 +166,8 @@ static gboolean load_unknown(Service *s, GPtrArray *open, GError **error)
         if (v == NULL || g_strcmp0(v->visit.id, stored->visit_id) != 0)
             v = open_visit_new(open, &visit->visit);
         v->begun = v->closed = TRUE;
-        OpenJob job = {.job = stored->job, .state = STORE_JOB_PLANNED, .asked_again = TRUE, .unknown = TRUE};
+        OpenJob job = {
+            .job = stored->job, .state = STORE_JOB_PLANNED, .asked_again = TRUE, .unknown = TRUE};
         g_array_append_val(v->jobs, job);
     }
     return TRUE;
@@ -173,7 +177,8 @@ gboolean publish_load_visits(Service *s, GError **error)
 {
     g_autoptr(GKeyFile) handles = g_key_file_new();
     g_autoptr(GPtrArray) open = open_visits_new();
-    if (!load_open(s, open, error) || !load_unknown(s, open, error) || !load_handles(s, handles, error))
+    if (!load_open(s, open, error) || !load_unknown(s, open, error) ||
+        !load_handles(s, handles, error))
         return FALSE;
     give_handles(open, handles);
     g_ptr_array_sort(open, by_start);
@@ -193,7 +198,8 @@ static gboolean same_job(const Job *a, const Job *b)
            (a->kind != JOB_SET_COVER || a->position == b->position);
 }
 
-/* Whether a visit that has begun at the site already has the job, still open: it is not asked for twice. */
+/* Whether a visit that has begun at the site already has the job, still open: it is not asked for
+ * twice. */
 static gboolean is_under_way(const Service *s, int site, const Job *job)
 {
     for (guint i = 0; i < s->visits->len; i++) {
@@ -217,7 +223,8 @@ static gboolean has_new_job(const Service *s, const Visit *visit)
 }
 
 /* Jobs of a visit keep their id and handle as long as they are the same job. */
-static gboolean put_jobs(Service *s, OpenVisit *v, OpenVisit *former, GPtrArray *kept, GError **error)
+static gboolean put_jobs(Service *s, OpenVisit *v, OpenVisit *former, GPtrArray *kept,
+                         GError **error)
 {
     StoreScope scope = scope_of(s);
     for (int j = 0; j < v->visit.n_jobs; j++) {
@@ -227,7 +234,8 @@ static gboolean put_jobs(Service *s, OpenVisit *v, OpenVisit *former, GPtrArray 
         job.job.id[0] = '\0';
         for (guint k = 0; former != NULL && k < former->jobs->len; k++) {
             OpenJob *old = &g_array_index(former->jobs, OpenJob, k);
-            if (job.handle == 0 && old->handle != 0 && is_planned(old) && same_job(&old->job, &job.job)) {
+            if (job.handle == 0 && old->handle != 0 && is_planned(old) &&
+                same_job(&old->job, &job.job)) {
                 g_strlcpy(job.job.id, old->job.id, ID_SIZE);
                 job.handle = old->handle;
                 old->handle = 0; /* taken over */
@@ -256,7 +264,8 @@ static gboolean withdraw(Service *s, const OpenVisit *v, GError **error)
         const OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
         if (job->state == STORE_JOB_DONE)
             state = STORE_VISIT_DONE;
-        if (is_planned(job) && !store_set_job_state(s->store, job->job.id, STORE_JOB_WITHDRAWN, 0, error))
+        if (is_planned(job) &&
+            !store_set_job_state(s->store, job->job.id, STORE_JOB_WITHDRAWN, 0, error))
             return FALSE;
     }
     return store_set_visit_state(s->store, v->visit.id, state, error);
@@ -269,7 +278,8 @@ static GArray *planned_visits(const Service *s, int64_t now_utc)
     for (int i = 0; i < s->plan.n_visits; i++) {
         Visit visit = s->plan.visits[i];
         visit.id[0] = '\0';
-        if (visit.start_utc < now_utc + (int64_t)SERVICE_PUBLISH_D * DAY_S && has_new_job(s, &visit))
+        if (visit.start_utc < now_utc + (int64_t)SERVICE_PUBLISH_D * DAY_S &&
+            has_new_job(s, &visit))
             g_array_append_val(out, visit);
     }
     return out;
@@ -290,7 +300,8 @@ static GPtrArray *movable_visits(const Service *s)
 static int *match(const Service *s, const GPtrArray *former, const GArray *planned)
 {
     g_autofree Visit *was = g_new(Visit, former->len + 1);
-    g_autofree int32_t *was_day = g_new(int32_t, former->len + 1), *day = g_new(int32_t, planned->len + 1);
+    g_autofree int32_t *was_day = g_new(int32_t, former->len + 1),
+                       *day = g_new(int32_t, planned->len + 1);
     int *former_of = g_new(int, planned->len + 1);
     for (guint i = 0; i < former->len; i++) {
         was[i] = ((const OpenVisit *)g_ptr_array_index(former, i))->visit;
@@ -418,7 +429,8 @@ static char *decisions_text(const Service *s)
     return json_to_string(root, FALSE);
 }
 
-static gboolean put_prediction(Service *s, const PlacePrediction *p, StorePredicted what, double mean_c, GError **error)
+static gboolean put_prediction(Service *s, const PlacePrediction *p, StorePredicted what,
+                               double mean_c, GError **error)
 {
     int site = s->garden->places[p->place].site;
     StorePrediction out = {.made_utc = clock_now(s->clk),
@@ -474,7 +486,8 @@ static gboolean remember(Service *s, GPtrArray *memory, GError **error)
 gboolean publish_events(Service *s, GError **error)
 {
     g_autoptr(GPtrArray) wanted = event_text_wanted(s), memory = NULL, changes = NULL;
-    if (!calendar_decide(s->memory, wanted, clock_now(s->clk), PHONE_LAG_S, &memory, &changes, error) ||
+    if (!calendar_decide(s->memory, wanted, clock_now(s->clk), PHONE_LAG_S, &memory, &changes,
+                         error) ||
         !remember(s, memory, error))
         return FALSE;
     g_ptr_array_unref(s->memory);

@@ -14,18 +14,18 @@
 
 #define HOUR_S 3600
 #define DAY_S 86400
-#define REPORT_AFTER_S 60     /* the scripted grower reports so long after a visit begins */
-#define ERROR_KEPT 0.7        /* of a day's forecast error in the next day's; chosen */
+#define REPORT_AFTER_S 60 /* the scripted grower reports so long after a visit begins */
+#define ERROR_KEPT 0.7    /* of a day's forecast error in the next day's; chosen */
 
 typedef struct Rehearsal {
     RehearseOptions *options;
     Clock *clk;
     Service *service;
     GMainLoop *loop;
-    GTimeZone *zone;     /* (unowned) of the first site */
+    GTimeZone *zone; /* (unowned) of the first site */
     int64_t end_utc;
     guint report_alarm;
-    char *printed;       /* (owned) (nullable) decisions as last printed */
+    char *printed; /* (owned) (nullable) decisions as last printed */
 } Rehearsal;
 
 void rehearse_options_clear(RehearseOptions *options)
@@ -37,7 +37,8 @@ void rehearse_options_clear(RehearseOptions *options)
 }
 
 /* "2026-04-12", or "2026-04-12T17:30", by the clocks of `zone`. */
-static gboolean parse_moment(const char *option, const char *text, GTimeZone *zone, int64_t *ret_utc, GError **error)
+static gboolean parse_moment(const char *option, const char *text, GTimeZone *zone,
+                             int64_t *ret_utc, GError **error)
 {
     g_auto(GStrv) parts = g_strsplit(text, "T", 2);
     int day, hour = 0, minute = 0;
@@ -45,11 +46,12 @@ static gboolean parse_moment(const char *option, const char *text, GTimeZone *zo
     g_autoptr(GError) wrong = NULL;
     gboolean ok = parts[0] != NULL && local_day_parse(parts[0], &day, &wrong);
     if (ok && parts[1] != NULL)
-        ok = strlen(parts[1]) == 5 && sscanf(parts[1], "%2d:%2d%c", &hour, &minute, &rest) == 2 && hour >= 0 &&
-             hour < 24 && minute >= 0 && minute < 60;
+        ok = strlen(parts[1]) == 5 && sscanf(parts[1], "%2d:%2d%c", &hour, &minute, &rest) == 2 &&
+             hour >= 0 && hour < 24 && minute >= 0 && minute < 60;
     if (!ok) {
         g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
-                    "%s %s: no such time; accepted is YYYY-MM-DD or YYYY-MM-DDTHH:MM", option, text);
+                    "%s %s: no such time; accepted is YYYY-MM-DD or YYYY-MM-DDTHH:MM", option,
+                    text);
         return FALSE;
     }
     *ret_utc = local_time_on_day(zone, day, hour * 60 + minute);
@@ -64,7 +66,8 @@ static double standard_normal(GRand *random)
     return sqrt(-2.0 * log(u)) * cos(2.0 * G_PI * v);
 }
 
-/* What a forecast of `issued_utc` says of the truth: hours up to now as they were, ten days ahead. */
+/* What a forecast of `issued_utc` says of the truth: hours up to now as they were, ten days ahead.
+ */
 static Forecast *view_of(const Forecast *truth, int64_t issued_utc, GRand *random)
 {
     Forecast *view = forecast_new(truth->site, truth->source, issued_utc, issued_utc);
@@ -78,10 +81,12 @@ static Forecast *view_of(const Forecast *truth, int64_t issued_utc, GRand *rando
         int lead_day = (int)((hour.time_utc - issued_utc) / DAY_S);
         if (random != NULL && hour.time_utc > issued_utc && lead_day != day) {
             day = lead_day;
-            error = ERROR_KEPT * error + sqrt(1.0 - ERROR_KEPT * ERROR_KEPT) * standard_normal(random);
+            error =
+                ERROR_KEPT * error + sqrt(1.0 - ERROR_KEPT * ERROR_KEPT) * standard_normal(random);
         }
         if (random != NULL && hour.time_utc > issued_utc) {
-            double shift_k = error * weather_spread_k((double)(hour.time_utc - issued_utc) / HOUR_S);
+            double shift_k =
+                error * weather_spread_k((double)(hour.time_utc - issued_utc) / HOUR_S);
             hour.temperature_c += shift_k;
             hour.dew_point_c += shift_k;
         }
@@ -91,7 +96,8 @@ static Forecast *view_of(const Forecast *truth, int64_t issued_utc, GRand *rando
 }
 
 /* A table without a column of issue is the truth: each day sees ten days of it. */
-static void daily_views(const Rehearsal *r, const Forecast *truth, int64_t from_utc, GRand *random, GPtrArray *ret)
+static void daily_views(const Rehearsal *r, const Forecast *truth, int64_t from_utc, GRand *random,
+                        GPtrArray *ret)
 {
     int last = local_day(r->zone, r->end_utc);
     for (int day = local_day(r->zone, from_utc); day <= last; day++) {
@@ -116,7 +122,8 @@ static gboolean check_sites(const Rehearsal *r, const GPtrArray *table, GError *
             g_string_append_printf(names, "%s%s", k > 0 ? ", " : "", garden->sites[k].name);
         }
         if (!known) {
-            g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID, "%s: site=%s: the garden has no such site; accepted %s",
+            g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
+                        "%s: site=%s: the garden has no such site; accepted %s",
                         r->options->forecast_path, site, names->str);
             return FALSE;
         }
@@ -124,11 +131,14 @@ static gboolean check_sites(const Rehearsal *r, const GPtrArray *table, GError *
     return TRUE;
 }
 
-static gboolean give_weather(Rehearsal *r, const char *data, gsize length, int64_t from_utc, GError **error)
+static gboolean give_weather(Rehearsal *r, const char *data, gsize length, int64_t from_utc,
+                             GError **error)
 {
     Service *s = r->service;
-    g_autoptr(GPtrArray) table = weather_csv_parse(r->options->forecast_path, data, length, 0, from_utc, error);
-    g_autoptr(GRand) random = r->options->seed >= 0 ? g_rand_new_with_seed((guint32)r->options->seed) : NULL;
+    g_autoptr(GPtrArray) table =
+        weather_csv_parse(r->options->forecast_path, data, length, 0, from_utc, error);
+    g_autoptr(GRand) random =
+        r->options->seed >= 0 ? g_rand_new_with_seed((guint32)r->options->seed) : NULL;
     if (table == NULL || !check_sites(r, table, error))
         return FALSE;
     for (int site = 0; site < s->garden->n_sites; site++) {
@@ -288,7 +298,8 @@ static void reached(gpointer data)
     service_plan_now(r->service);
     if (r->options->stay) {
         g_autofree char *now = utc_format(clock_now(r->clk));
-        g_print("The clock stands at %s; %" G_GUINT64_FORMAT " plans were made.\n", now, r->service->plans);
+        g_print("The clock stands at %s; %" G_GUINT64_FORMAT " plans were made.\n", now,
+                r->service->plans);
         if (r->service->options.socket_path != NULL)
             g_print("Serving at %s\n", r->service->options.socket_path);
         fflush(stdout);
@@ -325,15 +336,16 @@ static gboolean check_missed_days(const RehearseOptions *options, GError **error
     int day;
     for (char **miss = options->miss; miss != NULL && *miss != NULL; miss++) {
         if (!local_day_parse(*miss, &day, NULL)) {
-            g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID, "--miss %s: no such day; accepted is YYYY-MM-DD",
-                        *miss);
+            g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
+                        "--miss %s: no such day; accepted is YYYY-MM-DD", *miss);
             return FALSE;
         }
     }
     return TRUE;
 }
 
-/* The zone of the garden's first site: the clock must stand before the service reads the garden for itself. */
+/* The zone of the garden's first site: the clock must stand before the service reads the garden for
+ * itself. */
 static GTimeZone *first_zone(const ServiceOptions *options, GError **error)
 {
     g_autoptr(Crops) crops = NULL;
@@ -352,15 +364,16 @@ static gboolean run(Rehearsal *r, ServiceOptions *service_options, GError **erro
     g_autofree char *data = NULL;
     gsize length;
     int64_t from_utc;
-    if (!g_file_get_contents(r->options->forecast_path, &data, &length, error) || !check_missed_days(r->options, error))
+    if (!g_file_get_contents(r->options->forecast_path, &data, &length, error) ||
+        !check_missed_days(r->options, error))
         return FALSE;
     g_autoptr(GTimeZone) zone = first_zone(service_options, error);
     if (zone == NULL || !parse_moment("--from", r->options->from, zone, &from_utc, error) ||
         !parse_moment("--to", r->options->to, zone, &r->end_utc, error))
         return FALSE;
     if (r->end_utc < from_utc) {
-        g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID, "--to %s lies before --from %s", r->options->to,
-                    r->options->from);
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID, "--to %s lies before --from %s",
+                    r->options->to, r->options->from);
         return FALSE;
     }
     r->clk = clock_virtual_new(g_main_loop_get_context(r->loop), from_utc);
@@ -377,14 +390,16 @@ static gboolean run(Rehearsal *r, ServiceOptions *service_options, GError **erro
     return TRUE;
 }
 
-gboolean rehearse_run(GMainLoop *loop, RehearseOptions *options, ServiceOptions *service_options, GError **error)
+gboolean rehearse_run(GMainLoop *loop, RehearseOptions *options, ServiceOptions *service_options,
+                      GError **error)
 {
     Rehearsal r = {.options = options, .loop = loop};
     g_autofree char *folder = NULL;
     if (!throw_away_folder(service_options, &folder, error))
         return FALSE;
     if (service_options->calendar_path == NULL)
-        service_options->calendar_path = g_build_filename(service_options->state_dir, NAME_CALENDAR_FILE, NULL);
+        service_options->calendar_path =
+            g_build_filename(service_options->state_dir, NAME_CALENDAR_FILE, NULL);
     service_options->virtual_clock = TRUE;
     service_options->weather = g_strdup("none");
     gboolean ok = run(&r, service_options, error);

@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * The loop on one page: a trigger asks for a plan (service_ask_plan), the plan is made once per instant
- * (make_plan), in one commit of the store, and the calendar file follows it. Between plans the clock wakes the
- * service for what is due next: a visit begins, a report is late, a forecast is issued, a day begins.
+ * The loop on one page: a trigger asks for a plan (service_ask_plan), the plan is made once per
+ * instant (make_plan), in one commit of the store, and the calendar file follows it. Between plans
+ * the clock wakes the service for what is due next: a visit begins, a report is late, a forecast is
+ * issued, a day begins.
  */
 #include "service/service.h"
 
@@ -33,7 +34,8 @@ static gboolean on_grid_now(const Service *s, int64_t *ret_utc)
     return now_utc >= EARLIEST_UTC;
 }
 
-/* The settled state goes on to the last moment that nothing open can change, the current one to now. */
+/* The settled state goes on to the last moment that nothing open can change, the current one to
+ * now. */
 static gboolean move_states(Service *s, int64_t grid_utc, GError **error)
 {
     g_autoptr(GPtrArray) checked = g_ptr_array_new_with_free_func(g_free);
@@ -43,15 +45,17 @@ static gboolean move_states(Service *s, int64_t grid_utc, GError **error)
     if (s->settled.as_of_utc < EARLIEST_UTC && !service_refresh(s, error))
         return FALSE;
     if (s->settled.as_of_utc > grid_utc) {
-        g_set_error(error, THOLE_ERROR, THOLE_ERROR_STALE,
-                    "the clock stands before what is already recorded; set it right, the record is kept");
+        g_set_error(
+            error, THOLE_ERROR, THOLE_ERROR_STALE,
+            "the clock stands before what is already recorded; set it right, the record is kept");
         return FALSE;
     }
     if (!forecasts_weather(s->forecasts, s->settled.as_of_utc, grid_utc, &weather, error))
         return FALSE;
     site_weather_free(s->weather, s->garden->n_sites);
     s->weather = weather;
-    if (settled_utc > s->settled.as_of_utc && !state_move_on(&s->settled, s, settled_utc, checked, error))
+    if (settled_utc > s->settled.as_of_utc &&
+        !state_move_on(&s->settled, s, settled_utc, checked, error))
         return FALSE;
     state_copy(&s->settled, &s->current, s->garden);
     for (guint i = 0; i < checked->len; i++) {
@@ -67,7 +71,8 @@ static gboolean plan_steps(Service *s, const char *trigger, GError **error)
     int64_t grid_utc;
     gboolean replan = FALSE, events = FALSE;
     if (!on_grid_now(s, &grid_utc)) {
-        g_set_error(error, THOLE_ERROR, THOLE_ERROR_STALE, "the clock was never set; nothing is planned before it is");
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_STALE,
+                    "the clock was never set; nothing is planned before it is");
         return FALSE;
     }
     if (!forecasts_show_due(s->forecasts, error) || !jobs_pass_time(s, &replan, &events, error) ||
@@ -77,8 +82,8 @@ static gboolean plan_steps(Service *s, const char *trigger, GError **error)
     if (!situation_plan(s, error))
         return FALSE;
     situation_stages(s);
-    return publish_visits(s, error) && publish_records(s, trigger, error) && publish_events(s, error) &&
-           state_save(&s->settled, s->store, s->garden, error);
+    return publish_visits(s, error) && publish_records(s, trigger, error) &&
+           publish_events(s, error) && state_save(&s->settled, s->store, s->garden, error);
 }
 
 /* What was half done is taken from the store again. */
@@ -88,7 +93,8 @@ static void recover(Service *s)
     store_rollback(s->store);
     s->plan = (Plan){0};
     g_array_set_size(s->alerts, 0);
-    if (!service_refresh(s, &error) || !publish_load_visits(s, &error) || !publish_load_memory(s, &error))
+    if (!service_refresh(s, &error) || !publish_load_visits(s, &error) ||
+        !publish_load_memory(s, &error))
         log_warning("service", NULL, "the record cannot be read: %s", error->message);
 }
 
@@ -110,7 +116,8 @@ static void write_calendar(Service *s)
     if (publish_file(s, &error))
         return;
     s->calendar_problem = g_strdup(error->message);
-    log_warning("calendar", NULL, "the file was not written: %s; the last one stands", error->message);
+    log_warning("calendar", NULL, "the file was not written: %s; the last one stands",
+                error->message);
 }
 
 static void set_wake(Service *s);
@@ -123,7 +130,8 @@ static void make_plan(Service *s)
         return;
     s->retry_utc = 0;
     /* A handler's own commit may be open: then the plan is part of it. */
-    gboolean ok = store_begin(s->store, &error) && plan_steps(s, trigger, &error) && store_commit(s->store, &error);
+    gboolean ok = store_begin(s->store, &error) && plan_steps(s, trigger, &error) &&
+                  store_commit(s->store, &error);
     if (ok) {
         if (s->plan_failed)
             g_clear_pointer(&s->store_problem, g_free);
@@ -198,7 +206,8 @@ static void thin(Service *s, int64_t now_utc)
     g_autoptr(GError) error = NULL;
     int removed = 0;
     if (!store_thin(s->store, now_utc, &removed, &error))
-        log_warning("store", NULL, "old plans and forecasts were not thinned: %s, ignoring", error->message);
+        log_warning("store", NULL, "old plans and forecasts were not thinned: %s, ignoring",
+                    error->message);
 }
 
 static void wake(gpointer data)
@@ -244,7 +253,8 @@ static void set_wake(Service *s)
 static void jumped(int64_t from_utc, int64_t to_utc, gpointer data)
 {
     Service *s = data;
-    log_info("service", NULL, "the clock went from %" G_GINT64_FORMAT " to %" G_GINT64_FORMAT, from_utc, to_utc);
+    log_info("service", NULL, "the clock went from %" G_GINT64_FORMAT " to %" G_GINT64_FORMAT,
+             from_utc, to_utc);
     forecasts_fetch(s->forecasts);
     service_ask_plan(s, "clock");
 }
@@ -293,8 +303,8 @@ typedef struct GardenRead {
 
 static GardenRead take_garden(Service *s)
 {
-    GardenRead read = {s->crops, s->garden, s->zones, s->forecasts, s->weather, s->settled, s->current, s->visits,
-                       s->plan};
+    GardenRead read = {s->crops,   s->garden,  s->zones,  s->forecasts, s->weather,
+                       s->settled, s->current, s->visits, s->plan};
     s->crops = NULL;
     s->garden = NULL;
     s->zones = NULL;
@@ -338,11 +348,13 @@ static gboolean read_garden_parts(Service *s, GError **error)
     if (!store_places_in_use(s->store, &in_use, error) ||
         !crops_load(s->options.crops_path, overrides, &s->crops, error))
         return FALSE;
-    s->garden = garden_load(s->options.config_path, s->crops->crops, s->crops->n, (const char *const *)in_use, error);
+    s->garden = garden_load(s->options.config_path, s->crops->crops, s->crops->n,
+                            (const char *const *)in_use, error);
     if (s->garden == NULL)
         return FALSE;
     for (int i = 0; s->options.weather != NULL && i < s->garden->n_sites; i++)
-        g_strlcpy(s->garden->sites[i].weather, s->options.weather, sizeof s->garden->sites[i].weather);
+        g_strlcpy(s->garden->sites[i].weather, s->options.weather,
+                  sizeof s->garden->sites[i].weather);
     s->zones = zones_of(s->garden);
     s->forecasts = forecasts_new(s, error);
     return s->forecasts != NULL && service_refresh(s, error) && publish_load_visits(s, error);
@@ -365,7 +377,8 @@ static void keep_begun(Service *s, const GPtrArray *before)
 static gboolean read_garden(Service *s, GError **error)
 {
     GardenRead old = take_garden(s);
-    if (!store_begin(s->store, error) || !read_garden_parts(s, error) || !store_commit(s->store, error)) {
+    if (!store_begin(s->store, error) || !read_garden_parts(s, error) ||
+        !store_commit(s->store, error)) {
         store_rollback(s->store);
         GardenRead broken = take_garden(s);
         g_ptr_array_unref(s->visits);
@@ -401,8 +414,8 @@ gboolean service_refresh(Service *s, GError **error)
     if (!jobs_follow_batches(s, ids, error))
         return FALSE;
     int64_t grid_utc;
-    if (s->weather != NULL && on_grid_now(s, &grid_utc) && s->settled.as_of_utc >= s->weather[0].first_utc &&
-        s->settled.as_of_utc <= grid_utc &&
+    if (s->weather != NULL && on_grid_now(s, &grid_utc) &&
+        s->settled.as_of_utc >= s->weather[0].first_utc && s->settled.as_of_utc <= grid_utc &&
         (grid_utc - s->weather[0].first_utc) / STEP_S < (int64_t)s->weather[0].steps->len)
         return state_move_on(&s->current, s, grid_utc, NULL, error);
     return TRUE;
@@ -430,12 +443,14 @@ static void config_settled(gpointer data)
     (void)service_reload(s, NULL);
 }
 
-static void config_changed(GFileMonitor *monitor, GFile *file, GFile *other, GFileMonitorEvent event, gpointer data)
+static void config_changed(GFileMonitor *monitor, GFile *file, GFile *other,
+                           GFileMonitorEvent event, gpointer data)
 {
     (void)monitor, (void)file, (void)other, (void)event;
     Service *s = data;
     if (s->config_alarm == 0)
-        s->config_alarm = clock_add_alarm(s->clk, clock_now(s->clk) + CONFIG_SETTLE_S, config_settled, s);
+        s->config_alarm =
+            clock_add_alarm(s->clk, clock_now(s->clk) + CONFIG_SETTLE_S, config_settled, s);
 }
 
 static void watch_config(Service *s)
@@ -472,7 +487,8 @@ static gboolean open_store(Service *s, GError **error)
     }
     StoreDurability durability = s->options.throwaway ? STORE_THROWAWAY : STORE_DURABLE;
     s->store = store_open(path, durability, clock_now(s->clk), error);
-    if (s->store == NULL && error != NULL && g_error_matches(*error, STORE_ERROR, STORE_ERROR_CORRUPT)) {
+    if (s->store == NULL && error != NULL &&
+        g_error_matches(*error, STORE_ERROR, STORE_ERROR_CORRUPT)) {
         /* The damaged file is kept aside and named; the season goes on with an empty record. */
         s->store_problem = g_strdup((*error)->message);
         log_warning("store", NULL, "%s", (*error)->message);
@@ -488,12 +504,12 @@ static gboolean listen(Service *s, GError **error)
         return TRUE;
     g_autofree char *folder = g_path_get_dirname(s->options.socket_path);
     if (g_mkdir_with_parents(folder, 0700) != 0) {
-        g_set_error(error, THOLE_ERROR, THOLE_ERROR_IO, "%s: the socket's folder cannot be made: %s", folder,
-                    g_strerror(errno));
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_IO,
+                    "%s: the socket's folder cannot be made: %s", folder, g_strerror(errno));
         return FALSE;
     }
-    s->control = control_new(s->options.socket_path, s->options.system ? CONTROL_SYSTEM : CONTROL_USER,
-                             s->options.socket_fd, error);
+    s->control = control_new(s->options.socket_path,
+                             s->options.system ? CONTROL_SYSTEM : CONTROL_USER, -1, error);
     if (s->control == NULL)
         return FALSE;
     api_add_routes(s, s->control);
@@ -505,7 +521,7 @@ Service *service_new(Clock *clk, ServiceOptions *options, GError **error)
     g_autoptr(Service) s = g_new0(Service, 1);
     s->clk = clk;
     s->options = *options;
-    *options = (ServiceOptions){.socket_fd = -1};
+    *options = (ServiceOptions){0};
     s->visits = open_visits_new();
     s->alerts = g_array_new(FALSE, FALSE, sizeof(Job));
     s->memory = g_ptr_array_new_with_free_func((GDestroyNotify)event_memory_free);

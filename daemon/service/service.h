@@ -1,10 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * The service: what triggers a new plan, and what one is made of.
- *
- * A trigger (forecast, config, a grower's word, a job's time, midnight, a step of the clock) asks for a new plan;
- * requests of one instant are one plan. A plan is made from the garden, the weather and the state of every
- * batch and cover; its visits are matched with those published, kept in the store, and written to the calendar.
+ * What triggers a new plan, and what one is made of. A trigger (forecast, config, a grower's word,
+ * a job's time, midnight, a step of the clock) asks for a plan; requests of one instant are one
+ * plan. It is made from the garden, the weather and the state of every batch and cover; its visits
+ * are matched with those published, kept in the store, and written to the calendar.
  */
 #pragma once
 
@@ -20,17 +19,16 @@
 #include "service/wording.h"
 #include "store/store.h"
 
-#define SERVICE_HORIZON_D 10  /* days that a plan looks ahead */
-#define SERVICE_PUBLISH_D 7   /* days whose visits are published */
+#define SERVICE_HORIZON_D 10 /* days that a plan looks ahead */
+#define SERVICE_PUBLISH_D 7  /* days whose visits are published */
 
 typedef struct ServiceOptions {
     char *config_path, *crops_path, *state_dir, *calendar_path; /* (owned) */
     char *socket_path; /* (owned) (nullable) no control interface */
-    char *weather;     /* (owned) (nullable) source for all sites instead of the file's: rehearsals */
-    gboolean system;   /* the system's daemon: group `thole` may ask */
+    char *weather;   /* (owned) (nullable) source for all sites instead of the file's: rehearsals */
+    gboolean system; /* the system's daemon: group `thole` may ask */
     gboolean throwaway; /* a rehearsal's state: nothing is synchronised */
     gboolean virtual_clock;
-    int socket_fd;     /* inherited, -1 none */
 } ServiceOptions;
 
 void service_options_clear(ServiceOptions *options);
@@ -41,31 +39,31 @@ typedef struct Service Service;
 typedef void (*ServicePlanned)(Service *service, const char *trigger, gpointer data);
 
 struct Service {
-    Clock *clk;           /* (unowned) */
+    Clock *clk; /* (unowned) */
     ServiceOptions options;
     Store *store;
     Crops *crops;
     Garden *garden;
-    GTimeZone **zones;    /* (owned) per site */
+    GTimeZone **zones;           /* (owned) per site */
     struct Forecasts *forecasts; /* (owned) service/forecasts.h */
-    SiteWeather *weather; /* (owned) per site, as of the last plan */
-    State settled;        /* up to here nothing is open; what the store holds */
-    State current;        /* the settled state moved on to the grid step of now */
-    Plan plan;            /* lives in `arena` */
+    SiteWeather *weather;        /* (owned) per site, as of the last plan */
+    State settled;               /* up to here nothing is open; what the store holds */
+    State current;               /* the settled state moved on to the grid step of now */
+    Plan plan;                   /* lives in `arena` */
     Arena arena;
-    GPtrArray *visits;    /* (owned) (element-type OpenVisit) published and open, by time */
-    GArray *alerts;       /* (owned) (element-type Job) of the plan, that no visit can do */
-    GPtrArray *memory;    /* (owned) (element-type EventMemory) */
-    GArray *windows;      /* (owned) (element-type VisitWindow) of the last plan */
-    char *config_problem; /* (owned) (nullable) why the file as it is now was refused */
+    GPtrArray *visits;      /* (owned) (element-type OpenVisit) published and open, by time */
+    GArray *alerts;         /* (owned) (element-type Job) of the plan, that no visit can do */
+    GPtrArray *memory;      /* (owned) (element-type EventMemory) */
+    GArray *windows;        /* (owned) (element-type VisitWindow) of the last plan */
+    char *config_problem;   /* (owned) (nullable) why the file as it is now was refused */
     char *calendar_problem; /* (owned) (nullable) */
-    char *store_problem;  /* (owned) (nullable) */
-    gboolean plan_failed; /* store_problem is why */
+    char *store_problem;    /* (owned) (nullable) */
+    gboolean plan_failed;   /* store_problem is why */
     int64_t planned_utc, config_read_utc, midnight_utc, stale_utc;
-    int64_t retry_utc;    /* 0: the last plan stands well */
+    int64_t retry_utc; /* 0: the last plan stands well */
     guint64 plans;
     guint wake, plan_alarm, config_alarm; /* alarms */
-    char *plan_trigger;   /* (owned) of the plan asked for */
+    char *plan_trigger;                   /* (owned) of the plan asked for */
     GFileMonitor *config_monitor;
     struct Control *control;
     ServicePlanned planned;
@@ -73,8 +71,9 @@ struct Service {
 };
 
 /*
- * Opens the store, reads the garden, makes the first plan and listens. The garden's file must be good at start;
- * later a bad one is refused and the running garden kept. Takes over `options`' strings.
+ * Opens the store, reads the garden, makes the first plan and listens. The garden's file must be
+ * good at start; later a bad one is refused and the running garden kept. Takes over `options`'
+ * strings.
  */
 Service *service_new(Clock *clk, ServiceOptions *options, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 void service_free(Service *service);
@@ -83,10 +82,12 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(Service, service_free)
 /* Asks for a new plan at this instant; `trigger` says why, in words for the record. */
 void service_ask_plan(Service *service, const char *trigger);
 
-/* Makes it now, if one was asked for. Handlers call this so that their reply tells what came of it. */
+/* Makes it now, if one was asked for. Handlers call this so that their reply tells what came of it.
+ */
 void service_plan_now(Service *service);
 
-/* Reads batches and positions from the store again, after something else changed them; open jobs follow them. */
+/* Reads batches and positions from the store again, after something else changed them; open jobs
+ * follow them. */
 gboolean service_refresh(Service *service, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /* Reads the garden's file again. FALSE: refused, the running garden stays. */

@@ -8,13 +8,14 @@
 #include "store/store-garden-events.h"
 
 #define DAY_S 86400
-#define PLAN_BUDGET 20000          /* batch evaluations a plan may spend on search; chosen */
+#define PLAN_BUDGET 20000 /* batch evaluations a plan may spend on search; chosen */
 #define ARENA_START (8u << 20)
 #define ARENA_MOST ((gsize)1 << 30)
 #define EMERGES_AT_C 18.0          /* what seed trays are reckoned to be kept at; chosen */
 #define ESTABLISHED_S (14 * DAY_S) /* from emergence to growing on; chosen */
 
-/* What the absences from the `first` on leave of a window; one in its middle leaves both its ends. */
+/* What the absences from the `first` on leave of a window; one in its middle leaves both its ends.
+ */
 static void add_window(const Service *s, VisitWindow w, const GArray *aways, guint first)
 {
     for (guint i = first; i < aways->len; i++) {
@@ -34,7 +35,8 @@ static void add_window(const Service *s, VisitWindow w, const GArray *aways, gui
 }
 
 /* A rule's span on one day. */
-static void add_day(const Service *s, int grower, const VisitRule *rule, int32_t day, const GArray *aways)
+static void add_day(const Service *s, int grower, const VisitRule *rule, int32_t day,
+                    const GArray *aways)
 {
     GTimeZone *zone = s->zones[rule->site];
     VisitWindow w = {.grower = grower, .site = rule->site, .day = day};
@@ -80,7 +82,8 @@ static gboolean make_windows(Service *s, GError **error)
 /* Published visits that have not begun, and their jobs. */
 static void former_plan(const Service *s, GArray **ret_visits, GArray **ret_jobs)
 {
-    GArray *visits = g_array_new(FALSE, FALSE, sizeof(Visit)), *jobs = g_array_new(FALSE, FALSE, sizeof(Job));
+    GArray *visits = g_array_new(FALSE, FALSE, sizeof(Visit)),
+           *jobs = g_array_new(FALSE, FALSE, sizeof(Job));
     for (guint i = 0; i < s->visits->len; i++) {
         const OpenVisit *v = g_ptr_array_index(s->visits, i);
         if (v->begun)
@@ -121,7 +124,8 @@ gboolean situation_plan(Service *s, GError **error)
     Snapshot snapshot = {.garden = s->garden,
                          .now_utc = clock_now(s->clk),
                          .start_utc = s->current.as_of_utc,
-                         .n_steps = (int)w->steps->len - 1 - (int)((s->current.as_of_utc - w->first_utc) / STEP_S),
+                         .n_steps = (int)w->steps->len - 1 -
+                                    (int)((s->current.as_of_utc - w->first_utc) / STEP_S),
                          .sites = outlooks,
                          .chains = s->current.chains,
                          .states = s->current.chain_states,
@@ -148,7 +152,8 @@ gboolean situation_plan(Service *s, GError **error)
         g_clear_pointer(&s->arena.base, g_free);
         s->plan = (Plan){0};
         if (s->arena.size >= ARENA_MOST) {
-            g_set_error(error, THOLE_ERROR, THOLE_ERROR_LIMIT, "a plan for %d batches does not fit into %zu MB",
+            g_set_error(error, THOLE_ERROR, THOLE_ERROR_LIMIT,
+                        "a plan for %d batches does not fit into %zu MB",
                         (int)s->current.batches->len, (size_t)(ARENA_MOST >> 20));
             return FALSE;
         }
@@ -181,8 +186,9 @@ static Stage next_stage(const Service *s, const Batch *batch, const BatchOutlook
     if (stage <= STAGE_GROWING_ON)
         return MAX(stage, situation_grown_stage(&s->garden->crops[batch->crop], batch, now_utc));
     if (in_the_open && outlook != NULL)
-        return outlook->ready_utc != 0 && !outlook->not_before && outlook->ready_utc <= now_utc ? STAGE_READY
-                                                                                              : STAGE_HARDENING;
+        return outlook->ready_utc != 0 && !outlook->not_before && outlook->ready_utc <= now_utc
+                   ? STAGE_READY
+                   : STAGE_HARDENING;
     return stage;
 }
 

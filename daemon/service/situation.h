@@ -5,8 +5,8 @@
 #include "service/service.h"
 
 /*
- * Makes service->plan from service->current and service->weather, in service->arena, which grows where it is
- * too small.
+ * Makes service->plan from service->current and service->weather, in service->arena, which grows
+ * where it is too small.
  */
 gboolean situation_plan(Service *service, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 

@@ -28,12 +28,14 @@ static gboolean build_chains(State *state, const Garden *garden, int64_t now_utc
             continue;
         int c = state->n_chains++;
         if (!chain_build(garden, p, &state->chains[c])) {
-            g_set_error(error, THOLE_ERROR, THOLE_ERROR_LIMIT,
-                        "place %s: more than %d places in one another; accepted are at most so many",
-                        garden->places[p].name, CHAIN_LAYERS_MAX);
+            g_set_error(
+                error, THOLE_ERROR, THOLE_ERROR_LIMIT,
+                "place %s: more than %d places in one another; accepted are at most so many",
+                garden->places[p].name, CHAIN_LAYERS_MAX);
             return FALSE;
         }
-        double mean_c = weather_normals_mean_c(&garden->sites[garden->places[p].site].normals, now_utc);
+        double mean_c =
+            weather_normals_mean_c(&garden->sites[garden->places[p].site].normals, now_utc);
         chain_rest(&state->chains[c], mean_c, mean_c, &state->chain_states[c]);
     }
     return TRUE;
@@ -47,7 +49,8 @@ static gboolean load_chain(State *state, int c, Store *store, const Garden *gard
     int64_t as_of_utc = 0;
     if (!store_get_state(store, key, &as_of_utc, &values, error))
         return FALSE;
-    if (values->len == CHAIN_NUMBERS + 1 && g_array_index(values, double, CHAIN_NUMBERS) == state->chains[c].n) {
+    if (values->len == CHAIN_NUMBERS + 1 &&
+        g_array_index(values, double, CHAIN_NUMBERS) == state->chains[c].n) {
         memcpy(&state->chain_states[c], values->data, sizeof(ChainState));
         if (as_of_utc > state->as_of_utc)
             state->as_of_utc = as_of_utc;
@@ -55,7 +58,8 @@ static gboolean load_chain(State *state, int c, Store *store, const Garden *gard
     return TRUE;
 }
 
-gboolean state_load(State *state, Store *store, const Garden *garden, int64_t now_utc, GError **error)
+gboolean state_load(State *state, Store *store, const Garden *garden, int64_t now_utc,
+                    GError **error)
 {
     State loaded = {0};
     gboolean ok = build_chains(&loaded, garden, now_utc, error);
@@ -87,7 +91,8 @@ gboolean state_save(const State *state, Store *store, const Garden *garden, GErr
     }
     for (guint i = 0; i < state->batches->len; i++) {
         int64_t as_of_utc = MAX(state->as_of_utc, g_array_index(state->batch_as_of, int64_t, i));
-        if (!store_put_batch(store, garden, &g_array_index(state->batches, Batch, i), as_of_utc, error))
+        if (!store_put_batch(store, garden, &g_array_index(state->batches, Batch, i), as_of_utc,
+                             error))
             return FALSE;
     }
     return TRUE;
@@ -106,7 +111,8 @@ void state_copy(const State *from, State *to, const Garden *garden)
                   .batches = copy_array(from->batches),
                   .batch_as_of = copy_array(from->batch_as_of),
                   .chains = g_memdup2(from->chains, (gsize)garden->n_places * sizeof(Chain)),
-                  .chain_states = g_memdup2(from->chain_states, (gsize)garden->n_places * sizeof(ChainState)),
+                  .chain_states =
+                      g_memdup2(from->chain_states, (gsize)garden->n_places * sizeof(ChainState)),
                   .n_chains = from->n_chains,
                   .positions = g_memdup2(from->positions, (gsize)garden->n_places * sizeof(int))};
 }
@@ -139,8 +145,10 @@ static int64_t on_grid_after(int64_t utc)
     return (utc + STEP_S - 1) / STEP_S * STEP_S;
 }
 
-/* Applies what happened up to `utc`; gives the next moment at which something happens, at most `to_utc`. */
-static int64_t apply_history(State *state, GArray *placements, GArray *positions, int64_t utc, int64_t to_utc)
+/* Applies what happened up to `utc`; gives the next moment at which something happens, at most
+ * `to_utc`. */
+static int64_t apply_history(State *state, GArray *placements, GArray *positions, int64_t utc,
+                             int64_t to_utc)
 {
     int64_t next_utc = to_utc;
     for (guint i = 0; i < positions->len; i++) {
@@ -169,7 +177,8 @@ static int64_t apply_history(State *state, GArray *placements, GArray *positions
 }
 
 /* One stretch in which nothing is touched; batches that do not exist yet stand aside. */
-static void advance_stretch(State *state, Service *service, int64_t from_utc, int64_t to_utc, GPtrArray *checked)
+static void advance_stretch(State *state, Service *service, int64_t from_utc, int64_t to_utc,
+                            GPtrArray *checked)
 {
     g_autofree guint *index = g_new(guint, state->batches->len + 1);
     g_autofree bool *had_check = g_new0(bool, state->batches->len + 1);
@@ -182,11 +191,11 @@ static void advance_stretch(State *state, Service *service, int64_t from_utc, in
     }
     for (int site = 0; site < service->garden->n_sites; site++) {
         const SiteWeather *weather = &service->weather[site];
-        SiteOutlook outlook = {
-            .steps = &g_array_index(weather->steps, OutdoorStep, (from_utc - weather->first_utc) / STEP_S),
-            .days = (const SolarDay *)(gconstpointer)weather->days->data,
-            .n_days = (int)weather->days->len,
-            .deep_c = weather->deep_c};
+        SiteOutlook outlook = {.steps = &g_array_index(weather->steps, OutdoorStep,
+                                                       (from_utc - weather->first_utc) / STEP_S),
+                               .days = (const SolarDay *)(gconstpointer)weather->days->data,
+                               .n_days = (int)weather->days->len,
+                               .deep_c = weather->deep_c};
         PlanPast past = {.garden = service->garden,
                          .site = site,
                          .start_utc = from_utc,
@@ -206,11 +215,14 @@ static void advance_stretch(State *state, Service *service, int64_t from_utc, in
     }
 }
 
-gboolean state_move_on(State *state, Service *service, int64_t to_utc, GPtrArray *checked, GError **error)
+gboolean state_move_on(State *state, Service *service, int64_t to_utc, GPtrArray *checked,
+                       GError **error)
 {
     g_autoptr(GArray) placements = NULL, positions = NULL;
-    if (!store_load_placements(service->store, service->garden, NULL, state->as_of_utc, &placements, error) ||
-        !store_load_position_history(service->store, service->garden, state->as_of_utc, &positions, error))
+    if (!store_load_placements(service->store, service->garden, NULL, state->as_of_utc, &placements,
+                               error) ||
+        !store_load_position_history(service->store, service->garden, state->as_of_utc, &positions,
+                                     error))
         return FALSE;
     for (;;) {
         int64_t next_utc = apply_history(state, placements, positions, state->as_of_utc, to_utc);

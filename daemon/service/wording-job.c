@@ -282,10 +282,11 @@ static char *rescue_clause(const WordingContext *context, const Job *job)
         here != NULL ? g_strdup_printf(" %s %s", wording_in(here), place) : g_strdup("");
 
     if (job->reason.limit == LIMIT_HEAT)
-        return g_strdup_printf("Save %s%s from the heat: open or prop what covers %s, and shade %s%s%s",
-                               plants, where, wording_is_one(context, job->batch) ? "it" : "them",
-                               wording_is_one(context, job->batch) ? "it" : "them",
-                               *until != '\0' ? ", before " : "", until);
+        return g_strdup_printf(
+            "Save %s%s from the heat: open or prop what covers %s, and shade %s%s%s", plants, where,
+            wording_is_one(context, job->batch) ? "it" : "them",
+            wording_is_one(context, job->batch) ? "it" : "them", *until != '\0' ? ", before " : "",
+            until);
     return g_strdup_printf("Save %s%s from the %s: %s%s%s", plants, where,
                            job->reason.limit == LIMIT_DAMAGE ? "frost" : "cold", means,
                            *until != '\0' ? ". It is worth going until " : "", until);

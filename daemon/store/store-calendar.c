@@ -30,8 +30,8 @@ gboolean store_put_event(Store *store, const StoreEvent *e, GError **error)
                    V_TEXT(e->uid), V_TEXT(e->visit_id[0] != '\0' ? e->visit_id : NULL),
                    V_INT(e->sequence), V_INT(e->dtstamp_utc), V_INT(e->created_utc),
                    V_INT(e->last_modified_utc), V_TEXT(e->content_hash), V_TEXT(e->status),
-                   V_INT(e->start_utc), V_INT(e->end_utc), V_INT(e->ended),
-                   V_INT(e->day_end_utc), V_TEXT(e->content != NULL ? e->content : "")))
+                   V_INT(e->start_utc), V_INT(e->end_utc), V_INT(e->ended), V_INT(e->day_end_utc),
+                   V_TEXT(e->content != NULL ? e->content : "")))
         return FALSE;
     if (sqlite3_changes(store->db) > 0)
         return TRUE;

@@ -16,14 +16,17 @@ typedef struct StoreEvent {
     char content_hash[STORE_HASH_SIZE];
     char status[STORE_STATUS_SIZE];
     int64_t start_utc, end_utc, day_end_utc;
-    bool ended;    /* published no more; kept so that its UID is not used again */
-    char *content; /* (owned) JSON text: all that is needed to write the event again; "" once ended */
+    bool ended; /* published no more; kept so that its UID is not used again */
+    char *
+        content; /* (owned) JSON text: all that is needed to write the event again; "" once ended */
 } StoreEvent;
 
 void store_event_clear(StoreEvent *event);
 
-gboolean store_put_event(Store *store, const StoreEvent *event, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+gboolean store_put_event(Store *store, const StoreEvent *event,
+                         GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /* All events in order of start, then UID; the array frees their texts. */
-gboolean store_load_events(Store *store, gboolean include_ended, GArray **ret_events /* StoreEvent */,
+gboolean store_load_events(Store *store, gboolean include_ended,
+                           GArray **ret_events /* StoreEvent */,
                            GError **error) G_GNUC_WARN_UNUSED_RESULT;

@@ -26,4 +26,3 @@ gboolean store_put_forecast(Store *store, const char *site, const char *source, 
 gboolean store_load_forecast(Store *store, const char *site, int64_t at_utc,
                              StoreForecast **ret_forecast,
                              GError **error) G_GNUC_WARN_UNUSED_RESULT;
-
