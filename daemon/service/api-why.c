@@ -191,9 +191,9 @@ static void tell_batch(Why *why)
     number(why, "allowed low", allowed_c, "°C", NAN);
     number(why, "damage below (leaf)", damage_c, "°C", NAN);
     step(why, "batch",
-         g_strdup_printf("%s Tonight %s is allowed over the coldest ten hours; leaves are damaged "
+         g_strdup_printf("%s %s %s is allowed over the coldest ten hours; leaves are damaged "
                          "below %s.",
-                         bears_words, allowed, damage));
+                         bears_words, why->tonight ? "Tonight" : "So far", allowed, damage));
 }
 
 static void tell_limit(Why *why)
