@@ -345,6 +345,12 @@ static gboolean read_garden_parts(Service *s, GError **error)
 {
     g_autofree char *overrides = overrides_path(s);
     g_auto(GStrv) in_use = NULL;
+    if (!g_file_test(s->options.config_path, G_FILE_TEST_EXISTS)) {
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_NOT_FOUND,
+                    "%s: there is no such file; write a first one with: tholectl init",
+                    s->options.config_path);
+        return FALSE;
+    }
     if (!store_places_in_use(s->store, &in_use, error) ||
         !crops_load(s->options.crops_path, overrides, &s->crops, error))
         return FALSE;
