@@ -254,19 +254,38 @@ static void tell_job(Why *why, const OpenVisit *visit, const OpenJob *job)
     step(why, "choice", g_strdup_printf("%s: %s %s", when, what, because));
 }
 
+/* The first visit after those of the day's own jobs that is at the batch's
+ * site or has a job for it: one at the other end may fetch it back. */
+static void tell_next_visit(Why *why)
+{
+    for (guint i = 0; i < why->service->visits->len; i++) {
+        const OpenVisit *visit = why->service->visits->pdata[i];
+        const int day = api_day(why->service, visit->visit.site, visit->visit.start_utc);
+        gboolean for_it = FALSE;
+
+        for (guint k = 0; k < visit->jobs->len; k++)
+            for_it |= concerns(why, &g_array_index(visit->jobs, OpenJob, k).job);
+        if (day < why->day || (day == why->day && for_it) ||
+            (!for_it && visit->visit.site != why->site))
+            continue;
+        g_autofree char *site = wording_site_words(&why->words, visit->visit.site),
+                        *when = wording_when(&why->words, why->site, visit->visit.start_utc);
+        step(why, "visit",
+             g_strdup_printf("Next visit %s%s after that: %s.",
+                             strcmp(site, "home") == 0 ? "" : "to ", site, when));
+        return;
+    }
+    step(why, "visit", g_strdup("No visit is needed for it after that."));
+}
+
 /* The jobs of the day, with their reasons, and when somebody is there next. */
 static JsonArray *tell_jobs(Why *why)
 {
     JsonArray *jobs = json_array_new();
-    const OpenVisit *next = NULL;
-    g_autofree char *site = wording_site_words(&why->words, why->site);
-    const char *to = strcmp(site, "home") == 0 ? "" : "to ";
 
     for (guint i = 0; i < why->service->visits->len; i++) {
         const OpenVisit *visit = why->service->visits->pdata[i];
         const int day = api_day(why->service, visit->visit.site, visit->visit.start_utc);
-        if (next == NULL && day >= why->day && visit->visit.site == why->site)
-            next = visit;
         for (guint k = 0; day == why->day && k < visit->jobs->len; k++) {
             const OpenJob *job = &g_array_index(visit->jobs, OpenJob, k);
             if (!concerns(why, &job->job))
@@ -277,12 +296,7 @@ static JsonArray *tell_jobs(Why *why)
     }
     if (json_array_get_length(jobs) == 0)
         step(why, "choice", g_strdup("Nothing needs to be done for it on that day."));
-    if (next != NULL) {
-        g_autofree char *when = wording_when(&why->words, why->site, next->visit.start_utc);
-        step(why, "visit", g_strdup_printf("Next visit %s%s: %s.", to, site, when));
-    } else {
-        step(why, "visit", g_strdup_printf("No visit %s%s is needed after that.", to, site));
-    }
+    tell_next_visit(why);
     return jobs;
 }
 
