@@ -239,8 +239,8 @@ TESTS += %D%/test-service %D%/test-service-input %D%/test-service-life \
 %C%_test_service_life_SOURCES = %D%/test-service-life.c $(SERVICE_WORLD)
 %C%_test_service_life_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_service_life_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
-TESTS += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh
-EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/rehearsal-garden.sh
+TESTS += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh
+EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh %D%/rehearsal-garden.sh
 
 # make bench: what it costs. Nothing of it is a test.
 EXTRA_PROGRAMS += %D%/bench-replan

@@ -165,7 +165,7 @@ static void check_named(uint64_t seed, const Plan *p)
     }
 }
 
-/* What is passed in the first windows for good is also cried out. */
+/* What is passed in the first windows for good is also cried out, and a grave harm days before. */
 static void check_rescues(uint64_t seed, const Plan *p)
 {
     for (int i = 0; i < p->n_breaches; i++) {
@@ -174,7 +174,9 @@ static void check_rescues(uint64_t seed, const Plan *p)
         for (int j = 0; j < p->n_jobs; j++)
             cried = cried || (p->jobs[j].kind == JOB_RESCUE && p->jobs[j].batch == r->batch &&
                               (p->jobs[j].urgent || p->jobs[j].reason.odds <= 0.05));
-        HOLDS(seed, cried || r->limit != LIMIT_DAMAGE || r->at_utc >= START_UTC + 86400,
+        HOLDS(seed,
+              cried || r->limit != LIMIT_DAMAGE ||
+                  r->at_utc >= START_UTC + (r->odds > 0.25 ? 3 : 1) * 86400,
               "breach %d of batch %d", i, r->batch);
     }
 }

@@ -256,6 +256,25 @@ static void test_rescue(void **state)
     assert_false(p.within_limits);
 }
 
+static void test_rescue_days_ahead(void **state)
+{
+    (void)state; /* planted out, one fleece on, and a killing night three days off: told now, while
+                    more fleece can still be found */
+    world_open(&world, 9, 5, 0.1);
+    world.cold_night = 3;
+    world.cold_night_k = 14;
+    world_weather(&world);
+    hardened(0, FLEECE, 6, 1, 0.3);
+    world.batches[0].stage = STAGE_PLANTED_OUT;
+    Plan p = make();
+    const Job *cry = job_at_all(&p, JOB_RESCUE, 0, -1);
+    assert_non_null(cry);
+    assert_true(cry->urgent && cry->guard);
+    assert_true(cry->deadline_utc > AT(3, 0) && cry->deadline_utc < AT(4, 12));
+    assert_true(cry->visit < 0 || p.visits[cry->visit].start_utc < cry->deadline_utc);
+    assert_true(cry->reason.odds > 0.25);
+}
+
 static void test_rescue_from_heat(void **state)
 {
     (void)state; /* nobody comes before noon, and the shut frame will be too hot */
@@ -440,15 +459,25 @@ static int tear_down(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_cold_night),     cmocka_unit_test(test_guard),
-        cmocka_unit_test(test_sunny_noon),     cmocka_unit_test(test_order),
-        cmocka_unit_test(test_third_night),    cmocka_unit_test(test_capacity),
-        cmocka_unit_test(test_two_sites),      cmocka_unit_test(test_three_days_away),
-        cmocka_unit_test(test_rescue),         cmocka_unit_test(test_rescue_from_heat),
-        cmocka_unit_test(test_frosty_morning), cmocka_unit_test(test_tender_waits),
-        cmocka_unit_test(test_plant_out),      cmocka_unit_test(test_fleece_over_planted),
-        cmocka_unit_test(test_settling),       cmocka_unit_test(test_unknown_position),
-        cmocka_unit_test(test_equal_batches),  cmocka_unit_test(test_an_hour_later),
+        cmocka_unit_test(test_cold_night),
+        cmocka_unit_test(test_guard),
+        cmocka_unit_test(test_sunny_noon),
+        cmocka_unit_test(test_order),
+        cmocka_unit_test(test_third_night),
+        cmocka_unit_test(test_capacity),
+        cmocka_unit_test(test_two_sites),
+        cmocka_unit_test(test_three_days_away),
+        cmocka_unit_test(test_rescue),
+        cmocka_unit_test(test_rescue_from_heat),
+        cmocka_unit_test(test_rescue_days_ahead),
+        cmocka_unit_test(test_frosty_morning),
+        cmocka_unit_test(test_tender_waits),
+        cmocka_unit_test(test_plant_out),
+        cmocka_unit_test(test_fleece_over_planted),
+        cmocka_unit_test(test_settling),
+        cmocka_unit_test(test_unknown_position),
+        cmocka_unit_test(test_equal_batches),
+        cmocka_unit_test(test_an_hour_later),
         cmocka_unit_test(test_settled_visit),
     };
     return cmocka_run_group_tests_name("plan", tests, set_up, tear_down);

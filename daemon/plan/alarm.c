@@ -5,9 +5,11 @@
 
 #include <math.h>
 
-#define RESCUE_WINDOWS 2   /* windows of a site in which a lost cause is cried out now; chosen */
-#define URGENT_ODDS 0.05   /* of damage: below it is said calmly; chosen */
-#define RESCUE_HEAT_KH 1.0 /* beyond the heat limit: less is a trifle; chosen */
+#define RESCUE_WINDOWS 2     /* windows of a site in which a lost cause is cried out now; chosen */
+#define RESCUE_FAR_H 96      /* and this far ahead, while something can still be found; chosen */
+#define RESCUE_FAR_ODDS 0.25 /* of damage there: below it the forecast may yet turn; chosen */
+#define URGENT_ODDS 0.05     /* of damage: below it is said calmly; chosen */
+#define RESCUE_HEAT_KH 1.0   /* beyond the heat limit: less is a trifle; chosen */
 #define RESCUE_CHECK_SHARE 1.0 /* an expected check of a whole ramp-day budget; chosen */
 #define MORNING_STEPS (6 * STEPS_PER_H)
 
@@ -29,15 +31,18 @@ static Reason reason_of(const Board *b, const Window *w, LimitKind limit, int ba
                         b->s->sites[w->site].steps[int_min(step, b->s->n_steps)].estimated};
 }
 
-/* The first of each batch and limit is kept. */
+/* The worst of each batch and limit is kept: the likeliest, else the first. */
 static bool breach_add(Board *b, Reason reason)
 {
     Plan *plan = b->plan;
     for (int i = 0; i < plan->n_breaches; i++) {
-        const Reason *r = &plan->breaches[i];
+        Reason *r = &plan->breaches[i];
         if (r->batch == reason.batch && r->limit == reason.limit &&
-            (r->batch >= 0 || r->place == reason.place))
+            (r->batch >= 0 || r->place == reason.place)) {
+            if (reason.odds > r->odds)
+                *r = reason;
             return true;
+        }
     }
     if (plan->n_breaches == b->breaches_size) {
         b->arena->failed = 1;
@@ -128,12 +133,15 @@ static void rescue(Decision *d, int batch, LimitKind limit, const Finding *f)
 void alarm_rescues(Decision *d)
 {
     Board *b = d->b;
-    for (int i = 0; i < b->s->n_batches && d->w->ordinal < RESCUE_WINDOWS; i++) {
+    const bool near = d->w->ordinal < RESCUE_WINDOWS;
+    for (int i = 0; i < b->s->n_batches && d->w->first < RESCUE_FAR_H * STEPS_PER_H; i++) {
         const BatchResult *r = &d->results[i];
         if (!batch_is_here(b, d->w, d->schedule, i))
             continue;
-        if (r->damage.harm > 0.0)
+        if (r->damage.harm > 0.0 && (near || r->damage.odds > RESCUE_FAR_ODDS))
             rescue(d, i, LIMIT_DAMAGE, &r->damage);
+        if (!near)
+            continue;
         if (r->heat_kh > RESCUE_HEAT_KH)
             rescue(d, i, LIMIT_HEAT, &r->heat);
         if (r->damage.harm <= 0.0 && r->check.harm > 0.0 && r->check_share >= RESCUE_CHECK_SHARE)

@@ -44,7 +44,8 @@ static void add_plan_alerts(const Service *service, gboolean urgent, JsonArray *
 
     for (guint i = 0; i < service->alerts->len; i++) {
         const Job *job = &g_array_index(service->alerts, Job, i);
-        if ((job->kind != JOB_CHOOSE) != urgent)
+        const int64_t last_utc = job->deadline_utc != 0 ? job->deadline_utc : job->reason.at_utc;
+        if ((job->kind != JOB_CHOOSE) != urgent || (urgent && last_utc <= clock_now(service->clk)))
             continue;
         g_autofree char *what = wording_job(&words, job);
         g_autofree char *why = wording_reason(&words, job);
@@ -53,6 +54,34 @@ static void add_plan_alerts(const Service *service, gboolean urgent, JsonArray *
                                    .site = site_name(service, api_site_of(service, job->place)),
                                    .batch = api_batch_name(service, job->batch),
                                    .text = g_strconcat(what, " ", why, NULL)});
+    }
+}
+
+/* A batch that is past saving by what is at hand is told today, though its visit is days off:
+ * fleece may still be found. */
+static void add_ahead(const Service *service, JsonArray *alerts)
+{
+    const WordingContext words = service_wording(service);
+
+    for (guint i = 0; i < service->visits->len; i++) {
+        const OpenVisit *visit = service->visits->pdata[i];
+        const int site = visit->visit.site;
+        if (api_day(service, site, visit->visit.start_utc) <= api_today(service, site))
+            continue;
+        for (guint k = 0; k < visit->jobs->len; k++) {
+            const OpenJob *job = &g_array_index(visit->jobs, OpenJob, k);
+            if (job->job.kind != JOB_RESCUE || !job->job.urgent || job->state != STORE_JOB_PLANNED)
+                continue;
+            g_autofree char *when = wording_when(&words, site, visit->visit.start_utc);
+            g_autofree char *what = wording_visit_job(&words, &visit->visit, &job->job);
+            g_autofree char *why = wording_reason(&words, &job->job);
+            add_alert(alerts, &(Alert){.kind = "urgent",
+                                       .urgent = TRUE,
+                                       .site = site_name(service, site),
+                                       .batch = api_batch_name(service, job->job.batch),
+                                       .handle = job->handle,
+                                       .text = g_strdup_printf("On %s: %s %s", when, what, why)});
+        }
     }
 }
 
@@ -152,6 +181,7 @@ static JsonArray *make_alerts(const Service *service)
     JsonArray *alerts = json_array_new();
 
     add_plan_alerts(service, TRUE, alerts);
+    add_ahead(service, alerts);
     add_questions(service, alerts);
     add_problem(alerts, "store", TRUE, "No new plan could be made", service->store_problem);
     add_forecast_alerts(service, alerts);

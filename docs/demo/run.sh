@@ -8,7 +8,7 @@ set -eu
 here=$(cd "$(dirname "$0")" && pwd)
 build=${THOLE_BUILD_DIR:-$here/../../build}
 tholed=$build/daemon/tholed
-work=$build/demo
+work=${THOLE_DEMO_DIR:-$build/demo}
 socket=$work/control
 daemon=
 
