@@ -11,6 +11,7 @@
 #define URGENT_ODDS 0.05     /* of damage: below it is said calmly; chosen */
 #define RESCUE_HEAT_KH 1.0   /* beyond the heat limit: less is a trifle; chosen */
 #define RESCUE_CHECK_SHARE 1.0 /* an expected check of a whole ramp-day budget; chosen */
+#define SAME_NIGHT_S (12 * 3600)
 #define MORNING_STEPS (6 * STEPS_PER_H)
 
 static Reason reason_of(const Board *b, const Window *w, LimitKind limit, int batch,
@@ -101,31 +102,38 @@ static int visit_before(const Board *b, int site, int64_t utc)
     return found;
 }
 
-static bool is_cried_out(const Board *b, int batch, LimitKind limit)
+/* The job that cries it out already: at the same visit, or about the same night. NULL none. */
+static Job *cried_out(const Board *b, int batch, LimitKind limit, int visit, int64_t utc)
 {
     for (int j = 0; j < b->plan->n_jobs; j++) {
-        const Job *job = &b->plan->jobs[j];
-        if (job->kind == JOB_RESCUE && job->batch == batch && job->reason.limit == limit)
-            return true;
+        Job *job = &b->plan->jobs[j];
+        if (job->kind == JOB_RESCUE && job->batch == batch && job->reason.limit == limit &&
+            ((visit >= 0 && job->visit == visit) || utc - job->deadline_utc < SAME_NIGHT_S))
+            return job;
     }
-    return false;
+    return NULL;
 }
 
 static void rescue(Decision *d, int batch, LimitKind limit, const Finding *f)
 {
     Board *b = d->b;
-    if (is_cried_out(b, batch, limit))
-        return;
     int64_t starts = board_utc(b, f->crossing >= 0 ? f->crossing : int_max(f->step, d->w->first));
-    Job *job = job_add(b, visit_before(b, d->w->site, starts));
-    if (job == NULL)
-        return;
+    int visit = visit_before(b, d->w->site, starts);
+    Job *job = cried_out(b, batch, limit, visit, starts);
+    if (job != NULL) {
+        if (!(f->odds > job->reason.odds))
+            return; /* the graver of two is told, by the earlier hour */
+    } else {
+        job = job_add(b, visit);
+        if (job == NULL)
+            return;
+        job->deadline_utc = starts;
+    }
     job->kind = JOB_RESCUE;
     job->batch = batch;
     job->place = f->place;
     job->guard = limit == LIMIT_DAMAGE;
     job->urgent = limit != LIMIT_DAMAGE || f->odds > URGENT_ODDS;
-    job->deadline_utc = starts;
     job->reason = reason_of(b, d->w, limit, batch, f);
 }
 
