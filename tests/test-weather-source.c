@@ -346,6 +346,7 @@ static void test_locale(void **state)
 {
     const Fixture *fixture = *state;
     const char *name = use_comma(fixture->folder);
+    assert_string_not_equal(name, "C"); /* else nothing is shown: are the locales installed? */
     g_autofree char *half = g_strdup_printf("%.1f", 0.5);
     print_message("# numbers read under the locale %s, where a half is %s\n", name, half);
     g_autoptr(GError) error = NULL;
