@@ -297,6 +297,20 @@ OpenVisit *world_visit(const World *w, gboolean guard)
     return NULL;
 }
 
+StoreJobState world_stored_job(const World *w, const char *job_id)
+{
+    StoreScope scope = {w->service->garden, NULL, 0};
+    g_autoptr(GArray) jobs = NULL;
+    assert_true(store_load_jobs_since(w->service->store, &scope, 0, &jobs, NULL));
+    for (guint i = 0; i < jobs->len; i++) {
+        const StoreJob *job = &g_array_index(jobs, StoreJob, i);
+        if (strcmp(job->job.id, job_id) == 0)
+            return job->state;
+    }
+    fail_msg("the store has no job %s", job_id);
+    return STORE_JOB_UNKNOWN;
+}
+
 char *world_visits_text(const World *w)
 {
     const Service *s = w->service;

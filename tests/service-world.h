@@ -66,6 +66,9 @@ guint world_logged(const World *world, const char *part);
 /* A visit with a job of this kind that has not begun or (guard) that guards, else NULL. */
 OpenVisit *world_visit(const World *world, gboolean guard);
 
+/* What the store says of a job; the test fails where it has none. */
+StoreJobState world_stored_job(const World *world, const char *job_id);
+
 /* One line per open visit and job: ids, times, handles, states. */
 char *world_visits_text(const World *world);
 /* Every number of every batch, settled and current. */

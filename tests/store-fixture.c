@@ -65,6 +65,21 @@ void reopen(Fixture *f)
     assert_ok((f->store = store_open(f->path, STORE_DURABLE, T0, E)) != NULL);
 }
 
+gboolean put_number(Store *store, const char *key, int64_t number, GError **error)
+{
+    g_autofree char *text = g_strdup_printf("%" G_GINT64_FORMAT, number);
+    return store_put_setting(store, key, text, error);
+}
+
+gboolean get_number(Store *store, const char *key, int64_t *ret_number, GError **error)
+{
+    g_autofree char *text = NULL;
+    if (!store_get_setting(store, key, &text, error))
+        return FALSE;
+    *ret_number = text != NULL ? g_ascii_strtoll(text, NULL, 10) : 0;
+    return TRUE;
+}
+
 int64_t count(Store *store, const char *sql)
 {
     sqlite3_stmt *statement = NULL;

@@ -57,6 +57,10 @@ int tear_down(void **state);
 /* Closes the store and opens it again. */
 void reopen(Fixture *f);
 
+/* A number as a setting; one never put is 0. */
+gboolean put_number(Store *store, const char *key, int64_t number, GError **error);
+gboolean get_number(Store *store, const char *key, int64_t *ret_number, GError **error);
+
 /* How many rows SQL counts. */
 int64_t count(Store *store, const char *sql);
 

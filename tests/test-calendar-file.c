@@ -106,8 +106,8 @@ static GPtrArray *hard_visits(void)
     EventWanted *last;
 
     for (gsize i = 0; i < G_N_ELEMENTS(visits); i++) {
-        int64_t start_utc =
-            local_time_at(zone, visits[i].year, visits[i].month, visits[i].day, 450);
+        int64_t start_utc = local_time_on_day(
+            zone, local_day_from_date(visits[i].year, visits[i].month, visits[i].day), 450);
         EventWanted *one = calendar_sample(visits[i].id, start_utc, visits[i].summary, "job");
         g_clear_pointer(&one->location, g_free);
         g_clear_pointer(&one->description, g_free);
@@ -491,7 +491,7 @@ static void assert_refused(const char *path, const char *says)
     gboolean wrote = 77;
 
     assert_false(calendar_file_publish(path, bytes, &wrote, &error));
-    assert_true(error_is_conflict(error));
+    assert_true(g_error_matches(error, THOLE_ERROR, THOLE_ERROR_CONFLICT));
     assert_non_null(strstr(error->message, path));
     if (strstr(error->message, says) == NULL)
         fail_msg("%s", error->message);
@@ -523,7 +523,7 @@ static void test_other_files_are_left_alone(void **state)
     assert_refused(pipe_path, "pipe");
 
     assert_false(calendar_file_publish(missing, bytes, NULL, &write_error));
-    assert_true(error_is_io(write_error));
+    assert_true(g_error_matches(write_error, THOLE_ERROR, THOLE_ERROR_IO));
     assert_non_null(strstr(write_error->message, missing));
     assert_true(g_file_set_contents(empty, "", 0, &error));
     assert_true(calendar_file_publish(empty, bytes, &wrote, &error));

@@ -194,7 +194,7 @@ static void test_ended_id_refused(void **state)
     g_ptr_array_add(again, calendar_sample("v1", start_utc, "Open frame", "open"));
     assert_false(
         calendar_decide(memory, again, MONDAY + 10 * HOUR_S, LAG_S, &untouched, &changes, &error));
-    assert_true(error_is_conflict(error));
+    assert_true(g_error_matches(error, THOLE_ERROR, THOLE_ERROR_CONFLICT));
     assert_non_null(strstr(error->message, "v1"));
     assert_null(untouched);
     assert_null(changes);
@@ -305,7 +305,7 @@ static void test_refused(void **state)
         g_ptr_array_add(wanted, visit);
         if (calendar_decide(memory, wanted, 0, LAG_S, &next, &changes, &error))
             fail_msg("%s: accepted", refused_rows[i].sentence);
-        assert_true(error_is_invalid(error));
+        assert_true(g_error_matches(error, THOLE_ERROR, THOLE_ERROR_INVALID));
         if (strstr(error->message, refused_rows[i].names) == NULL)
             fail_msg("%s: %s", refused_rows[i].sentence, error->message);
         assert_null(next);
@@ -324,7 +324,7 @@ static void test_twice_refused(void **state)
     g_ptr_array_add(wanted, calendar_sample("v1", MONDAY, "Open frame", "open"));
     g_ptr_array_add(wanted, calendar_sample("v1", MONDAY + HOUR_S, "Open frame", "open"));
     assert_false(calendar_decide(memory, wanted, 0, LAG_S, &next, &changes, &error));
-    assert_true(error_is_invalid(error));
+    assert_true(g_error_matches(error, THOLE_ERROR, THOLE_ERROR_INVALID));
     assert_non_null(strstr(error->message, "v1"));
     assert_null(next);
 }

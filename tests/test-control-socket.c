@@ -203,13 +203,12 @@ static void is_as_open_as_its_mode_says(void **state)
 
 /* ---- the socket ---- */
 
-static void assert_refused(const char *path, gboolean (*predicate)(const GError *),
-                           const char *part)
+static void assert_refused(const char *path, TholeError code, const char *part)
 {
     g_autoptr(GError) error = NULL;
 
     assert_null(control_new(path, CONTROL_USER, -1, &error));
-    assert_true(predicate(error));
+    assert_true(g_error_matches(error, THOLE_ERROR, (int)code));
     assert_non_null(strstr(error->message, part));
     assert_non_null(strstr(error->message, path));
 }
@@ -223,18 +222,18 @@ static void takes_the_place_of_the_dead_only(void **state)
     g_autofree char *too_long = g_build_filename(f->folder, name, NULL);
     g_autofree char *content = NULL;
 
-    assert_refused(f->path, error_is_conflict, "answers there already");
+    assert_refused(f->path, THOLE_ERROR_CONFLICT, "answers there already");
     g_autofree char *still = client_ask(f->path, "GET", "/v1/", "");
     assert_int_equal(client_status(still), 200);
 
     assert_true(g_file_set_contents(file, "mine", -1, NULL));
-    assert_refused(file, error_is_conflict, "no socket");
+    assert_refused(file, THOLE_ERROR_CONFLICT, "no socket");
     assert_true(g_file_get_contents(file, &content, NULL, NULL));
     assert_string_equal(content, "mine");
     assert_return_code(g_unlink(file), errno);
 
-    assert_refused(absent, error_is_io, "");
-    assert_refused(too_long, error_is_limit, "107");
+    assert_refused(absent, THOLE_ERROR_IO, "");
+    assert_refused(too_long, THOLE_ERROR_LIMIT, "107");
     too_long[strlen(too_long) - 1] = '\0'; /* 107 bytes are accepted */
     g_autoptr(Control) longest = control_new(too_long, CONTROL_USER, -1, NULL);
     assert_non_null(longest);

@@ -136,10 +136,8 @@ static void test_three_days_down(void **state)
     clock_virtual_step_wall(w->clk, 3 * DAY_S + 12 * HOUR_S);
     world_start(w);
     StoreScope scope = {w->service->garden, NULL, 0};
-    g_autofree StoreJob *stored = NULL;
     g_autofree StoreVisit *visit = NULL;
-    assert_true(store_get_job(w->service->store, &scope, job, &stored, NULL));
-    assert_int_equal(stored->state, STORE_JOB_ASSUMED);
+    assert_int_equal(world_stored_job(w, job), STORE_JOB_ASSUMED);
     assert_true(store_get_visit(w->service->store, &scope, id, &visit, NULL));
     assert_int_equal(visit->state, STORE_VISIT_DONE);
     /* Without a forecast for so long it is planned on normals, and every event says so. */

@@ -218,17 +218,6 @@ static void test_reports(void **state)
     }
 }
 
-static StoreJobState stored_state(const World *w, const char *job_id)
-{
-    StoreScope scope = {w->service->garden,
-                        (const Batch *)(gconstpointer)w->service->current.batches->data,
-                        (int)w->service->current.batches->len};
-    g_autofree StoreJob *job = NULL;
-    assert_true(store_get_job(w->service->store, &scope, job_id, &job, NULL));
-    assert_non_null(job);
-    return job->state;
-}
-
 static void test_a_routine_job_is_assumed(void **state)
 {
     World *w = *state;
@@ -239,11 +228,11 @@ static void test_a_routine_job_is_assumed(void **state)
     g_autofree char *id = g_strdup(job->job.id), *visit = g_strdup(v->visit.id);
     int64_t assume_utc = v->visit.start_utc + (int64_t)w->service->garden->assume_done_h * HOUR_S;
     world_run(w, assume_utc - 1);
-    assert_int_equal(stored_state(w, id), STORE_JOB_PLANNED);
+    assert_int_equal(world_stored_job(w, id), STORE_JOB_PLANNED);
     assert_true(w->service->settled.as_of_utc <=
                 assume_utc - (int64_t)w->service->garden->assume_done_h * HOUR_S);
     world_run(w, assume_utc);
-    assert_int_equal(stored_state(w, id), STORE_JOB_ASSUMED);
+    assert_int_equal(world_stored_job(w, id), STORE_JOB_ASSUMED);
     assert_false(has_id(w, visit));
 }
 
@@ -276,7 +265,7 @@ static void test_a_guarding_job_is_asked_again_and_never_assumed(void **state)
     check_calendar(w);
     world_run(w, start_utc + (int64_t)w->service->garden->assume_done_h * HOUR_S);
     assert_int_equal(world_logged(w, "has not been reported"), 1);
-    assert_int_equal(stored_state(w, id), STORE_JOB_UNKNOWN);
+    assert_int_equal(world_stored_job(w, id), STORE_JOB_UNKNOWN);
     assert_true(any_unknown(w));
     /* It stays so over a restart, by the same number, and until it is reported after all. */
     int handle = job->handle;
@@ -292,7 +281,7 @@ static void test_a_guarding_job_is_asked_again_and_never_assumed(void **state)
     assert_false(any_unknown(w));
     world_run_for(w, 0);
     assert_null(jobs_find(w->service, handle, &v));
-    assert_int_equal(stored_state(w, id), STORE_JOB_DONE);
+    assert_int_equal(world_stored_job(w, id), STORE_JOB_DONE);
 }
 
 /* A job reported before its visit stays reported; the visit does not ask for it again. */
@@ -307,9 +296,9 @@ static void test_an_early_report_stays(void **state)
     g_autofree char *id = g_strdup(job->job.id);
     assert_true(jobs_report(w->service, v, job, TRUE, 0, NULL));
     world_run_for(w, 0);
-    assert_int_equal(stored_state(w, id), STORE_JOB_DONE);
+    assert_int_equal(world_stored_job(w, id), STORE_JOB_DONE);
     world_run_for(w, 2 * DAY_S);
-    assert_int_equal(stored_state(w, id), STORE_JOB_DONE);
+    assert_int_equal(world_stored_job(w, id), STORE_JOB_DONE);
 }
 
 /* A job in the future cannot have been done. */

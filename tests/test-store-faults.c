@@ -19,7 +19,7 @@ static gboolean commit_number(Store *store, const Garden *garden, int n, GError 
 {
     Reading reading = {.place = 1, .time_utc = T0 + n, .value_c = n};
     const double numbers[] = {n, -n};
-    return store_begin(store, error) && store_put_setting_time(store, "number", n, error) &&
+    return store_begin(store, error) && put_number(store, "number", n, error) &&
            store_put_reading(store, garden, &reading, STORE_READING_INSTANT, error) &&
            store_put_state(store, "numbers", T0 + n, numbers, 2, error) &&
            store_commit(store, error);
@@ -30,7 +30,7 @@ static int committed_prefix(Store *store, const Garden *garden)
 {
     int64_t n = -1, as_of_utc = -1;
     g_autoptr(GArray) readings = NULL, numbers = NULL;
-    assert_ok(store_get_setting_time(store, "number", &n, E));
+    assert_ok(get_number(store, "number", &n, E));
     assert_ok(store_load_readings(store, garden, T0, T0 + DAY, &readings, E));
     assert_ok(store_get_state(store, "numbers", &as_of_utc, &numbers, E));
     assert_int_equal(readings->len, n);
@@ -48,7 +48,7 @@ static void commit_until_killed(const Fixture *f, int fd)
 {
     Store *store = store_open(f->path, STORE_DURABLE, T0, NULL);
     int64_t n = 0;
-    if (store == NULL || !store_get_setting_time(store, "number", &n, NULL))
+    if (store == NULL || !get_number(store, "number", &n, NULL))
         _exit(1);
     for (;;) {
         int number = (int)++n;
@@ -120,9 +120,9 @@ static void test_full_disk(void **state)
     limit_pages(f->store, count(f->store, "PRAGMA page_count") + 2);
     g_autofree char *long_text = g_strnfill(100000, 'x');
     assert_ok(store_begin(f->store, E));
-    assert_ok(store_put_setting_time(f->store, "number", 2, E));
+    assert_ok(put_number(f->store, "number", 2, E));
     assert_refused(store_put_setting(f->store, "long", long_text, E), STORE_ERROR_FULL, "no room");
-    assert_refused(store_put_setting_time(f->store, "number", 3, E), STORE_ERROR_FAILED,
+    assert_refused(put_number(f->store, "number", 3, E), STORE_ERROR_FAILED,
                    "nothing of it is kept");
     assert_refused(store_commit(f->store, E), STORE_ERROR_FAILED, "nothing of it is kept");
     assert_int_equal(committed_prefix(f->store, &f->garden), 1);
@@ -173,14 +173,13 @@ static void test_transaction_ended_by_sqlite(void **state)
     Fixture *f = *state;
     int64_t value = -1;
     assert_ok(store_begin(f->store, E));
-    assert_ok(store_put_setting_time(f->store, "k", 1, E));
+    assert_ok(put_number(f->store, "k", 1, E));
     assert_int_equal(sqlite3_exec(f->store->db, "ROLLBACK", NULL, NULL, NULL), SQLITE_OK);
-    assert_refused(store_put_setting_time(f->store, "k", 2, E), STORE_ERROR_FAILED,
-                   "nothing of it is kept");
+    assert_refused(put_number(f->store, "k", 2, E), STORE_ERROR_FAILED, "nothing of it is kept");
     assert_refused(store_commit(f->store, E), STORE_ERROR_FAILED, "nothing of it is kept");
     assert_ok(store_begin(f->store, E));
     assert_ok(store_commit(f->store, E));
-    assert_ok(store_get_setting_time(f->store, "k", &value, E));
+    assert_ok(get_number(f->store, "k", &value, E));
     assert_int_equal(value, 0);
 }
 

@@ -134,10 +134,12 @@ static void test_states_of_jobs(void **state)
     assert_ok(store_put_visit(f->store, &scope, &visit, STORE_VISIT_PLANNED, T0, E));
     assert_ok(store_put_job(f->store, &scope, &job, visit.id, 0, E));
     for (int s = STORE_JOB_PLANNED; s <= STORE_JOB_WITHDRAWN; s++) {
-        g_autofree StoreJob *got = NULL;
+        g_autoptr(GArray) stored = NULL;
         assert_ok(store_set_job_state(f->store, job.id, (StoreJobState)s, T0 + s, E));
         assert_ok(store_put_job(f->store, &scope, &job, visit.id, 0, E));
-        assert_ok(store_get_job(f->store, &scope, job.id, &got, E));
+        assert_ok(store_load_jobs_since(f->store, &scope, T0, &stored, E));
+        assert_int_equal(stored->len, 1);
+        const StoreJob *got = &g_array_index(stored, StoreJob, 0);
         assert_true(got->state == (StoreJobState)s && got->reported_utc == T0 + s);
         assert_string_equal(got->visit_id, visit.id);
     }
@@ -155,16 +157,16 @@ static void test_states_of_jobs(void **state)
     /* The cover lost its last position, and the garden the grower's name: -1, nothing refused. */
     f->places[1].cover.n_positions = 2;
     f->growers[0].name[0] = 'X';
-    g_autoptr(GArray) jobs = NULL, none = NULL, visits = NULL;
+    g_autoptr(GArray) jobs = NULL, none = NULL;
+    g_autofree StoreVisit *stored = NULL, *nobody = NULL;
     assert_ok(store_load_jobs_since(f->store, &scope, T0 + 2 * HOUR, &jobs, E));
     assert_ok(store_load_jobs_since(f->store, &scope, T0 + 2 * HOUR + 1, &none, E));
-    assert_ok(store_load_visits_since(f->store, &scope, T0, &visits, E));
-    assert_true(jobs->len == 1 && none->len == 0 && visits->len == 1);
+    assert_ok(store_get_visit(f->store, &scope, visit.id, &stored, E));
+    assert_true(jobs->len == 1 && none->len == 0);
     assert_int_equal(g_array_index(jobs, StoreJob, 0).job.position, -1);
-    assert_int_equal(g_array_index(visits, StoreVisit, 0).visit.grower, -1);
+    assert_int_equal(stored->visit.grower, -1);
 
-    g_autofree StoreJob *nobody = NULL;
-    assert_ok(store_get_job(f->store, &scope, "nobody", &nobody, E));
+    assert_ok(store_get_visit(f->store, &scope, "nobody", &nobody, E));
     assert_null(nobody);
     assert_refused(store_set_job_state(f->store, "nobody", STORE_JOB_DONE, T0, E),
                    STORE_ERROR_MISSING, "job");
@@ -177,22 +179,15 @@ static void test_states_of_jobs(void **state)
 static void test_plans_and_thinning(void **state)
 {
     Fixture *f = *state;
-    g_autoptr(StorePlan) none = NULL, last = NULL;
-    assert_ok(store_load_plan(f->store, T0, &none, E));
-    assert_null(none);
-    char trigger[] = "forecast", no_json[] = "{", decisions[] = "[]";
-    StorePlan bad = {.made_utc = T0, .trigger = trigger, .decisions = no_json};
+    const StorePlan bad = {.made_utc = T0, .trigger = "forecast", .decisions = "{"};
     assert_refused(store_put_plan(f->store, &bad, E), STORE_ERROR_INVALID, "not JSON");
     /* Ten days of three plans, three forecasts, and three predictions for two places. */
     const WeatherHour hour = {.time_utc = T0};
     assert_ok(store_begin(f->store, E));
     for (int i = 0; i < 30; i++) {
         int64_t t = T0 + (int64_t)(i / 3) * DAY + i % 3 * HOUR;
-        StorePlan plan = {.made_utc = t,
-                          .trigger = trigger,
-                          .decisions = decisions,
-                          .value = i,
-                          .bound_gap = NAN};
+        StorePlan plan = {
+            .made_utc = t, .trigger = "forecast", .decisions = "[]", .value = i, .bound_gap = NAN};
         assert_ok(store_put_plan(f->store, &plan, E));
         assert_ok(store_put_forecast(f->store, "plot", "s", t, t, &hour, 1, E));
         for (int p = 0; p < 4; p++) {
@@ -201,8 +196,11 @@ static void test_plans_and_thinning(void **state)
         }
     }
     assert_ok(store_commit(f->store, E));
-    assert_ok(store_load_plan(f->store, T0 + DAY, &last, E));
-    assert_true(last->value == 3 && isnan(last->bound_gap));
+    assert_int_equal(count(f->store,
+                           "SELECT count(*) FROM plan WHERE value = (made_utc - 1776643200)"
+                           " / 86400 * 3 + made_utc % 86400 / 3600 AND bound_gap IS NULL"
+                           " AND cause = 'forecast' AND decisions = '[]'"),
+                     30);
     int removed = -1;
     assert_ok(store_thin(f->store, T0 + 400 * DAY, &removed, E));
     assert_int_equal(removed, 0);
@@ -211,6 +209,9 @@ static void test_plans_and_thinning(void **state)
     assert_int_equal(removed, 5 * 2 * (1 + 1 + 4));
     assert_ok(store_thin(f->store, T0 + 405 * DAY + HOUR, &removed, E));
     assert_int_equal(removed, 0);
+    assert_int_equal(
+        count(f->store, "SELECT count(*) FROM plan WHERE value < 15 AND value % 3 = 2"), 5);
+    assert_int_equal(count(f->store, "SELECT count(*) FROM plan"), 5 + 15);
     g_autoptr(GArray) predictions = NULL;
     assert_ok(store_load_predictions(f->store, &f->garden, 20562, 20562, &predictions, E));
     assert_int_equal(predictions->len, (5 + 15) * 4);

@@ -291,18 +291,14 @@ static void test_settings_and_states(void **state)
 {
     Fixture *f = *state;
     int64_t time_utc = -1;
-    g_autofree char *text = NULL;
-    assert_ok(store_get_setting_time(f->store, "advanced", &time_utc, E));
-    assert_int_equal(time_utc, 0);
-    assert_ok(store_put_setting_time(f->store, "advanced", T0, E));
-    assert_ok(store_put_setting_time(f->store, "advanced", T0 + 1, E));
+    g_autofree char *text = NULL, *never = NULL;
+    assert_ok(store_get_setting(f->store, "namespace", &never, E));
+    assert_null(never);
     assert_ok(store_put_setting(f->store, "namespace", "abc", E));
-    assert_ok(store_get_setting_time(f->store, "advanced", &time_utc, E));
-    assert_int_equal(time_utc, T0 + 1);
+    assert_ok(store_put_setting(f->store, "namespace", "def", E));
+    assert_ok(store_put_setting(f->store, "other", "", E));
     assert_ok(store_get_setting(f->store, "namespace", &text, E));
-    assert_string_equal(text, "abc");
-    assert_refused(store_get_setting_time(f->store, "namespace", &time_utc, E), STORE_ERROR_INVALID,
-                   "'abc'");
+    assert_string_equal(text, "def");
 
     g_autoptr(GRand) rand = g_rand_new_with_seed(SEED + 1);
     print_message("# seed %d\n", SEED + 1);
@@ -330,20 +326,20 @@ static void test_transactions(void **state)
     assert_refused(store_commit(f->store, E), STORE_ERROR_INVALID, "not in a transaction");
     assert_ok(store_begin(f->store, E));
     assert_refused(store_begin(f->store, E), STORE_ERROR_INVALID, "already in a transaction");
-    assert_ok(store_put_setting_time(f->store, "k", 1, E));
+    assert_ok(put_number(f->store, "k", 1, E));
     store_rollback(f->store);
     store_rollback(f->store);
-    assert_ok(store_get_setting_time(f->store, "k", &value, E));
+    assert_ok(get_number(f->store, "k", &value, E));
     assert_int_equal(value, 0);
     /* A record that is refused does not spoil the transaction it was tried in. */
     assert_ok(store_begin(f->store, E));
-    assert_ok(store_put_setting_time(f->store, "k", 2, E));
+    assert_ok(put_number(f->store, "k", 2, E));
     assert_refused(store_put_note(f->store, "nobody", T0, "x", E), STORE_ERROR_MISSING, "batch");
     assert_ok(store_commit(f->store, E));
     assert_ok(store_begin(f->store, E));
-    assert_ok(store_put_setting_time(f->store, "k", 3, E));
+    assert_ok(put_number(f->store, "k", 3, E));
     reopen(f); /* closing forgets what was not committed */
-    assert_ok(store_get_setting_time(f->store, "k", &value, E));
+    assert_ok(get_number(f->store, "k", &value, E));
     assert_int_equal(value, 2);
 }
 

@@ -289,7 +289,7 @@ static void test_faults(void **state)
         if (strcmp(error->message, faults[i].message) != 0)
             fail_msg("%s:\n  got  %s\n  want %s", faults[i].sentence, error->message,
                      faults[i].message);
-        assert_true(error_is_invalid(error));
+        assert_true(g_error_matches(error, THOLE_ERROR, THOLE_ERROR_INVALID));
     }
 }
 
@@ -301,10 +301,10 @@ static void test_limits(void **state)
     memset(large, '\n', WEATHER_CSV_BYTES_MAX + 1);
     assert_null(weather_csv_parse("f.csv", large, WEATHER_CSV_BYTES_MAX + 1, 0, 0, &error));
     assert_string_equal(error->message, "f.csv: 8388609 bytes; accepted at most 8388608");
-    assert_true(error_is_limit(error));
+    assert_true(g_error_matches(error, THOLE_ERROR, THOLE_ERROR_LIMIT));
     g_clear_error(&error);
     assert_null(weather_csv_parse("f.csv", large, WEATHER_CSV_BYTES_MAX, 0, 0, &error));
-    assert_true(error_is_invalid(error));
+    assert_true(g_error_matches(error, THOLE_ERROR, THOLE_ERROR_INVALID));
     g_clear_error(&error);
 
     g_autoptr(GString) many = g_string_new("time,temperature_c,cloud_pct\n");
@@ -320,7 +320,7 @@ static void test_limits(void **state)
     assert_null(parse(many->str, &error));
     assert_string_equal(error->message,
                         "f.csv:200002: more than 200000 rows; accepted at most 200000");
-    assert_true(error_is_limit(error));
+    assert_true(g_error_matches(error, THOLE_ERROR, THOLE_ERROR_LIMIT));
 }
 
 /* Takes a locale with a decimal comma: an installed one, else one compiled into `folder`. */
@@ -505,7 +505,7 @@ static void test_fetch_fails(void **state)
 {
     Fixture *fixture = *state;
     fetch(fixture, fixture->source, NULL);
-    assert_true(error_is_not_found(fixture->error));
+    assert_true(g_error_matches(fixture->error, G_IO_ERROR, G_IO_ERROR_NOT_FOUND));
     assert_non_null(strstr(fixture->error->message, fixture->path));
 
     write_file(fixture, HEAD "2026-05-04T18:00:00Z,x\n");
@@ -519,13 +519,13 @@ static void test_fetch_fails(void **state)
     g_autofree char *other = g_strdup_printf(
         "%s: no row for site=plot; accepted rows with this site, or without one", fixture->path);
     assert_string_equal(fixture->error->message, other);
-    assert_true(error_is_not_found(fixture->error));
+    assert_true(g_error_matches(fixture->error, THOLE_ERROR, THOLE_ERROR_NOT_FOUND));
 
     g_autofree char *large = g_malloc(2 * WEATHER_CSV_BYTES_MAX);
     memset(large, '\n', 2 * WEATHER_CSV_BYTES_MAX);
     assert_true(g_file_set_contents(fixture->path, large, (gssize)2 * WEATHER_CSV_BYTES_MAX, NULL));
     fetch(fixture, fixture->source, NULL);
-    assert_true(error_is_limit(fixture->error));
+    assert_true(g_error_matches(fixture->error, THOLE_ERROR, THOLE_ERROR_LIMIT));
 
     g_autofree char *folder = g_strconcat("file:", fixture->folder, NULL);
     g_autoptr(WeatherSource) source = weather_source_new(folder, fixture->clk, NULL);
@@ -540,7 +540,7 @@ static void test_none(void **state)
 {
     Fixture *fixture = *state;
     g_autoptr(WeatherSource) source = weather_source_new("none", fixture->clk, NULL);
-    assert_string_equal(weather_source_name(source), "none");
+    assert_non_null(source);
     fetch(fixture, source, NULL);
     assert_int_equal(fixture->forecasts->len, 0);
 }
@@ -639,7 +639,7 @@ static void test_addresses(void **state)
         g_autoptr(GError) error = NULL;
         assert_null(weather_source_new(rows[i].address, fixture->clk, &error));
         assert_string_equal(error->message, rows[i].message);
-        assert_true(error_is_invalid(error));
+        assert_true(g_error_matches(error, THOLE_ERROR, THOLE_ERROR_INVALID));
     }
 }
 

@@ -108,7 +108,8 @@ void fixture_init(Fixture *f)
     g_assert_nonnull(f->zones[HOME]);
     f->context = (WordingContext){
         .garden = &f->garden, .batches = f->batches, .n_batches = N_BATCHES, .zones = f->zones};
-    f->context.now_utc = local_time_at(f->zones[HOME], 2026, 4, 16, 12 * 60); /* a Thursday */
+    f->context.now_utc = local_time_on_day(f->zones[HOME], local_day_from_date(2026, 4, 16),
+                                           12 * 60); /* a Thursday */
     f->visit = (Visit){.site = HOME, .start_utc = f->context.now_utc + 6 * 3600, .n_jobs = 1};
 }
 

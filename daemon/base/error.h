@@ -3,7 +3,7 @@
 
 #include <glib.h>
 
-/* The errors of the project's own. Call sites ask the predicates, which know other domains too. */
+/* The errors of the project's own, by what can be done about them. */
 
 typedef enum TholeError {
     THOLE_ERROR_INVALID,   /* what was given makes no sense: a file, a key, a request */
@@ -17,11 +17,3 @@ typedef enum TholeError {
 
 #define THOLE_ERROR (thole_error_quark())
 GQuark thole_error_quark(void);
-
-/* All of them are false for NULL. */
-gboolean error_is_invalid(const GError *error);
-gboolean error_is_not_found(const GError *error); /* also a file that is not there */
-gboolean error_is_conflict(const GError *error);
-gboolean error_is_limit(const GError *error);
-gboolean error_is_io(const GError *error); /* also anything of GIO's and of the file functions */
-gboolean error_is_stale(const GError *error);

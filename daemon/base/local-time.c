@@ -78,11 +78,6 @@ int64_t local_time_on_day(GTimeZone *zone, int day, int minute_of_day)
     return wall - before;
 }
 
-int64_t local_time_at(GTimeZone *zone, int year, int month, int day_of_month, int minute_of_day)
-{
-    return local_time_on_day(zone, local_day_from_date(year, month, day_of_month), minute_of_day);
-}
-
 int64_t local_midnight(GTimeZone *zone, int day)
 {
     return local_time_on_day(zone, day, 0);

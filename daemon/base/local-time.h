@@ -30,7 +30,6 @@ int local_minute_of_day(GTimeZone *zone, int64_t utc);
  * that comes twice it is the first. (RFC 5545 §3.3.5)
  */
 int64_t local_time_on_day(GTimeZone *zone, int day, int minute_of_day);
-int64_t local_time_at(GTimeZone *zone, int year, int month, int day_of_month, int minute_of_day);
 
 /* The first instant of a local day. */
 int64_t local_midnight(GTimeZone *zone, int day);

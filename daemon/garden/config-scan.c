@@ -8,7 +8,7 @@
 
 #define NAME_RULE "letters, digits, - and _, no spaces, at most 47 bytes"
 
-G_DEFINE_QUARK(thole - config - error, config_error)
+G_DEFINE_QUARK(config_error, config_error)
 
 static void entry_free(gpointer data)
 {

@@ -142,15 +142,6 @@ int garden_find_container(const Garden *garden, const char *name)
     return -1;
 }
 
-int garden_find_grower(const Garden *garden, const char *name)
-{
-    for (int i = 0; i < garden->n_growers; i++) {
-        if (strcmp(garden->growers[i].name, name) == 0)
-            return i;
-    }
-    return -1;
-}
-
 char *garden_suggest(const Garden *garden, GardenThing thing, const char *seen)
 {
     g_autoptr(GPtrArray) names = g_ptr_array_new();

@@ -45,7 +45,6 @@ int garden_find_site(const Garden *garden, const char *name);
 int garden_find_place(const Garden *garden, const char *name);
 int garden_find_crop(const Garden *garden, const char *name);
 int garden_find_container(const Garden *garden, const char *name);
-int garden_find_grower(const Garden *garden, const char *name);
 
 typedef enum GardenThing {
     GARDEN_SITE,

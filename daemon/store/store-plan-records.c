@@ -70,15 +70,6 @@ gboolean store_load_predictions(Store *store, const Garden *garden, int32_t from
 
 /* ---- plans ---- */
 
-void store_plan_free(StorePlan *plan)
-{
-    if (plan == NULL)
-        return;
-    g_free(plan->trigger);
-    g_free(plan->decisions);
-    g_free(plan);
-}
-
 gboolean store_put_plan(Store *store, const StorePlan *plan, GError **error)
 {
     g_autoptr(GError) fault = NULL;
@@ -94,31 +85,6 @@ gboolean store_put_plan(Store *store, const StorePlan *plan, GError **error)
                      " VALUES(?1, ?2, ?3, ?4, ?5)",
                      V_INT(plan->made_utc), V_TEXT(plan->trigger), V_TEXT(plan->decisions),
                      V_REAL(plan->value), V_REAL(plan->bound_gap));
-}
-
-gboolean store_load_plan(Store *store, int64_t at_utc, StorePlan **ret_plan, GError **error)
-{
-    g_autoptr(StoreRows) rows =
-        store_query(store, error,
-                    "SELECT made_utc, cause, decisions, value, bound_gap FROM plan"
-                    " WHERE made_utc <= ?1 ORDER BY made_utc DESC, n DESC LIMIT 1",
-                    V_INT(at_utc));
-    if (rows == NULL)
-        return FALSE;
-    int step = store_step(store, rows, error);
-    if (step < 0)
-        return FALSE;
-    StorePlan *plan = NULL;
-    if (step > 0) {
-        plan = g_new0(StorePlan, 1);
-        plan->made_utc = sqlite3_column_int64(rows, 0);
-        plan->trigger = g_strdup((const char *)sqlite3_column_text(rows, 1));
-        plan->decisions = g_strdup((const char *)sqlite3_column_text(rows, 2));
-        plan->value = store_column_real(rows, 3);
-        plan->bound_gap = store_column_real(rows, 4);
-    }
-    *ret_plan = plan;
-    return TRUE;
 }
 
 /* ---- thinning ---- */

@@ -19,13 +19,10 @@ typedef struct StorePrediction {
 
 typedef struct StorePlan {
     int64_t made_utc;
-    char *trigger;           /* (owned) what asked for it */
-    char *decisions;         /* (owned) JSON text: the decisions with their reasons */
+    const char *trigger;     /* what asked for it */
+    const char *decisions;   /* JSON text: the decisions with their reasons */
     double value, bound_gap; /* batch-days */
 } StorePlan;
-
-void store_plan_free(StorePlan *plan);
-G_DEFINE_AUTOPTR_CLEANUP_FUNC(StorePlan, store_plan_free)
 
 /* One prediction per moment, place, day and kind: put again it replaces. */
 gboolean store_put_prediction(Store *store, const Garden *garden, const StorePrediction *prediction,
@@ -39,10 +36,6 @@ gboolean store_load_predictions(Store *store, const Garden *garden, int32_t from
 /* Two plans of the same second: both are kept. The text must be JSON. */
 gboolean store_put_plan(Store *store, const StorePlan *plan,
                         GError **error) G_GNUC_WARN_UNUSED_RESULT;
-
-/* The plan made last, at or before AT_UTC; NULL where there is none. */
-gboolean store_load_plan(Store *store, int64_t at_utc, StorePlan **ret_plan,
-                         GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /*
  * The rule for what is older than 400 days: of plans, and of each place's predictions, the last

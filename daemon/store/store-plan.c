@@ -137,16 +137,6 @@ static gboolean read_visits(Store *store, StoreRows *rows, const Garden *garden,
     return TRUE;
 }
 
-gboolean store_load_visits_since(Store *store, const StoreScope *scope, int64_t from_utc,
-                                 GArray **ret_visits, GError **error)
-{
-    g_autoptr(StoreRows) rows = store_query(
-        store, error,
-        "SELECT " VISIT_COLUMNS " FROM visit WHERE start_utc >= ?1 ORDER BY start_utc, n",
-        V_INT(from_utc));
-    return rows != NULL && read_visits(store, rows, scope->garden, ret_visits, error);
-}
-
 gboolean store_get_visit(Store *store, const StoreScope *scope, const char *visit_id,
                          StoreVisit **ret_visit, GError **error)
 {
@@ -293,21 +283,6 @@ gboolean store_load_jobs_since(Store *store, const StoreScope *scope, int64_t fr
                     " job.n",
                     V_INT(from_utc));
     return rows != NULL && read_jobs(store, rows, scope, ret_jobs, error);
-}
-
-gboolean store_get_job(Store *store, const StoreScope *scope, const char *job_id,
-                       StoreJob **ret_job, GError **error)
-{
-    g_autoptr(GArray) jobs = NULL;
-    g_autoptr(StoreRows) rows =
-        store_query(store, error,
-                    "SELECT " JOB_COLUMNS " FROM job JOIN visit ON job.visit_id = visit.id"
-                    " WHERE job.id = ?1",
-                    V_TEXT(job_id));
-    if (rows == NULL || !read_jobs(store, rows, scope, &jobs, error))
-        return FALSE;
-    *ret_job = jobs->len > 0 ? g_memdup2(jobs->data, sizeof(StoreJob)) : NULL;
-    return TRUE;
 }
 
 /* ---- what is open ---- */

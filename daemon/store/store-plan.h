@@ -74,16 +74,10 @@ gboolean store_load_open_visits(Store *store, const StoreScope *scope,
                                 GArray **ret_visits /* Visit */, GArray **ret_jobs /* Job */,
                                 GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
-/* One visit, one job; NULL where there is none. The caller frees with g_free(). */
+/* One visit; NULL where there is none. The caller frees with g_free(). */
 gboolean store_get_visit(Store *store, const StoreScope *scope, const char *visit_id,
                          StoreVisit **ret_visit, GError **error) G_GNUC_WARN_UNUSED_RESULT;
-gboolean store_get_job(Store *store, const StoreScope *scope, const char *job_id,
-                       StoreJob **ret_job, GError **error) G_GNUC_WARN_UNUSED_RESULT;
-
-/* The visits, or the jobs of visits, that start at FROM_UTC or later, of any state, in order. */
-gboolean store_load_visits_since(Store *store, const StoreScope *scope, int64_t from_utc,
-                                 GArray **ret_visits /* StoreVisit */,
-                                 GError **error) G_GNUC_WARN_UNUSED_RESULT;
+/* The jobs of visits that start at FROM_UTC or later, of any state, in order. */
 gboolean store_load_jobs_since(Store *store, const StoreScope *scope, int64_t from_utc,
                                GArray **ret_jobs /* StoreJob */,
                                GError **error) G_GNUC_WARN_UNUSED_RESULT;

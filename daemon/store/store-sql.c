@@ -5,7 +5,7 @@
 #include <math.h>
 #include <string.h>
 
-G_DEFINE_QUARK(store - error - quark, store_error)
+G_DEFINE_QUARK(store_error, store_error)
 
 static StoreError code_of(int rc)
 {

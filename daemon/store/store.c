@@ -409,30 +409,6 @@ gboolean store_get_setting(Store *store, const char *key, char **ret_value, GErr
     return TRUE;
 }
 
-gboolean store_put_setting_time(Store *store, const char *key, int64_t time_utc, GError **error)
-{
-    g_autofree char *text = g_strdup_printf("%" G_GINT64_FORMAT, time_utc);
-    return store_put_setting(store, key, text, error);
-}
-
-gboolean store_get_setting_time(Store *store, const char *key, int64_t *ret_time_utc,
-                                GError **error)
-{
-    g_autofree char *text = NULL;
-    int64_t time_utc = 0;
-    if (!store_get_setting(store, key, &text, error))
-        return FALSE;
-    if (text != NULL &&
-        !g_ascii_string_to_signed(text, 10, G_MININT64, G_MAXINT64, &time_utc, NULL)) {
-        g_set_error(error, STORE_ERROR, STORE_ERROR_INVALID,
-                    "store %s: setting %s is '%s', not a time in UTC seconds", store->path, key,
-                    text);
-        return FALSE;
-    }
-    *ret_time_utc = time_utc;
-    return TRUE;
-}
-
 gboolean store_put_state(Store *store, const char *key, int64_t as_of_utc, const double *values,
                          int n, GError **error)
 {

@@ -66,16 +66,12 @@ void store_new_id(char id[ID_SIZE]);
 
 /*
  * Settings of the service itself. KEY is the caller's; a value put again replaces the old one.
- * get: a key never put gives NULL, or 0.
+ * get: a key never put gives NULL.
  */
 gboolean store_put_setting(Store *store, const char *key, const char *value,
                            GError **error) G_GNUC_WARN_UNUSED_RESULT;
 gboolean store_get_setting(Store *store, const char *key, char **ret_value /* (nullable) */,
                            GError **error) G_GNUC_WARN_UNUSED_RESULT;
-gboolean store_put_setting_time(Store *store, const char *key, int64_t time_utc,
-                                GError **error) G_GNUC_WARN_UNUSED_RESULT;
-gboolean store_get_setting_time(Store *store, const char *key, int64_t *ret_time_utc,
-                                GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /*
  * Checkpoints: N numbers as they stood at AS_OF_UTC, under KEY ("chain/frame"); every bit is kept,

@@ -8,7 +8,6 @@
 struct WeatherSource {
     const WeatherBackend *backend;
     gpointer backend_data; /* (owned) by `backend` */
-    char *address;         /* (owned) */
     Clock *clk;
     WeatherSourceFunc changed; /* (nullable) */
     gpointer changed_data;
@@ -83,7 +82,6 @@ WeatherSource *weather_source_new(const char *address, Clock *clk, GError **erro
     WeatherSource *source = g_new0(WeatherSource, 1);
     source->backend = backend;
     source->backend_data = data;
-    source->address = g_strdup(address);
     source->clk = clk;
     return source;
 }
@@ -103,13 +101,7 @@ void weather_source_free(WeatherSource *source)
         return;
     stop_watching(source);
     source->backend->close(source->backend_data);
-    g_free(source->address);
     g_free(source);
-}
-
-const char *weather_source_name(const WeatherSource *source)
-{
-    return source->address;
 }
 
 void weather_source_fetch(WeatherSource *source, const Site *site, GCancellable *cancellable,

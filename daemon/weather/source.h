@@ -31,9 +31,6 @@ WeatherSource *weather_source_new(const char *address, Clock *clk,
 void weather_source_free(WeatherSource *source);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(WeatherSource, weather_source_free)
 
-/* Its address, owned by it. */
-const char *weather_source_name(const WeatherSource *source);
-
 /*
  * Asks for the forecasts of `site`; `done` (its GObject argument is NULL) takes them with
  * weather_source_fetch_finish(). Holds the clock while in flight. Never calls `done` before it
