@@ -46,10 +46,10 @@ static gboolean clear_path(const char *path, GSocketAddress *address, GError **e
         return fail(error, THOLE_ERROR_CONFLICT, path,
                     "a file that is no socket stands there; remove it, or name another path");
     g_autoptr(GError) refused = NULL;
-    g_autoptr(GSocket) probe =
-        g_socket_new(G_SOCKET_FAMILY_UNIX, G_SOCKET_TYPE_STREAM, G_SOCKET_PROTOCOL_DEFAULT, error);
+    g_autoptr(GSocket) probe = g_socket_new(G_SOCKET_FAMILY_UNIX, G_SOCKET_TYPE_STREAM,
+                                            G_SOCKET_PROTOCOL_DEFAULT, &refused);
     if (!probe)
-        return FALSE;
+        return fail(error, THOLE_ERROR_IO, path, refused->message);
     g_socket_set_blocking(probe, FALSE); /* a full backlog must not hold us up */
     if (g_socket_connect(probe, address, NULL, &refused) ||
         g_error_matches(refused, G_IO_ERROR, G_IO_ERROR_WOULD_BLOCK) ||
@@ -76,17 +76,16 @@ static gboolean open_path(const char *path, ControlMode mode, ControlSocket *soc
     g_autoptr(GSocketAddress) address = g_unix_socket_address_new(path);
     if (!clear_path(path, address, error))
         return FALSE;
+    g_autoptr(GError) cause = NULL;
     socket->socket =
-        g_socket_new(G_SOCKET_FAMILY_UNIX, G_SOCKET_TYPE_STREAM, G_SOCKET_PROTOCOL_DEFAULT, error);
+        g_socket_new(G_SOCKET_FAMILY_UNIX, G_SOCKET_TYPE_STREAM, G_SOCKET_PROTOCOL_DEFAULT, &cause);
     if (!socket->socket)
-        return FALSE;
+        return fail(error, THOLE_ERROR_IO, path, cause->message);
     /* Linux makes the file with the mode of the unbound socket: there is no moment with more. */
     if (fchmod(g_socket_get_fd(socket->socket), S_IRUSR | S_IWUSR) != 0)
         return fail_errno(error, path, "its mode cannot be set", errno);
-    if (!g_socket_bind(socket->socket, address, FALSE, error)) {
-        g_prefix_error(error, "control socket %s: ", path);
-        return FALSE;
-    }
+    if (!g_socket_bind(socket->socket, address, FALSE, &cause))
+        return fail(error, THOLE_ERROR_IO, path, cause->message);
     if (lstat(path, &status) != 0)
         return fail_errno(error, path, "cannot be looked at", errno);
     socket->path = g_strdup(path);
@@ -98,17 +97,19 @@ static gboolean open_path(const char *path, ControlMode mode, ControlSocket *soc
         if (chmod(path, S_IRUSR | S_IWUSR | S_IRGRP | S_IWGRP) != 0)
             return fail_errno(error, path, "its mode cannot be set", errno);
     }
-    return g_socket_listen(socket->socket, error);
+    return g_socket_listen(socket->socket, &cause) ||
+           fail(error, THOLE_ERROR_IO, path, cause->message);
 }
 
 static gboolean open_inherited(int fd, ControlSocket *socket, GError **error)
 {
+    g_autoptr(GError) cause = NULL;
     int listens = 0;
 
-    socket->socket = g_socket_new_from_fd(fd, error);
+    socket->socket = g_socket_new_from_fd(fd, &cause);
     if (!socket->socket) {
         close(fd);
-        return FALSE;
+        return fail(error, THOLE_ERROR_IO, "(inherited)", cause->message);
     }
     if (g_socket_get_family(socket->socket) != G_SOCKET_FAMILY_UNIX ||
         !g_socket_get_option(socket->socket, SOL_SOCKET, SO_ACCEPTCONN, &listens, NULL) || !listens)

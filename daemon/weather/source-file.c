@@ -2,6 +2,8 @@
 /* A table in a file: what the grower's own program, or another machine, writes there. */
 #include "weather/source-backend.h"
 
+#include <string.h>
+
 #include "base/error.h"
 #include "weather/csv.h"
 
@@ -110,8 +112,12 @@ static void loaded(GObject *object, GAsyncResult *result, gpointer data)
     gsize length = 0;
     if (g_file_load_partial_contents_finish(G_FILE(object), result, &text, &length, NULL, &error))
         parse(task, path, text, length);
-    else
+    else {
+        /* GIO names a file that cannot be opened, but not one that cannot be read on. */
+        if (strstr(error->message, path) == NULL)
+            g_prefix_error(&error, "%s: ", path);
         g_task_return_error(task, g_steal_pointer(&error));
+    }
 }
 
 /* One byte above the limit is enough for the parser to refuse it. */
