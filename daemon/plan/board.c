@@ -111,6 +111,29 @@ static int hardens_from(const Board *b, int batch)
     return NEVER;
 }
 
+static bool same_bits(const double *a, const double *b, size_t n)
+{
+    return memcmp(a, b, n * sizeof *a) == 0;
+}
+
+/* Field by field: what lies between two fields may differ in equal states. By bits, so that a
+ * missing night equals a missing night. */
+static bool ramps_equal(const RampState *a, const RampState *b)
+{
+    return same_bits(&a->hardened_to_c, &b->hardened_to_c, 1) &&
+           same_bits(&a->frost_tolerance, &b->frost_tolerance, 1) &&
+           a->exposure_days == b->exposure_days && a->hold_days == b->hold_days &&
+           a->unused_days == b->unused_days &&
+           same_bits(a->mean_air_c, b->mean_air_c, MEAN_STEPS) && a->mean_n == b->mean_n &&
+           a->mean_next == b->mean_next && same_bits(&a->mean_sum_c, &b->mean_sum_c, 1) &&
+           a->day_start_utc == b->day_start_utc &&
+           same_bits(a->day_air_c, b->day_air_c, RAMP_DAY_STEPS_MAX) &&
+           a->day_steps == b->day_steps && same_bits(&a->exposed_h, &b->exposed_h, 1) &&
+           same_bits(&a->below_floor_kh, &b->below_floor_kh, 1) &&
+           same_bits(&a->night_shelter, &b->night_shelter, 1) &&
+           same_bits(a->nights_shelter, b->nights_shelter, NIGHTS_KEPT);
+}
+
 static bool batches_equal(const Board *b, int i, int j)
 {
     const Batch *x = &b->s->batches[i], *y = &b->s->batches[j];
@@ -120,8 +143,7 @@ static bool batches_equal(const Board *b, int i, int j)
            x->position_unknown == y->position_unknown && b->hardens_from[i] == b->hardens_from[j] &&
            s->places[i] == s->places[j] && s->since[i] == s->since[j] &&
            s->stages[i] == s->stages[j] && s->judged[i] == s->judged[j] &&
-           memcmp(&s->leaf_c[i], &s->leaf_c[j], sizeof s->leaf_c[i]) == 0 &&
-           memcmp(&s->ramps[i], &s->ramps[j], sizeof s->ramps[i]) == 0;
+           same_bits(&s->leaf_c[i], &s->leaf_c[j], 1) && ramps_equal(&s->ramps[i], &s->ramps[j]);
 }
 
 void board_group(Board *b)

@@ -243,8 +243,7 @@ static bool plant(Transfer *t, int batch, int grower, int step)
     Board *b = t->b;
     int place = b->s->batches[batch].destination, from = b->stand.places[batch];
     bool away = board_site(b, from) != t->w->site;
-    Arrival now = {b->stand.ramps[batch], b->stand.judged[batch], b->stand.since[batch]},
-            kept = now;
+    Arrival now = {b->stand.ramps[batch], b->stand.judged[batch], b->stand.since[batch]};
     PlanValue value;
     if (away) {
         now = (Arrival){.since = step};
@@ -256,7 +255,7 @@ static bool plant(Transfer *t, int batch, int grower, int step)
     if (v < 0 || step < now.since)
         return false;
     t->trial->planted_at[batch] = v;
-    kept = swap_arrival(b, batch, now);
+    Arrival kept = swap_arrival(b, batch, now);
     bool ok = try_arrival(t, batch, place, v, &value);
     if (ok && !(t->results[batch].damage.odds > b->s->garden->risk.damage) &&
         value.broken <= t->value.broken + 1e-9) {

@@ -107,8 +107,10 @@ static void site_windows(Board *b, int site)
         w->end = i + 1 < b->n_windows ? b->windows[i + 1].first : s->n_steps;
         w->eval_end = w->end;
         for (int k = w->end; k < w->end + JOIN_RAMP_DAY_STEPS && k < s->n_steps; k++) {
-            if ((b->marks[site][k] & MARK_CLOSES) && w->end > w->first)
-                w->joins = true, w->eval_end = k;
+            if ((b->marks[site][k] & MARK_CLOSES) && w->end > w->first) {
+                w->joins = true;
+                w->eval_end = k;
+            }
         }
     }
 }
