@@ -5,9 +5,8 @@
 
 #define NAME_PROGRAM "thole"          /* folder under each XDG base folder; log domain */
 #define NAME_CONFIG_FILE "thole.conf" /* in the configuration folder */
-#define NAME_CROPS_FILE                                                                            \
-    "crops.conf" /* the grower's own figures, beside thole.conf; the shipped ones in the data      \
-                    folder */
+/* The grower's own figures, beside thole.conf; the shipped ones, in the data folder. */
+#define NAME_CROPS_FILE "crops.conf"
 #define NAME_STORE_FILE "thole.db"     /* in the state folder */
 #define NAME_CALENDAR_FILE "thole.ics" /* in the state folder */
 #define NAME_SOCKET_FILE "control"     /* in the run-time folder */

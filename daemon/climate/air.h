@@ -16,8 +16,11 @@ double air_sky_emissivity(double dew_point_c, double cloud);
 /* Temperature of a black sky that radiates as much, °C. */
 double air_sky_c(double temperature_c, double dew_point_c, double cloud);
 
-/* Daily incoming radiation, MJ/m², from the daily range; Hargreaves, FAO-56 eq. 50. `coefficient`
- * 0.16 inland. */
+/*
+ * Daily incoming radiation, MJ/m², from the daily range; Hargreaves, FAO-56 eq. 50. `coefficient`
+ * 0.16 inland. Not for the service: the hindcast makes hours of daily records with it, and the
+ * checks hold the laws of the sky to FAO-56's worked examples.
+ */
 double air_hargreaves_mj(double extraterrestrial_mj, double low_c, double high_c,
                          double coefficient);
 

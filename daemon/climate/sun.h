@@ -5,9 +5,8 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#define SUN_HORIZON_DEG                                                                            \
-    (-0.8333)                /* upper limb, with 34' of refraction and 16' of semi-diameter        \
-                              */
+/* The sun's upper limb on the horizon: 34' of refraction and 16' of semi-diameter. */
+#define SUN_HORIZON_DEG (-0.8333)
 #define SUN_CIVIL_DEG (-6.0) /* end of civil twilight */
 
 typedef struct SunPosition {
@@ -39,5 +38,8 @@ double sun_clear_sky_wm2(int64_t utc, double latitude, double longitude);
 /* Mean of the clear-sky irradiance over [from, to), W/m². */
 double sun_clear_sky_mean_wm2(int64_t from_utc, int64_t to_utc, double latitude, double longitude);
 
-/* Daily extraterrestrial radiation, MJ/m²; FAO-56 eq. 21. `day_of_year` 1..366. */
+/*
+ * Daily extraterrestrial radiation, MJ/m²; FAO-56 eq. 21. `day_of_year` 1..366. Not for the
+ * service: the hindcast goes by it, and the checks hold it to FAO-56's worked examples.
+ */
 double sun_extraterrestrial_mj(double latitude, int day_of_year);

@@ -45,7 +45,7 @@ typedef struct Crops {
  * figures replace, a crop that is not in the shipped data needs every figure. The names are for the
  * messages. Every crop read has all its figures, in range and in order. A file of no crop is
  * refused, empty overrides are not. CONFIG_ERROR_INVALID names file, line, section and key. Free
- * the result with crops_free().
+ * the result with crops_free(). For the tests, which need no file; crops_load() goes through it.
  */
 gboolean crops_parse(const char *bytes, gsize length, const char *file_name, const char *overrides,
                      gsize overrides_length, const char *overrides_name, Crops **ret_crops,

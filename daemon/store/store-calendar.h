@@ -17,8 +17,8 @@ typedef struct StoreEvent {
     char status[STORE_STATUS_SIZE];
     int64_t start_utc, end_utc, day_end_utc;
     bool ended; /* published no more; kept so that its UID is not used again */
-    char *
-        content; /* (owned) JSON text: all that is needed to write the event again; "" once ended */
+    /* (owned) JSON text: all that is needed to write the event again; "" once ended */
+    char *content;
 } StoreEvent;
 
 void store_event_clear(StoreEvent *event);

@@ -10,8 +10,8 @@ typedef enum StorePredicted { STORE_PREDICTED_MIN, STORE_PREDICTED_MAX } StorePr
 typedef struct StorePrediction {
     int64_t made_utc;
     int place; /* -1: the garden no longer has it */
-    int32_t
-        night_day; /* local day number: of a maximum, or on which the night of a minimum begins */
+    /* local day number: of a maximum, or on which the night of a minimum begins */
+    int32_t night_day;
     StorePredicted what;
     double mean_c, spread_k;
     int64_t forecast_issued_utc; /* 0 from normals */

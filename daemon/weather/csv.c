@@ -15,9 +15,8 @@
 
 #define S_PER_H 3600
 #define DEW_POINT_EXCESS_K 0.5 /* dew point above temperature by rounding; chosen */
-#define RADIATION_OFFSET_WM2                                                                       \
-    (-5.0) /* night offset of a pyranometer: common practice, no source                            \
-            */
+/* Night offset of a pyranometer: common practice, no source. */
+#define RADIATION_OFFSET_WM2 (-5.0)
 
 /* A column of numbers, with what is plausible: wider than records, narrower than other units
  * (chosen). */
