@@ -16,31 +16,27 @@ gboolean store_put_placement(Store *store, const Garden *garden, const char *bat
                      V_TEXT(batch_id), V_TEXT(garden->places[place].name), V_INT(from_utc));
 }
 
+static gboolean read_placement(StoreRows *rows, gconstpointer garden, gpointer item, GError **error)
+{
+    StorePlacement *placement = item;
+    (void)error;
+    store_column_text(rows, 0, placement->batch_id, sizeof placement->batch_id);
+    placement->place = store_find_place(garden, (const char *)sqlite3_column_text(rows, 1));
+    placement->from_utc = sqlite3_column_int64(rows, 2);
+    return TRUE;
+}
+
 gboolean store_load_placements(Store *store, const Garden *garden, const char *batch_id,
                                int64_t from_utc, GArray **ret_placements, GError **error)
 {
-    g_autoptr(GArray) placements = g_array_new(FALSE, FALSE, sizeof(StorePlacement));
     g_autoptr(StoreRows) rows = store_query(
         store, error,
         "SELECT batch_id, place, from_utc FROM placement AS p WHERE (?1 IS NULL OR batch_id = ?1)"
         " AND from_utc >= coalesce((SELECT max(from_utc) FROM placement AS q"
         " WHERE q.batch_id = p.batch_id AND q.from_utc <= ?2), ?2) ORDER BY from_utc, n",
         V_TEXT(batch_id), V_INT(from_utc));
-    if (rows == NULL)
-        return FALSE;
-    int step;
-    while ((step = store_step(store, rows, error)) > 0) {
-        StorePlacement placement = {
-            .place = store_find_place(garden, (const char *)sqlite3_column_text(rows, 1)),
-            .from_utc = sqlite3_column_int64(rows, 2),
-        };
-        store_column_text(rows, 0, placement.batch_id, sizeof placement.batch_id);
-        g_array_append_val(placements, placement);
-    }
-    if (step < 0)
-        return FALSE;
-    *ret_placements = g_steal_pointer(&placements);
-    return TRUE;
+    return store_collect(store, rows, read_placement, garden, sizeof(StorePlacement), NULL,
+                         ret_placements, error);
 }
 
 /* ---- losses ---- */
@@ -63,31 +59,27 @@ static void clear_loss(gpointer data)
     g_free(((StoreLoss *)data)->cause);
 }
 
+static gboolean read_loss(StoreRows *rows, gconstpointer context, gpointer item, GError **error)
+{
+    StoreLoss *loss = item;
+    (void)context;
+    (void)error;
+    store_column_text(rows, 0, loss->batch_id, sizeof loss->batch_id);
+    loss->time_utc = sqlite3_column_int64(rows, 1);
+    loss->number = sqlite3_column_int(rows, 2);
+    loss->cause = g_strdup((const char *)sqlite3_column_text(rows, 3));
+    return TRUE;
+}
+
 gboolean store_load_losses(Store *store, const char *batch_id, GArray **ret_losses, GError **error)
 {
-    g_autoptr(GArray) losses = g_array_new(FALSE, FALSE, sizeof(StoreLoss));
-    g_array_set_clear_func(losses, clear_loss);
     g_autoptr(StoreRows) rows =
         store_query(store, error,
                     "SELECT batch_id, time_utc, number, cause FROM loss"
                     " WHERE ?1 IS NULL OR batch_id = ?1 ORDER BY time_utc, n",
                     V_TEXT(batch_id));
-    if (rows == NULL)
-        return FALSE;
-    int step;
-    while ((step = store_step(store, rows, error)) > 0) {
-        StoreLoss loss = {
-            .time_utc = sqlite3_column_int64(rows, 1),
-            .number = sqlite3_column_int(rows, 2),
-            .cause = g_strdup((const char *)sqlite3_column_text(rows, 3)),
-        };
-        store_column_text(rows, 0, loss.batch_id, sizeof loss.batch_id);
-        g_array_append_val(losses, loss);
-    }
-    if (step < 0)
-        return FALSE;
-    *ret_losses = g_steal_pointer(&losses);
-    return TRUE;
+    return store_collect(store, rows, read_loss, NULL, sizeof(StoreLoss), clear_loss, ret_losses,
+                         error);
 }
 
 /* ---- notes ---- */
@@ -104,28 +96,24 @@ static void clear_note(gpointer data)
     g_free(((StoreNote *)data)->text);
 }
 
+static gboolean read_note(StoreRows *rows, gconstpointer context, gpointer item, GError **error)
+{
+    StoreNote *note = item;
+    (void)context;
+    (void)error;
+    store_column_text(rows, 0, note->batch_id, sizeof note->batch_id);
+    note->time_utc = sqlite3_column_int64(rows, 1);
+    note->text = g_strdup((const char *)sqlite3_column_text(rows, 2));
+    return TRUE;
+}
+
 gboolean store_load_notes(Store *store, const char *batch_id, GArray **ret_notes, GError **error)
 {
-    g_autoptr(GArray) notes = g_array_new(FALSE, FALSE, sizeof(StoreNote));
-    g_array_set_clear_func(notes, clear_note);
     g_autoptr(StoreRows) rows =
         store_query(store, error,
                     "SELECT batch_id, time_utc, text FROM note"
                     " WHERE ?1 IS NULL OR batch_id = ?1 ORDER BY time_utc, n",
                     V_TEXT(batch_id));
-    if (rows == NULL)
-        return FALSE;
-    int step;
-    while ((step = store_step(store, rows, error)) > 0) {
-        StoreNote note = {
-            .time_utc = sqlite3_column_int64(rows, 1),
-            .text = g_strdup((const char *)sqlite3_column_text(rows, 2)),
-        };
-        store_column_text(rows, 0, note.batch_id, sizeof note.batch_id);
-        g_array_append_val(notes, note);
-    }
-    if (step < 0)
-        return FALSE;
-    *ret_notes = g_steal_pointer(&notes);
-    return TRUE;
+    return store_collect(store, rows, read_note, NULL, sizeof(StoreNote), clear_note, ret_notes,
+                         error);
 }

@@ -41,36 +41,26 @@ gboolean store_put_event(Store *store, const StoreEvent *e, GError **error)
     return FALSE;
 }
 
-#define EVENT_COLUMNS                                                                              \
-    "uid, visit_id, sequence, dtstamp_utc, created_utc, last_modified_utc, content_hash, status,"  \
-    " start_utc, end_utc, ended, day_end_utc, content"
-
-static gboolean read_events(Store *store, StoreRows *rows, GArray **ret_events, GError **error)
+static gboolean read_event(StoreRows *rows, gconstpointer context, gpointer item, GError **error)
 {
-    g_autoptr(GArray) events = g_array_new(FALSE, FALSE, sizeof(StoreEvent));
-    g_array_set_clear_func(events, (GDestroyNotify)store_event_clear);
-    int step;
-    while ((step = store_step(store, rows, error)) > 0) {
-        StoreEvent event = {
-            .sequence = sqlite3_column_int(rows, 2),
-            .dtstamp_utc = sqlite3_column_int64(rows, 3),
-            .created_utc = sqlite3_column_int64(rows, 4),
-            .last_modified_utc = sqlite3_column_int64(rows, 5),
-            .start_utc = sqlite3_column_int64(rows, 8),
-            .end_utc = sqlite3_column_int64(rows, 9),
-            .ended = sqlite3_column_int(rows, 10) != 0,
-            .day_end_utc = sqlite3_column_int64(rows, 11),
-            .content = g_strdup((const char *)sqlite3_column_text(rows, 12)),
-        };
-        store_column_text(rows, 0, event.uid, sizeof event.uid);
-        store_column_text(rows, 1, event.visit_id, sizeof event.visit_id);
-        store_column_text(rows, 6, event.content_hash, sizeof event.content_hash);
-        store_column_text(rows, 7, event.status, sizeof event.status);
-        g_array_append_val(events, event);
-    }
-    if (step < 0)
-        return FALSE;
-    *ret_events = g_steal_pointer(&events);
+    StoreEvent *event = item;
+    (void)context;
+    (void)error;
+    *event = (StoreEvent){
+        .sequence = sqlite3_column_int(rows, 2),
+        .dtstamp_utc = sqlite3_column_int64(rows, 3),
+        .created_utc = sqlite3_column_int64(rows, 4),
+        .last_modified_utc = sqlite3_column_int64(rows, 5),
+        .start_utc = sqlite3_column_int64(rows, 8),
+        .end_utc = sqlite3_column_int64(rows, 9),
+        .ended = sqlite3_column_int(rows, 10) != 0,
+        .day_end_utc = sqlite3_column_int64(rows, 11),
+        .content = g_strdup((const char *)sqlite3_column_text(rows, 12)),
+    };
+    store_column_text(rows, 0, event->uid, sizeof event->uid);
+    store_column_text(rows, 1, event->visit_id, sizeof event->visit_id);
+    store_column_text(rows, 6, event->content_hash, sizeof event->content_hash);
+    store_column_text(rows, 7, event->status, sizeof event->status);
     return TRUE;
 }
 
@@ -79,7 +69,10 @@ gboolean store_load_events(Store *store, gboolean include_ended, GArray **ret_ev
 {
     g_autoptr(StoreRows) rows = store_query(
         store, error,
-        "SELECT " EVENT_COLUMNS " FROM event WHERE ?1 OR NOT ended ORDER BY start_utc, uid",
+        "SELECT uid, visit_id, sequence, dtstamp_utc, created_utc, last_modified_utc, content_hash,"
+        " status, start_utc, end_utc, ended, day_end_utc, content FROM event"
+        " WHERE ?1 OR NOT ended ORDER BY start_utc, uid",
         V_INT(include_ended));
-    return rows != NULL && read_events(store, rows, ret_events, error);
+    return store_collect(store, rows, read_event, NULL, sizeof(StoreEvent),
+                         (GDestroyNotify)store_event_clear, ret_events, error);
 }

@@ -28,38 +28,30 @@ gboolean store_put_position(Store *store, const Garden *garden, const StorePosit
                      V_INT(position->position), V_INT(position->known), V_INT(position->from_utc));
 }
 
-static StorePosition read_position(StoreRows *rows, const Garden *garden)
+static gboolean read_position(StoreRows *rows, gconstpointer garden, gpointer item, GError **error)
 {
     int place = store_find_place(garden, (const char *)sqlite3_column_text(rows, 0));
-    return (StorePosition){
+    (void)error;
+    *(StorePosition *)item = (StorePosition){
         .place = place,
         .position = store_find_position(garden, place, (const char *)sqlite3_column_text(rows, 1)),
         .known = sqlite3_column_int(rows, 2) != 0,
         .from_utc = sqlite3_column_int64(rows, 3),
     };
+    return TRUE;
 }
 
 gboolean store_load_position_history(Store *store, const Garden *garden, int64_t from_utc,
                                      GArray **ret_positions, GError **error)
 {
-    g_autoptr(GArray) positions = g_array_new(FALSE, FALSE, sizeof(StorePosition));
     g_autoptr(StoreRows) rows =
         store_query(store, error,
                     "SELECT place, position, known, from_utc FROM position AS p"
                     " WHERE from_utc >= coalesce((SELECT max(from_utc) FROM position AS q"
                     " WHERE q.place = p.place AND q.from_utc <= ?1), ?1) ORDER BY from_utc, n",
                     V_INT(from_utc));
-    if (rows == NULL)
-        return FALSE;
-    int step;
-    while ((step = store_step(store, rows, error)) > 0) {
-        StorePosition position = read_position(rows, garden);
-        g_array_append_val(positions, position);
-    }
-    if (step < 0)
-        return FALSE;
-    *ret_positions = g_steal_pointer(&positions);
-    return TRUE;
+    return store_collect(store, rows, read_position, garden, sizeof(StorePosition), NULL,
+                         ret_positions, error);
 }
 
 gboolean store_load_positions(Store *store, const Garden *garden, int *ret_positions,
@@ -109,39 +101,34 @@ gboolean store_put_reading(Store *store, const Garden *garden, const Reading *re
                      V_REAL(reading->value_c), V_TEXT(reading_words[kind]));
 }
 
+static gboolean read_reading(StoreRows *rows, gconstpointer garden, gpointer item, GError **error)
+{
+    const char *word = (const char *)sqlite3_column_text(rows, 3);
+    int kind = store_word_index(reading_words, STORE_N(reading_words), word);
+    if (kind < 0) {
+        g_set_error(error, STORE_ERROR, STORE_ERROR_INVALID, "a reading of unknown kind '%s'",
+                    word);
+        return FALSE;
+    }
+    *(StoreReading *)item = (StoreReading){
+        .reading = {.place = store_find_place(garden, (const char *)sqlite3_column_text(rows, 0)),
+                    .time_utc = sqlite3_column_int64(rows, 1),
+                    .value_c = sqlite3_column_double(rows, 2)},
+        .kind = (StoreReadingKind)kind,
+    };
+    return TRUE;
+}
+
 gboolean store_load_readings(Store *store, const Garden *garden, int64_t from_utc, int64_t to_utc,
                              GArray **ret_readings, GError **error)
 {
-    g_autoptr(GArray) readings = g_array_new(FALSE, FALSE, sizeof(StoreReading));
     g_autoptr(StoreRows) rows =
         store_query(store, error,
                     "SELECT place, time_utc, value_c, kind FROM reading"
                     " WHERE time_utc >= ?1 AND time_utc < ?2 ORDER BY time_utc, n",
                     V_INT(from_utc), V_INT(to_utc));
-    if (rows == NULL)
-        return FALSE;
-    int step;
-    while ((step = store_step(store, rows, error)) > 0) {
-        const char *word = (const char *)sqlite3_column_text(rows, 3);
-        int kind = store_word_index(reading_words, STORE_N(reading_words), word);
-        if (kind < 0) {
-            g_set_error(error, STORE_ERROR, STORE_ERROR_INVALID,
-                        "store %s: a reading of unknown kind '%s'", store->path, word);
-            return FALSE;
-        }
-        StoreReading reading = {
-            .reading = {.place =
-                            store_find_place(garden, (const char *)sqlite3_column_text(rows, 0)),
-                        .time_utc = sqlite3_column_int64(rows, 1),
-                        .value_c = sqlite3_column_double(rows, 2)},
-            .kind = (StoreReadingKind)kind,
-        };
-        g_array_append_val(readings, reading);
-    }
-    if (step < 0)
-        return FALSE;
-    *ret_readings = g_steal_pointer(&readings);
-    return TRUE;
+    return store_collect(store, rows, read_reading, garden, sizeof(StoreReading), NULL,
+                         ret_readings, error);
 }
 
 /* ---- absences ---- */
@@ -177,33 +164,28 @@ gboolean store_end_away(Store *store, const char *away_id, int64_t at_utc, GErro
     return FALSE;
 }
 
+static gboolean read_away(StoreRows *rows, gconstpointer garden, gpointer item, GError **error)
+{
+    StoreAway *away = item;
+    (void)error;
+    store_column_text(rows, 0, away->id, sizeof away->id);
+    away->grower = store_find_grower(garden, (const char *)sqlite3_column_text(rows, 1));
+    away->from_utc = sqlite3_column_int64(rows, 2);
+    away->to_utc = sqlite3_column_int64(rows, 3);
+    return TRUE;
+}
+
 gboolean store_load_aways(Store *store, const Garden *garden, int64_t from_utc, GArray **ret_aways,
                           GError **error)
 {
-    g_autoptr(GArray) aways = g_array_new(FALSE, FALSE, sizeof(StoreAway));
     /* One that was ended before it began never was. */
     g_autoptr(StoreRows) rows =
         store_query(store, error,
-                    "SELECT id, grower, from_utc, min(to_utc, coalesce(ended_utc, to_utc)) AS "
-                    "back_utc FROM away"
+                    "SELECT id, grower, from_utc, min(to_utc, coalesce(ended_utc, to_utc))"
+                    " AS back_utc FROM away"
                     " WHERE back_utc > max(?1, from_utc) ORDER BY from_utc, n",
                     V_INT(from_utc));
-    if (rows == NULL)
-        return FALSE;
-    int step;
-    while ((step = store_step(store, rows, error)) > 0) {
-        StoreAway away = {
-            .grower = store_find_grower(garden, (const char *)sqlite3_column_text(rows, 1)),
-            .from_utc = sqlite3_column_int64(rows, 2),
-            .to_utc = sqlite3_column_int64(rows, 3),
-        };
-        store_column_text(rows, 0, away.id, sizeof away.id);
-        g_array_append_val(aways, away);
-    }
-    if (step < 0)
-        return FALSE;
-    *ret_aways = g_steal_pointer(&aways);
-    return TRUE;
+    return store_collect(store, rows, read_away, garden, sizeof(StoreAway), NULL, ret_aways, error);
 }
 
 /* ---- warnings ---- */
@@ -225,10 +207,21 @@ gboolean store_put_warning(Store *store, const Garden *garden, const StoreWarnin
         V_REAL(warning->low_c), V_INT(warning->heard_utc));
 }
 
+static gboolean read_warning(StoreRows *rows, gconstpointer garden, gpointer item, GError **error)
+{
+    (void)error;
+    *(StoreWarning *)item = (StoreWarning){
+        .site = store_find_site(garden, (const char *)sqlite3_column_text(rows, 0)),
+        .night_day = (int32_t)sqlite3_column_int(rows, 1),
+        .low_c = sqlite3_column_double(rows, 2),
+        .heard_utc = sqlite3_column_int64(rows, 3),
+    };
+    return TRUE;
+}
+
 gboolean store_load_warnings(Store *store, const Garden *garden, int32_t night_day,
                              GArray **ret_warnings, GError **error)
 {
-    g_autoptr(GArray) warnings = g_array_new(FALSE, FALSE, sizeof(StoreWarning));
     g_autoptr(StoreRows) rows = store_query(
         store, error,
         "SELECT site, night_day, low_c, heard_utc FROM warning AS w WHERE night_day >= ?1"
@@ -236,20 +229,6 @@ gboolean store_load_warnings(Store *store, const Garden *garden, int32_t night_d
         " AND v.night_day = w.night_day AND (v.heard_utc, v.n) > (w.heard_utc, w.n))"
         " ORDER BY night_day, n",
         V_INT(night_day));
-    if (rows == NULL)
-        return FALSE;
-    int step;
-    while ((step = store_step(store, rows, error)) > 0) {
-        StoreWarning warning = {
-            .site = store_find_site(garden, (const char *)sqlite3_column_text(rows, 0)),
-            .night_day = (int32_t)sqlite3_column_int(rows, 1),
-            .low_c = sqlite3_column_double(rows, 2),
-            .heard_utc = sqlite3_column_int64(rows, 3),
-        };
-        g_array_append_val(warnings, warning);
-    }
-    if (step < 0)
-        return FALSE;
-    *ret_warnings = g_steal_pointer(&warnings);
-    return TRUE;
+    return store_collect(store, rows, read_warning, garden, sizeof(StoreWarning), NULL,
+                         ret_warnings, error);
 }

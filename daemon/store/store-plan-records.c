@@ -31,41 +31,38 @@ gboolean store_put_prediction(Store *store, const Garden *garden, const StorePre
                      V_INT(p->forecast_issued_utc));
 }
 
+static gboolean read_prediction(StoreRows *rows, gconstpointer garden, gpointer item,
+                                GError **error)
+{
+    const char *word = (const char *)sqlite3_column_text(rows, 3);
+    int what = store_word_index(predicted_words, STORE_N(predicted_words), word);
+    if (what < 0) {
+        g_set_error(error, STORE_ERROR, STORE_ERROR_INVALID, "a prediction of unknown kind '%s'",
+                    word);
+        return FALSE;
+    }
+    *(StorePrediction *)item = (StorePrediction){
+        .made_utc = sqlite3_column_int64(rows, 0),
+        .place = store_find_place(garden, (const char *)sqlite3_column_text(rows, 1)),
+        .night_day = (int32_t)sqlite3_column_int(rows, 2),
+        .what = (StorePredicted)what,
+        .mean_c = store_column_real(rows, 4),
+        .spread_k = store_column_real(rows, 5),
+        .forecast_issued_utc = sqlite3_column_int64(rows, 6),
+    };
+    return TRUE;
+}
+
 gboolean store_load_predictions(Store *store, const Garden *garden, int32_t from_day,
                                 int32_t to_day, GArray **ret_predictions, GError **error)
 {
-    g_autoptr(GArray) predictions = g_array_new(FALSE, FALSE, sizeof(StorePrediction));
     g_autoptr(StoreRows) rows =
         store_query(store, error,
                     "SELECT made_utc, place, night_day, what, mean_c, spread_k, forecast_issued_utc"
                     " FROM prediction WHERE night_day BETWEEN ?1 AND ?2 ORDER BY made_utc, n",
                     V_INT(from_day), V_INT(to_day));
-    if (rows == NULL)
-        return FALSE;
-    int step;
-    while ((step = store_step(store, rows, error)) > 0) {
-        const char *word = (const char *)sqlite3_column_text(rows, 3);
-        int what = store_word_index(predicted_words, STORE_N(predicted_words), word);
-        if (what < 0) {
-            g_set_error(error, STORE_ERROR, STORE_ERROR_INVALID,
-                        "store %s: a prediction of unknown kind '%s'", store->path, word);
-            return FALSE;
-        }
-        StorePrediction prediction = {
-            .made_utc = sqlite3_column_int64(rows, 0),
-            .place = store_find_place(garden, (const char *)sqlite3_column_text(rows, 1)),
-            .night_day = (int32_t)sqlite3_column_int(rows, 2),
-            .what = (StorePredicted)what,
-            .mean_c = store_column_real(rows, 4),
-            .spread_k = store_column_real(rows, 5),
-            .forecast_issued_utc = sqlite3_column_int64(rows, 6),
-        };
-        g_array_append_val(predictions, prediction);
-    }
-    if (step < 0)
-        return FALSE;
-    *ret_predictions = g_steal_pointer(&predictions);
-    return TRUE;
+    return store_collect(store, rows, read_prediction, garden, sizeof(StorePrediction), NULL,
+                         ret_predictions, error);
 }
 
 /* ---- plans ---- */

@@ -32,11 +32,10 @@ const char *store_job_state_name(StoreJobState state)
 }
 
 /* A word of the database that this program does not know. */
-static gboolean unknown_word(Store *store, const char *what, const char *id, const char *word,
-                             GError **error)
+static gboolean unknown_word(const char *what, const char *id, const char *word, GError **error)
 {
-    g_set_error(error, STORE_ERROR, STORE_ERROR_INVALID, "store %s: %s %s: unknown word '%s'",
-                store->path, what, id, word);
+    g_set_error(error, STORE_ERROR, STORE_ERROR_INVALID, "%s %s: unknown word '%s'", what, id,
+                word);
     return FALSE;
 }
 
@@ -98,9 +97,9 @@ gboolean store_set_visit_state(Store *store, const char *visit_id, StoreVisitSta
 #define VISIT_COLUMNS                                                                              \
     "id, grower, site, start_utc, minutes, beyond_cap, fixed, state, first_published_utc"
 
-static gboolean read_visit(Store *store, StoreRows *rows, const Garden *garden, StoreVisit *v,
-                           GError **error)
+static gboolean read_visit(StoreRows *rows, gconstpointer garden, gpointer item, GError **error)
 {
+    StoreVisit *v = item;
     *v = (StoreVisit){
         .visit = {.grower = store_find_grower(garden, (const char *)sqlite3_column_text(rows, 1)),
                   .site = store_find_site(garden, (const char *)sqlite3_column_text(rows, 2)),
@@ -114,7 +113,7 @@ static gboolean read_visit(Store *store, StoreRows *rows, const Garden *garden, 
     const char *word = (const char *)sqlite3_column_text(rows, 7);
     int state = store_word_index(visit_state_words, STORE_N(visit_state_words), word);
     if (state < 0)
-        return unknown_word(store, "visit", v->visit.id, word, error);
+        return unknown_word("visit", v->visit.id, word, error);
     v->state = (StoreVisitState)state;
     return TRUE;
 }
@@ -123,18 +122,8 @@ static gboolean read_visit(Store *store, StoreRows *rows, const Garden *garden, 
 static gboolean read_visits(Store *store, StoreRows *rows, const Garden *garden,
                             GArray **ret_visits, GError **error)
 {
-    g_autoptr(GArray) visits = g_array_new(FALSE, FALSE, sizeof(StoreVisit));
-    int step;
-    while ((step = store_step(store, rows, error)) > 0) {
-        StoreVisit visit;
-        if (!read_visit(store, rows, garden, &visit, error))
-            return FALSE;
-        g_array_append_val(visits, visit);
-    }
-    if (step < 0)
-        return FALSE;
-    *ret_visits = g_steal_pointer(&visits);
-    return TRUE;
+    return store_collect(store, rows, read_visit, garden, sizeof(StoreVisit), NULL, ret_visits,
+                         error);
 }
 
 gboolean store_get_visit(Store *store, const StoreScope *scope, const char *visit_id,
@@ -143,7 +132,7 @@ gboolean store_get_visit(Store *store, const StoreScope *scope, const char *visi
     g_autoptr(GArray) visits = NULL;
     g_autoptr(StoreRows) rows = store_query(
         store, error, "SELECT " VISIT_COLUMNS " FROM visit WHERE id = ?1", V_TEXT(visit_id));
-    if (rows == NULL || !read_visits(store, rows, scope->garden, &visits, error))
+    if (!read_visits(store, rows, scope->garden, &visits, error))
         return FALSE;
     *ret_visit = visits->len > 0 ? g_memdup2(visits->data, sizeof(StoreVisit)) : NULL;
     return TRUE;
@@ -222,10 +211,11 @@ gboolean store_set_job_state(Store *store, const char *job_id, StoreJobState sta
     "job.id, kind, batch_id, place, from_place, position, deadline_utc, guard, urgent, reason,"    \
     " job.state, reported_utc, visit_id, visit.start_utc"
 
-static gboolean read_job(Store *store, StoreRows *rows, const StoreScope *scope, StoreJob *j,
-                         GError **error)
+static gboolean read_job(StoreRows *rows, gconstpointer context, gpointer item, GError **error)
 {
+    const StoreScope *scope = context;
     const Garden *garden = scope->garden;
+    StoreJob *j = item;
     int place = store_find_place(garden, (const char *)sqlite3_column_text(rows, 3));
     *j = (StoreJob){
         .job = {.visit = -1,
@@ -248,7 +238,7 @@ static gboolean read_job(Store *store, StoreRows *rows, const StoreScope *scope,
     int kind = store_word_index(job_words, STORE_N(job_words), kind_word);
     int state = store_word_index(job_state_words, STORE_N(job_state_words), state_word);
     if (kind < 0 || state < 0)
-        return unknown_word(store, "job", j->job.id, kind < 0 ? kind_word : state_word, error);
+        return unknown_word("job", j->job.id, kind < 0 ? kind_word : state_word, error);
     j->job.kind = (JobKind)kind;
     j->state = (StoreJobState)state;
     return store_reason_from_json(scope, (const char *)sqlite3_column_text(rows, 9), &j->job.reason,
@@ -259,18 +249,7 @@ static gboolean read_job(Store *store, StoreRows *rows, const StoreScope *scope,
 static gboolean read_jobs(Store *store, StoreRows *rows, const StoreScope *scope, GArray **ret_jobs,
                           GError **error)
 {
-    g_autoptr(GArray) jobs = g_array_new(FALSE, FALSE, sizeof(StoreJob));
-    int step;
-    while ((step = store_step(store, rows, error)) > 0) {
-        StoreJob job;
-        if (!read_job(store, rows, scope, &job, error))
-            return FALSE;
-        g_array_append_val(jobs, job);
-    }
-    if (step < 0)
-        return FALSE;
-    *ret_jobs = g_steal_pointer(&jobs);
-    return TRUE;
+    return store_collect(store, rows, read_job, scope, sizeof(StoreJob), NULL, ret_jobs, error);
 }
 
 gboolean store_load_jobs_since(Store *store, const StoreScope *scope, int64_t from_utc,
@@ -282,25 +261,33 @@ gboolean store_load_jobs_since(Store *store, const StoreScope *scope, int64_t fr
                     " WHERE visit.start_utc >= ?1 ORDER BY visit.start_utc, visit.n, walk_order,"
                     " job.n",
                     V_INT(from_utc));
-    return rows != NULL && read_jobs(store, rows, scope, ret_jobs, error);
+    return read_jobs(store, rows, scope, ret_jobs, error);
 }
 
 /* ---- what is open ---- */
 
-/* Both arrays are in order of visit: each job finds its visit at, or after, the one before. */
+/*
+ * Both arrays are in order of visit: each job finds its visit at, or after, the one before. A visit
+ * that another program wrote between the two queries is not among them; its jobs are left out too.
+ */
 static void link_jobs(const GArray *visits, const GArray *stored, GArray *ret_jobs)
 {
     guint v = 0;
     for (guint i = 0; i < stored->len; i++) {
         StoreJob *from = &g_array_index(stored, StoreJob, i);
-        while (strcmp(g_array_index(visits, Visit, v).id, from->visit_id) != 0)
-            g_array_index(visits, Visit, ++v).first_job = (int)i;
+        guint at = v;
+        while (at < visits->len && strcmp(g_array_index(visits, Visit, at).id, from->visit_id) != 0)
+            at++;
+        if (at == visits->len)
+            continue;
+        while (v < at)
+            g_array_index(visits, Visit, ++v).first_job = (int)ret_jobs->len;
         from->job.visit = (int)v;
         g_array_index(visits, Visit, v).n_jobs++;
         g_array_append_val(ret_jobs, from->job);
     }
     while (++v < visits->len)
-        g_array_index(visits, Visit, v).first_job = (int)stored->len;
+        g_array_index(visits, Visit, v).first_job = (int)ret_jobs->len;
 }
 
 gboolean store_load_open_visits(Store *store, const StoreScope *scope, GArray **ret_visits,
@@ -312,7 +299,7 @@ gboolean store_load_open_visits(Store *store, const StoreScope *scope, GArray **
                            "SELECT " VISIT_COLUMNS " FROM visit WHERE state = 'planned'"
                            " ORDER BY start_utc, n",
                            NULL, 0, error);
-    if (visit_rows == NULL || !read_visits(store, visit_rows, scope->garden, &stored_visits, error))
+    if (!read_visits(store, visit_rows, scope->garden, &stored_visits, error))
         return FALSE;
     g_autoptr(StoreRows) job_rows =
         store_query_values(store,
@@ -320,7 +307,7 @@ gboolean store_load_open_visits(Store *store, const StoreScope *scope, GArray **
                            " WHERE visit.state = 'planned' AND job.state = 'planned'"
                            " ORDER BY visit.start_utc, visit.n, walk_order, job.n",
                            NULL, 0, error);
-    if (job_rows == NULL || !read_jobs(store, job_rows, scope, &stored_jobs, error))
+    if (!read_jobs(store, job_rows, scope, &stored_jobs, error))
         return FALSE;
     g_autoptr(GArray) visits = g_array_new(FALSE, FALSE, sizeof(Visit));
     g_autoptr(GArray) jobs = g_array_new(FALSE, FALSE, sizeof(Job));

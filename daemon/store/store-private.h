@@ -65,6 +65,15 @@ gboolean store_run_values(Store *store, const char *sql, const StoreValue *value
 /* 1: a row is there; 0: no more; -1: ERROR is set. */
 int store_step(Store *store, StoreRows *rows, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
+/* Makes ITEM, zeroed, of one row. CONTEXT is the caller's: what names are looked up in, say. */
+typedef gboolean (*StoreReadRow)(StoreRows *rows, gconstpointer context, gpointer item,
+                                 GError **error);
+
+/* All rows, as items. ROWS NULL: the query failed, and ERROR is set. Errors name the store. */
+gboolean store_collect(Store *store, StoreRows *rows, StoreReadRow read, gconstpointer context,
+                       guint item_size, GDestroyNotify clear /* (nullable) */, GArray **ret_items,
+                       GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
 /* Sets ERROR from what SQLite said last. */
 void store_set_error(Store *store, int rc, GError **error);
 

@@ -119,7 +119,7 @@ gboolean store_reason_from_json(const StoreScope *scope, const char *json, Reaso
     int limit = store_word_index(limit_words, STORE_N(limit_words), word);
     if (limit < 0) {
         g_set_error(error, STORE_ERROR, STORE_ERROR_INVALID,
-                    "the reason of a job in the store cannot be read: %s", json);
+                    "the reason of a job cannot be read: %s", json);
         return FALSE;
     }
     *ret_reason = (Reason){

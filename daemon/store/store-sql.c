@@ -112,6 +112,26 @@ int store_step(Store *store, StoreRows *rows, GError **error)
     return -1;
 }
 
+gboolean store_collect(Store *store, StoreRows *rows, StoreReadRow read, gconstpointer context,
+                       guint item_size, GDestroyNotify clear, GArray **ret_items, GError **error)
+{
+    g_autoptr(GArray) items = g_array_new(FALSE, TRUE, item_size);
+    g_array_set_clear_func(items, clear);
+    int step = -1;
+    while (rows != NULL && (step = store_step(store, rows, error)) > 0) {
+        g_array_set_size(items, items->len + 1);
+        gpointer item = items->data + (size_t)(items->len - 1) * item_size;
+        if (!read(rows, context, item, error)) {
+            g_prefix_error(error, "store %s: ", store->path);
+            return FALSE;
+        }
+    }
+    if (step < 0)
+        return FALSE;
+    *ret_items = g_steal_pointer(&items);
+    return TRUE;
+}
+
 /*
  * A transaction that lost a write must not be committed, nor go on as single commits where SQLite
  * ended it by itself.
