@@ -593,7 +593,8 @@ static void test_init_config(void **state)
          "batch: no place is called \"frame\"; places: sill"},
         {"a batch that cannot be read",
          "latitude=53|longitude=-2|visits=07:00-08:30|own=sill|batch=tomato",
-         "batch: the batch cannot be read; accepted is CROP NUMBER PLACE, such as tomato 12 sill, "
+         "batch: the batch \"tomato\" cannot be read; accepted is CROP NUMBER PLACE, such as "
+         "tomato 12 sill, "
          "with a number from 1 "
          "to 10000"},
     };

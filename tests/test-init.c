@@ -58,7 +58,9 @@ static void test_owned_refused(void **state)
         {"sill 6", "\"sill 6\": words that cannot be read; accepted are items such as sill, 2 "
                    "cold-frame 6 trays, tunnel "
                    "at plot"},
-        {"sill\377", "the answer is not UTF-8 text"},
+        {"sill\377",
+         "\"sill\uFFFD\": not UTF-8 text; accepted are items such as sill, 2 cold-frame 6 "
+         "trays, tunnel at plot"},
     };
 
     (void)state;
@@ -86,12 +88,14 @@ static void test_batch(void **state)
     (void)state;
     for (gsize i = 0; i < G_N_ELEMENTS(bad); i++) {
         g_autoptr(GError) error = NULL;
+        g_autofree char *shown = g_utf8_make_valid(bad[i], -1);
+        g_autofree char *message = g_strdup_printf(
+            "the batch \"%s\" cannot be read; accepted is CROP NUMBER PLACE, such as tomato 12 "
+            "sill, with a number from 1 to 10000",
+            shown);
 
         assert_false(init_parse_batch(bad[i], &batch, &error));
-        assert_string_equal(
-            error->message,
-            "the batch cannot be read; accepted is CROP NUMBER PLACE, such as tomato 12 "
-            "sill, with a number from 1 to 10000");
+        assert_string_equal(error->message, message);
         assert_int_equal(batch.number, -1);
     }
     assert_true(init_parse_batch("tomato  12 sill\n", &batch, NULL));
@@ -148,7 +152,9 @@ static void test_answers_refused(void **state)
         double latitude;
     } rows[] = {
         {"my home", "", "none", "7:00-8:00",
-         "a site has a name that cannot be used; accepted are letters, digits, - and _, no spaces",
+         "a site cannot have the name \"my home\"; accepted are letters, digits, - and _, no "
+         "spaces, "
+         "at most 47 bytes",
          1},
         {"home", "", "none\n[garden]", "7:00-8:00",
          "site home: the weather source must be one line of text", 1},

@@ -103,7 +103,9 @@ GArray *init_parse_places(const char *text, const char *home, const char *plot, 
     g_auto(GStrv) items = NULL;
 
     if (!g_utf8_validate(text, -1, NULL)) {
-        g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID, "the answer is not UTF-8 text");
+        g_autofree char *valid = g_utf8_make_valid(text, -1);
+
+        refuse_item(valid, error, "not UTF-8 text");
         return NULL;
     }
     items = g_strsplit(text, ",", -1);
@@ -124,6 +126,7 @@ GArray *init_parse_places(const char *text, const char *home, const char *plot, 
 gboolean init_parse_batch(const char *text, InitBatch *ret, GError **error)
 {
     g_autoptr(GPtrArray) words = NULL;
+    g_autofree char *valid = NULL, *shown = NULL;
     InitBatch batch = {.number = 0};
 
     if (g_utf8_validate(text, -1, NULL)) {
@@ -137,11 +140,14 @@ gboolean init_parse_batch(const char *text, InitBatch *ret, GError **error)
             return TRUE;
         }
     }
-    g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID,
-                "the batch cannot be read; accepted is CROP NUMBER PLACE, such as tomato 12 sill, "
-                "with a number from 1 "
-                "to %d",
-                COUNT_MAX);
+    valid = g_utf8_make_valid(text, -1);
+    shown = config_clip(valid, 60);
+    g_set_error(
+        error, CONFIG_ERROR, CONFIG_ERROR_INVALID,
+        "the batch \"%s\" cannot be read; accepted is CROP NUMBER PLACE, such as tomato 12 sill, "
+        "with a number from 1 "
+        "to %d",
+        shown, COUNT_MAX);
     return FALSE;
 }
 
@@ -272,10 +278,13 @@ static gboolean check_site(const InitSite *site, GError **error)
 {
     const char *const lines[] = {site->weather, site->visits};
 
-    if (!config_is_name(site->name)) {
+    if (!g_utf8_validate(site->name, -1, NULL) || !config_is_name(site->name)) {
+        g_autofree char *valid = g_utf8_make_valid(site->name, -1);
+
         g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID,
-                    "a site has a name that cannot be used; accepted are letters, digits, - and _, "
-                    "no spaces");
+                    "a site cannot have the name \"%s\"; accepted are letters, digits, - and _, "
+                    "no spaces, at most 47 bytes",
+                    valid);
         return FALSE;
     }
     for (gsize i = 0; i < G_N_ELEMENTS(lines); i++) {
