@@ -4,10 +4,10 @@
 
 #include "garden/read.h"
 
-#define ALTITUDE_USUAL_M 100.0 /* where neither file nor forecast gives it; chosen */
-#define FROST_MEAN_C 11.0      /* daily mean at the mean date of the last frost; chosen */
-#define FROST_SD_D 12.0        /* from year to year; chosen */
-#define NORMALS_BYTES_MAX 65536
+#define ALTITUDE_USUAL_M 100.0  /* where neither file nor forecast gives it; chosen */
+#define FROST_MEAN_C 11.0       /* daily mean at the mean date of the last frost; chosen */
+#define FROST_SD_D 12.0         /* from year to year; chosen */
+#define NORMALS_BYTES_MAX 65536 /* of a table of 13 short lines; chosen */
 #define DAYS_A_YEAR 365
 
 /* Days before the middle of each month of a common year. */

@@ -10,9 +10,9 @@
 #define RESCUE_FAR_ODDS 0.25 /* of damage there: below it the forecast may yet turn; chosen */
 #define URGENT_ODDS 0.05     /* of damage: below it is said calmly; chosen */
 #define RESCUE_HEAT_KH 1.0   /* beyond the heat limit: less is a trifle; chosen */
-#define RESCUE_CHECK_SHARE 1.0 /* an expected check of a whole ramp-day budget; chosen */
-#define SAME_NIGHT_S (12 * 3600)
-#define MORNING_STEPS (6 * STEPS_PER_H)
+#define RESCUE_CHECK_SHARE 1.0          /* an expected check of a whole ramp-day budget; chosen */
+#define SAME_NIGHT_S (12 * 3600)        /* a deadline so near is about the same night; chosen */
+#define MORNING_STEPS (6 * STEPS_PER_H) /* not thawed by then it stays frozen; chosen */
 
 static Reason reason_of(const Board *b, const Window *w, LimitKind limit, int batch,
                         const Finding *f)

@@ -9,8 +9,8 @@
 
 #include <math.h>
 
-#define PASSES_NEAR 3
-#define PASSES_FAR 1
+#define PASSES_NEAR 3    /* over covers and batches, at most; chosen */
+#define PASSES_FAR 1     /* in later windows; chosen */
 #define SETTINGS_NEAR 64 /* settings of one chain tried at once, in the next windows */
 #define SETTINGS_FAR 16
 #define GROUPS_FEW 4 /* groups of batches in a chain; more of them, fewer settings at once */

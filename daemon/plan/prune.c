@@ -5,7 +5,7 @@
  */
 #include "plan/search.h"
 
-#define REFINE_PASSES 2
+#define REFINE_PASSES 2 /* over all covers, at most; chosen */
 
 /* A cover left as it was from a visit on, for as long as it would have stood so. */
 static void leave_cover(Schedule *s, int visit, int place)

@@ -10,7 +10,7 @@
     (14 * 86400)          /* hardening begins at most so long before planting could; chosen */
 #define YEAR_S 31556952.0 /* mean Gregorian year */
 #define DAY_S 86400
-#define DAYS_AHEAD_MOST 366
+#define DAYS_AHEAD_MOST 366 /* normal nights are the same every year */
 /* Mean rise of the night minimum in an unheated film tunnel: Savage 1980, Agrochemophysica 12:5-13.
  */
 #define UNDER_COVER_K 1.3

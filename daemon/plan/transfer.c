@@ -11,10 +11,10 @@
 
 #define SURE_NIGHTS 3       /* nights that a batch brought here must be safe, all shut */
 #define PLANT_SUN_WM2 350.0 /* brighter hours after planting are avoided; chosen */
-#define PLANT_SUN_STEPS (3 * STEPS_PER_H)
-#define PLANT_PATIENCE_S (2 * 86400) /* longest wait for a duller hour; chosen */
-#define SODDEN_MM 15.0               /* in 24 h; chosen */
-#define PLANT_GUST_MS 11.0           /* chosen */
+#define PLANT_SUN_STEPS (3 * STEPS_PER_H) /* how long after; chosen */
+#define PLANT_PATIENCE_S (2 * 86400)      /* longest wait for a duller hour; chosen */
+#define SODDEN_MM 15.0                    /* in 24 h; chosen */
+#define PLANT_GUST_MS 11.0                /* chosen */
 
 enum { UNASKED, SURE, UNSURE };
 

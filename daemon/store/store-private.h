@@ -85,7 +85,6 @@ double store_column_real(StoreRows *rows, int i);
 
 /* The index of TEXT among N words; -1 where it is none, or NULL. */
 int store_word_index(const char *const *words, int n, const char *text);
-
 /* The index of NAME in an array of structs that begin with their name; -1 where there is none. */
 int store_find_name(const void *items, int n, size_t size, const char *name);
 
@@ -95,6 +94,7 @@ int store_find_grower(const Garden *garden, const char *name);
 int store_find_position(const Garden *garden, int place, const char *name);
 
 /* FALSE with STORE_ERROR_INVALID where INDEX is not in 0 … N - 1; WHAT names it. */
-gboolean store_check_index(const char *what, int index, int n, GError **error);
+gboolean store_check_index(const char *what, int index, int n,
+                           GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 #define STORE_N(words) ((int)G_N_ELEMENTS(words))

@@ -6,8 +6,8 @@
 
 #include "base/local-time.h"
 
-#define SHOWN_MAX 40
-#define FIRST_UTC 0                           /* 1970 */
+#define SHOWN_MAX 40 /* characters of a refused value that are repeated; chosen */
+#define FIRST_UTC 0  /* 1970 */
 #define END_UTC G_GINT64_CONSTANT(7258118400) /* 2200-01-01; chosen: later ones are mistakes */
 
 char *csv_next_line(char **cursor)

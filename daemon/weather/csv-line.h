@@ -6,7 +6,7 @@
 
 #include "weather/forecast.h"
 
-#define CSV_FIELDS_MAX 64
+#define CSV_FIELDS_MAX 64 /* in a line: several times what is known; chosen */
 
 /* The next line of the text at `*cursor`, which ends with a zero: cut off in place, without its
  * line ending; `*cursor` moves behind it. NULL at the end. */

@@ -12,8 +12,8 @@
 
 #include "weather/forecast.h"
 
-#define WEATHER_CSV_BYTES_MAX (8 * 1024 * 1024)
-#define WEATHER_CSV_ROWS_MAX 200000
+#define WEATHER_CSV_BYTES_MAX (8 * 1024 * 1024) /* chosen */
+#define WEATHER_CSV_ROWS_MAX 200000             /* over twenty years of hours; chosen */
 
 /*
  * Forecasts in `length` bytes at `data` (no terminating zero needed), one for each site and issue,

@@ -11,7 +11,7 @@
 #define JOIN_H 24    /* over which a forecast fades into the normals; chosen */
 #define OLD_H 24     /* chosen */
 #define MISSING_H 72 /* chosen */
-#define DEEP_DAYS 30
+#define DEEP_DAYS 30 /* of air that the ground far below follows; chosen */
 
 /* What a series is made of. */
 typedef struct Merge {
