@@ -30,16 +30,7 @@ kept_state() {
         $1 ~ /^\.t?(data|bss)(\.[^r].*)?$/ && $2 > 0 { print object " " $1 " " $2 " bytes" }'
 }
 
-test_number=0
-report() { # WHAT, OFFENDERS or nothing
-    test_number=$((test_number + 1))
-    if [ -z "$2" ]; then
-        echo "ok $test_number - $1"
-    else
-        echo "not ok $test_number - $1"
-        echo "$2" | sed 's/^/# /'
-    fi
-}
+. "$THOLE_SOURCE_DIR/tests/report.sh"
 
 # An archive that breaks both rules.
 cat >"$work/bad.c" <<'END'

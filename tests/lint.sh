@@ -132,16 +132,7 @@ fi
 
 # ---- the test ----
 
-test_number=0
-report() { # WHAT, OFFENDERS or nothing
-    test_number=$((test_number + 1))
-    if [ -z "$2" ]; then
-        echo "ok $test_number - $1"
-    else
-        echo "not ok $test_number - $1"
-        echo "$2" | sed 's/^/# /'
-    fi
-}
+. "$THOLE_SOURCE_DIR/tests/report.sh"
 
 self=$THOLE_SOURCE_DIR/tests/lint.sh
 bad=$(mktemp -d) || exit 1

@@ -28,7 +28,7 @@ clean-local:
 
 # The rules of the house.
 TESTS += %D%/lint.sh %D%/core-purity.sh
-EXTRA_DIST += %D%/lint.sh %D%/core-purity.sh
+EXTRA_DIST += %D%/lint.sh %D%/core-purity.sh %D%/report.sh
 
 check_PROGRAMS += %D%/test-core-links
 TESTS += %D%/test-core-links
