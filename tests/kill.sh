@@ -38,6 +38,20 @@ random() { # N: $drawn becomes 0 … N-1, the next of the seed
     drawn=$((seed / 65536 % $1))
 }
 
+# How long this machine takes from the start to the first plan, ms: a kill must fall on both sides.
+cp -R "$work/state" "$work/pace"
+begun=$(date +%s%3N)
+start "$work/paced" --state-dir "$work/pace" --from 2026-03-15 --to 2026-06-13
+while ! [ -s "$work/paced" ] && kill -0 "$daemon" 2>/dev/null; do
+    sleep 0.01
+done
+span=$((3 * ($(date +%s%3N) - begun)))
+[ "$span" -ge 330 ] || span=330
+kill -9 "$daemon" 2>/dev/null
+wait "$daemon" 2>/dev/null
+daemon=
+echo "# each is killed within $span ms"
+
 faults=0
 died=0
 moved=0
@@ -45,8 +59,8 @@ from=2026-03-15
 : >"$work/faults"
 for round in $(seq "$kills"); do
     start "$work/told" --state-dir "$work/state" --from "$from" --to 2026-06-13
-    random 330
-    sleep "0.$(printf %03d $((20 + drawn)))"
+    random "$span"
+    sleep "$(printf %d.%03d $(((20 + drawn) / 1000)) $(((20 + drawn) % 1000)))"
     kill -9 "$daemon" 2>/dev/null && died=$((died + 1))
     wait "$daemon" 2>/dev/null
     daemon=
