@@ -521,6 +521,8 @@ static void test_other_files_are_left_alone(void **state)
     assert_refused(folder, "a folder");
     assert_int_equal(mkfifo(pipe_path, 0600), 0);
     assert_refused(pipe_path, "pipe");
+    assert_int_equal(truncate(kept, 64 * 1024 * 1024 + 1), 0); /* no room is taken by zeros */
+    assert_refused(kept, "67108865 bytes");
 
     assert_false(calendar_file_publish(missing, bytes, NULL, &write_error));
     assert_true(g_error_matches(write_error, THOLE_ERROR, THOLE_ERROR_IO));

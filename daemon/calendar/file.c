@@ -11,6 +11,7 @@
 #include "calendar/write.h"
 
 #define FILE_MODE 0640 /* the owner writes; a program in the owner's group may serve it; chosen */
+#define BYTES_MAX (64 * 1024 * 1024) /* far beyond any calendar of ours; chosen */
 
 /* Whether there is a file that may be replaced; FALSE with error when there is something else. */
 static gboolean look_at(const char *path, gboolean *ret_exists, GError **error)
@@ -33,6 +34,14 @@ static gboolean look_at(const char *path, gboolean *ret_exists, GError **error)
                     S_ISLNK(status.st_mode)   ? "a symbolic link"
                     : S_ISDIR(status.st_mode) ? "a folder"
                                               : "a device, pipe or socket");
+        return FALSE;
+    }
+    if (status.st_size > BYTES_MAX) {
+        g_set_error(
+            error, THOLE_ERROR, THOLE_ERROR_CONFLICT,
+            "calendar file %s: has %" G_GINT64_FORMAT
+            " bytes, no calendar of thole is so large; move it away, or choose another name",
+            path, (gint64)status.st_size);
         return FALSE;
     }
     *ret_exists = TRUE;
