@@ -301,6 +301,49 @@ static void test_an_early_report_stays(void **state)
     assert_int_equal(world_stored_job(w, id), STORE_JOB_DONE);
 }
 
+static OpenJob *find_rescue(const World *w, OpenVisit **ret_visit)
+{
+    for (guint i = 0; i < w->service->visits->len; i++) {
+        OpenVisit *v = g_ptr_array_index(w->service->visits, i);
+        for (guint k = 0; k < v->jobs->len; k++) {
+            OpenJob *job = &g_array_index(v->jobs, OpenJob, k);
+            if (job->job.kind == JOB_RESCUE && job->state == STORE_JOB_PLANNED) {
+                *ret_visit = v;
+                return job;
+            }
+        }
+    }
+    return NULL;
+}
+
+/* What could be done was done: new plans of the same night do not ask for it again, but another
+ * night does. */
+static void test_a_rescue_that_was_done(void **state)
+{
+    static const WorldWeather killing = {.low_c = 6, .high_c = 14, .cold_day = 3, .cold_c = -9};
+    static const WorldWeather again = {.low_c = 6, .high_c = 14, .cold_day = 5, .cold_c = -9};
+    World *w = *state;
+    OpenVisit *v = NULL;
+    world_forecast(w, &mild);
+    plant(w);
+    world_add_batch(w, "lettuce", 24, "bed", STAGE_PLANTED_OUT, 60);
+    world_run_for(w, 3600);
+    world_forecast(w, &killing);
+    OpenJob *job = find_rescue(w, &v);
+    assert_non_null(job);
+    g_autofree char *id = g_strdup(job->job.id);
+    assert_true(jobs_report(w->service, v, job, TRUE, 0, NULL));
+    world_run_for(w, 3600);
+    world_forecast(w, &killing);
+    assert_null(find_rescue(w, &v));
+    assert_int_equal(world_stored_job(w, id), STORE_JOB_DONE);
+    for (guint i = 0; i < w->service->alerts->len; i++)
+        assert_int_not_equal(g_array_index(w->service->alerts, Job, i).kind, JOB_RESCUE);
+    world_run_for(w, 3600);
+    world_forecast(w, &again);
+    assert_non_null(find_rescue(w, &v));
+}
+
 /* A job in the future cannot have been done. */
 static void test_a_report_from_the_future_is_refused(void **state)
 {
@@ -326,6 +369,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_a_guarding_job_is_asked_again_and_never_assumed, setup,
                                         teardown),
         cmocka_unit_test_setup_teardown(test_an_early_report_stays, setup, teardown),
+        cmocka_unit_test_setup_teardown(test_a_rescue_that_was_done, setup, teardown),
         cmocka_unit_test_setup_teardown(test_a_report_from_the_future_is_refused, setup, teardown),
     };
     return cmocka_run_group_tests_name("service", tests, NULL, NULL);

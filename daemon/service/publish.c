@@ -17,7 +17,9 @@
 #define PREDICTED_NIGHTS 3 /* whose predictions are kept with each plan; chosen */
 #define CALENDAR_NAME "thole"
 #define HANDLES_KEY "job-handles"
-#define UNKNOWN_D 14           /* a job not known can be reported so long; chosen */
+#define UNKNOWN_D 14       /* a job not known can be reported so long; chosen */
+#define RESCUED_D 2        /* visits before now whose rescues may be for a night to come; chosen */
+#define SAME_NIGHT_S 43200 /* two rescues closer than this are for one night; chosen */
 #define PHONE_LAG_S (6 * 3600) /* a feed may take so long; chosen */
 
 static void open_visit_free(gpointer data)
@@ -213,23 +215,54 @@ static gboolean is_under_way(const Service *s, int site, const Job *job)
     return FALSE;
 }
 
-static gboolean has_new_job(const Service *s, const Visit *visit)
+/* Rescues that were done, for nights that may lie ahead. The plan knows of no second layer of
+ * fleece, and would ask for the same again. */
+static gboolean load_rescued(Service *s, int64_t now_utc, GArray **ret, GError **error)
+{
+    StoreScope scope = scope_of(s);
+    g_autoptr(GArray) rescued = NULL;
+    if (!store_load_jobs_since(s->store, &scope, now_utc - (int64_t)RESCUED_D * DAY_S, &rescued,
+                               error))
+        return FALSE;
+    for (guint i = rescued->len; i-- > 0;) {
+        const StoreJob *stored = &g_array_index(rescued, StoreJob, i);
+        if (stored->job.kind != JOB_RESCUE || stored->state != STORE_JOB_DONE)
+            g_array_remove_index(rescued, i);
+    }
+    *ret = g_steal_pointer(&rescued);
+    return TRUE;
+}
+
+static gboolean is_rescued(const GArray *rescued, const Job *job)
+{
+    for (guint i = 0; job->kind == JOB_RESCUE && i < rescued->len; i++) {
+        const Job *done = &g_array_index(rescued, StoreJob, i).job;
+        if (done->batch == job->batch && done->place == job->place &&
+            done->reason.limit == job->reason.limit &&
+            ABS(done->deadline_utc - job->deadline_utc) < SAME_NIGHT_S)
+            return TRUE;
+    }
+    return FALSE;
+}
+
+static gboolean has_new_job(const Service *s, const Visit *visit, const GArray *rescued)
 {
     for (int j = visit->first_job; j < visit->first_job + visit->n_jobs; j++) {
-        if (!is_under_way(s, visit->site, &s->plan.jobs[j]))
+        const Job *job = &s->plan.jobs[j];
+        if (!is_under_way(s, visit->site, job) && !is_rescued(rescued, job))
             return TRUE;
     }
     return FALSE;
 }
 
 /* Jobs of a visit keep their id and handle as long as they are the same job. */
-static gboolean put_jobs(Service *s, OpenVisit *v, OpenVisit *former, GPtrArray *kept,
-                         GError **error)
+static gboolean put_jobs(Service *s, OpenVisit *v, OpenVisit *former, const GArray *rescued,
+                         GPtrArray *kept, GError **error)
 {
     StoreScope scope = scope_of(s);
     for (int j = 0; j < v->visit.n_jobs; j++) {
         OpenJob job = {.job = s->plan.jobs[v->visit.first_job + j], .state = STORE_JOB_PLANNED};
-        if (is_under_way(s, v->visit.site, &job.job))
+        if (is_under_way(s, v->visit.site, &job.job) || is_rescued(rescued, &job.job))
             continue;
         job.job.id[0] = '\0';
         for (guint k = 0; former != NULL && k < former->jobs->len; k++) {
@@ -272,14 +305,14 @@ static gboolean withdraw(Service *s, const OpenVisit *v, GError **error)
 }
 
 /* Visits of the plan that are published: those of the next days. */
-static GArray *planned_visits(const Service *s, int64_t now_utc)
+static GArray *planned_visits(const Service *s, const GArray *rescued, int64_t now_utc)
 {
     GArray *out = g_array_new(FALSE, TRUE, sizeof(Visit));
     for (int i = 0; i < s->plan.n_visits; i++) {
         Visit visit = s->plan.visits[i];
         visit.id[0] = '\0';
         if (visit.start_utc < now_utc + (int64_t)SERVICE_PUBLISH_D * DAY_S &&
-            has_new_job(s, &visit))
+            has_new_job(s, &visit, rescued))
             g_array_append_val(out, visit);
     }
     return out;
@@ -320,7 +353,10 @@ gboolean publish_visits(Service *s, GError **error)
 {
     int64_t now_utc = clock_now(s->clk);
     StoreScope scope = scope_of(s);
-    g_autoptr(GArray) planned = planned_visits(s, now_utc);
+    g_autoptr(GArray) rescued = NULL;
+    if (!load_rescued(s, now_utc, &rescued, error))
+        return FALSE;
+    g_autoptr(GArray) planned = planned_visits(s, rescued, now_utc);
     g_autoptr(GPtrArray) former = movable_visits(s), next = open_visits_new();
     g_autofree int *former_of = match(s, former, planned);
     g_autofree gboolean *found = g_new0(gboolean, former->len + 1);
@@ -332,7 +368,7 @@ gboolean publish_visits(Service *s, GError **error)
             found[former_of[i]] = TRUE;
         }
         if (!store_put_visit(s->store, &scope, &v->visit, STORE_VISIT_PLANNED, now_utc, error) ||
-            !put_jobs(s, v, was, next, error))
+            !put_jobs(s, v, was, rescued, next, error))
             return FALSE;
     }
     for (guint i = 0; i < former->len; i++) {
@@ -355,7 +391,7 @@ gboolean publish_visits(Service *s, GError **error)
         return FALSE;
     g_array_set_size(s->alerts, 0);
     for (int j = 0; j < s->plan.n_jobs; j++) {
-        if (s->plan.jobs[j].visit < 0)
+        if (s->plan.jobs[j].visit < 0 && !is_rescued(rescued, &s->plan.jobs[j]))
             g_array_append_val(s->alerts, s->plan.jobs[j]);
     }
     return TRUE;
@@ -454,9 +490,9 @@ gboolean publish_records(Service *s, const char *trigger, GError **error)
             !put_prediction(s, p, STORE_PREDICTED_MAX, p->high_c, error))
             return FALSE;
     }
-    g_autofree char *decisions = decisions_text(s), *why = g_strdup(trigger);
+    g_autofree char *decisions = decisions_text(s);
     StorePlan record = {.made_utc = clock_now(s->clk),
-                        .trigger = why,
+                        .trigger = trigger,
                         .decisions = decisions,
                         .value = s->plan.value.number,
                         .bound_gap = NAN};
