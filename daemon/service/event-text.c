@@ -271,8 +271,10 @@ gboolean event_text_load(Store *store, GPtrArray *memory, GError **error)
     for (guint i = 0; i < events->len; i++) {
         const StoreEvent *event = &g_array_index(events, StoreEvent, i);
         g_autoptr(EventMemory) m = event_memory_new();
-        m->uid = (g_free(m->uid), g_strdup(event->uid));
-        m->hash = (g_free(m->hash), g_strdup(event->content_hash));
+        g_free(m->uid);
+        m->uid = g_strdup(event->uid);
+        g_free(m->hash);
+        m->hash = g_strdup(event->content_hash);
         m->sequence = event->sequence;
         m->created_utc = event->created_utc;
         m->dtstamp_utc = event->dtstamp_utc;

@@ -41,7 +41,7 @@ static gboolean parse_moment(const char *option, const char *text, GTimeZone *zo
                              int64_t *ret_utc, GError **error)
 {
     g_auto(GStrv) parts = g_strsplit(text, "T", 2);
-    int day, hour = 0, minute = 0;
+    int day = 0, hour = 0, minute = 0;
     char rest;
     g_autoptr(GError) wrong = NULL;
     gboolean ok = parts[0] != NULL && local_day_parse(parts[0], &day, &wrong);

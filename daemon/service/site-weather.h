@@ -6,15 +6,15 @@
 
 /* The weather of one site, as the plan reads it. */
 typedef struct SiteWeather {
-    GArray
-        *steps; /* (owned) (element-type OutdoorStep) from `first_utc`, one more than whole steps */
+    /* (owned) (element-type OutdoorStep) from `first_utc`, one more than whole steps */
+    GArray *steps;
     GArray *days; /* (owned) (element-type SolarDay) the day before first_utc first */
     int64_t first_utc;
     double deep_c;
     WeatherQuality quality;
     int64_t issued_utc, valid_to_utc;
-    char *
-        note; /* (owned) (nullable) to be said in every job, where the forecast is old or missing */
+    /* (owned) (nullable) to be said in every job, where the forecast is old or missing */
+    char *note;
 } SiteWeather;
 
 /* Frees `n_sites` of them. NULL is ignored. */
