@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * init: a first thole.conf from four answers. The daemon's program words and checks it
- * (docs/api.md), here it is only asked for and written, to a file that was not there before.
+ * init: a first thole.conf from a few answers. The daemon's program checks each and words the file
+ * (docs/api.md); here they are only asked for, and it is written where no file was before.
  */
 #include <errno.h>
 #include <fcntl.h>
@@ -13,7 +13,8 @@
 #include "ctl/client.h"
 #include "ctl/print.h"
 
-#define ANSWER_MAX 2000 /* bytes of one answer */
+#define ANSWER_MAX 2000      /* bytes of one answer */
+#define OF_THOLED "tholed: " /* how its complaints begin */
 
 /* The options and the keys that tholed knows them by. */
 static const struct {
@@ -33,18 +34,6 @@ static const struct {
     {"travel-minutes", "travel-minutes", false},
 };
 
-/* One line from the terminal, without blanks around; NULL at its end. The caller owns it. */
-static char *ask(const char *question, const char *example)
-{
-    char line[ANSWER_MAX];
-
-    printf("%s\n  such as: %s\n> ", question, example);
-    fflush(stdout);
-    if (!fgets(line, sizeof(line), stdin))
-        return NULL;
-    return g_strdup(g_strstrip(line));
-}
-
 static void keep(GHashTable *given, const char *option, char *answer)
 {
     if (answer && *answer)
@@ -53,31 +42,7 @@ static void keep(GHashTable *given, const char *option, char *answer)
         g_free(answer);
 }
 
-static void ask_where(GHashTable *given)
-{
-    g_autofree char *answer =
-        ask("Where is home? Latitude and longitude in degrees.", "53.12, -2.04");
-    g_auto(GStrv) parts = g_strsplit_set(answer ? answer : "", ", ", -1);
-    const char *options[] = {"lat", "lon"};
-    guint n = 0;
-
-    for (guint i = 0; parts[i]; i++)
-        if (*parts[i] && n < G_N_ELEMENTS(options))
-            keep(given, options[n++], g_strdup(parts[i]));
-}
-
-/* What was not given as an option. */
-static void ask_the_rest(GHashTable *given)
-{
-    if (!g_hash_table_contains(given, "lat") || !g_hash_table_contains(given, "lon"))
-        ask_where(given);
-    if (!g_hash_table_contains(given, "own"))
-        keep(given, "own", ask("What do you own?", "sill, cold-frame 6 trays, fleece"));
-    if (!g_hash_table_contains(given, "when"))
-        keep(given, "when", ask("When are you there?", "07:00-08:30; 17:30-dusk"));
-    if (!g_hash_table_contains(given, "batch"))
-        keep(given, "batch", ask("One batch to begin with? Or nothing.", "tomato 12 sill"));
-}
+/* ---- what tholed says of the answers ---- */
 
 /* $THOLED, else beside this program, else in the path. The caller owns it. */
 static char *find_tholed(void)
@@ -93,8 +58,12 @@ static char *find_tholed(void)
                                                           : g_strdup("tholed");
 }
 
-/* The text of the file; NULL after having said why not. */
-static char *make_text(GHashTable *given)
+/*
+ * What tholed prints, given the answers: the text of the file, or with `check` nothing, and then
+ * what is missing does not matter. NULL and what is wrong with them in RET_COMPLAINT; NULL and
+ * nothing there where tholed cannot be run, which has been said.
+ */
+static char *ask_tholed(GHashTable *given, bool check, char **ret_complaint)
 {
     g_autoptr(GPtrArray) argv = g_ptr_array_new_with_free_func(g_free);
     g_autoptr(GError) error = NULL;
@@ -103,6 +72,8 @@ static char *make_text(GHashTable *given)
 
     g_ptr_array_add(argv, find_tholed());
     g_ptr_array_add(argv, g_strdup("--init-config"));
+    if (check)
+        g_ptr_array_add(argv, g_strdup("--check"));
     for (gsize i = 0; i < G_N_ELEMENTS(answers); i++) {
         const char *value = g_hash_table_lookup(given, answers[i].option);
         if (value)
@@ -114,12 +85,152 @@ static char *make_text(GHashTable *given)
         print_error("tholed, which words the file, cannot be run: %s", error->message);
         return NULL;
     }
-    if (!g_spawn_check_wait_status(wait_status, &error)) {
-        g_strchomp(complaint);
-        print_error("%s", *complaint ? complaint : error->message);
+    if (g_spawn_check_wait_status(wait_status, &error))
+        return g_steal_pointer(&text);
+    g_strchomp(complaint);
+    const char *words = *complaint ? complaint : error->message;
+    *ret_complaint =
+        g_strdup(g_str_has_prefix(words, OF_THOLED) ? words + strlen(OF_THOLED) : words);
+    return NULL;
+}
+
+/* ---- the dialogue ---- */
+
+typedef struct Question {
+    const char *option, *text, *example;
+    bool needed;
+} Question;
+
+/* One line from the terminal, without blanks around; NULL at its end. The caller owns it. */
+static char *ask(const Question *question)
+{
+    char line[ANSWER_MAX];
+
+    printf("%s\n  such as: %s\n> ", question->text, question->example);
+    fflush(stdout);
+    if (!fgets(line, sizeof(line), stdin)) {
+        printf("\n");
         return NULL;
     }
-    return g_steal_pointer(&text);
+    return g_strdup(g_strstrip(line));
+}
+
+/* Degrees as maps print them, "53.12°N" or "2.04 W", as a plain number. The caller owns it. */
+static char *plain_degrees(const char *text)
+{
+    g_autofree char *number = g_strdup(text);
+    const gsize length = strlen(number);
+    const char letter = length > 0 ? g_ascii_toupper(number[length - 1]) : '\0';
+    const char *sign = letter == 'S' || letter == 'W' ? "-" : "";
+
+    if (letter != '\0' && strchr("NESW", letter))
+        number[length - 1] = '\0';
+    g_auto(GStrv) parts = g_strsplit(number, "°", 2);
+    g_auto(GStrv) minus = g_strsplit(g_strstrip(parts[0]), "−", 2);
+    g_autofree char *joined = g_strjoinv("-", minus);
+    return g_strconcat(sign, joined, NULL);
+}
+
+/* A place on the map: under the options `lat` and `lon`; false where ANSWER is not two numbers. */
+static bool keep_where(GHashTable *given, const char *lat, const char *lon, const char *answer)
+{
+    g_autoptr(GRegex) blanks = g_regex_new("[\\s,;]+(?![NESWnesw]\\b)", 0, 0, NULL);
+    g_auto(GStrv) parts = g_regex_split(blanks, answer, 0);
+
+    if (g_strv_length(parts) != 2)
+        return false;
+    keep(given, lat, plain_degrees(parts[0]));
+    keep(given, lon, plain_degrees(parts[1]));
+    return g_hash_table_contains(given, lat) && g_hash_table_contains(given, lon);
+}
+
+/* "at plot" names a second site. */
+static void keep_plot(GHashTable *given, const char *own)
+{
+    g_autoptr(GRegex) at = g_regex_new("\\bat ([\\w-]+)", 0, 0, NULL);
+    g_autoptr(GMatchInfo) match = NULL;
+
+    for (g_regex_match(at, own, 0, &match); g_match_info_matches(match);
+         g_match_info_next(match, NULL)) {
+        g_autofree char *name = g_match_info_fetch(match, 1);
+        if (strcmp(name, "home") != 0 && !g_hash_table_contains(given, "plot"))
+            keep(given, "plot", g_steal_pointer(&name));
+    }
+}
+
+static void print_complaint(const char *complaint)
+{
+    print_wrapped(2, complaint);
+}
+
+/* Whether tholed takes what was answered so far; else it is said why. */
+static bool are_good(GHashTable *given, bool *ret_stop)
+{
+    g_autofree char *complaint = NULL, *text = ask_tholed(given, true, &complaint);
+
+    *ret_stop = !text && !complaint;
+    if (complaint)
+        print_complaint(complaint);
+    return text != NULL;
+}
+
+/* Asks until the answer is good; false at the end of the input, or where tholed cannot be asked. */
+static bool ask_until_good(GHashTable *given, const Question *question)
+{
+    const bool where = g_str_has_suffix(question->option, "lat");
+    const char *lon = strcmp(question->option, "lat") == 0 ? "lon" : "plot-lon";
+    const bool named = g_hash_table_contains(given, "plot");
+    bool stop = false;
+
+    while (!stop && !g_hash_table_contains(given, question->option)) {
+        g_autofree char *answer = ask(question);
+        if (!answer)
+            return false;
+        if (!*answer && !question->needed)
+            return true;
+        if (strcmp(question->option, "travel-minutes") == 0)
+            keep(given, question->option, g_strndup(answer, strcspn(answer, " m"))); /* "20 min" */
+        else if (!where)
+            keep(given, question->option, g_strdup(answer));
+        else if (!keep_where(given, question->option, lon, answer))
+            print_complaint("Two numbers are wanted, latitude and longitude, as a map shows them; "
+                            "south and west are below 0.");
+        if (strcmp(question->option, "own") == 0)
+            keep_plot(given, answer);
+        if (g_hash_table_contains(given, question->option) && !are_good(given, &stop)) {
+            g_hash_table_remove(given, question->option);
+            if (where)
+                g_hash_table_remove(given, lon);
+            if (!named)
+                g_hash_table_remove(given, "plot");
+        }
+    }
+    return !stop;
+}
+
+/* What was not given as an option. False where there is no answer. */
+static bool ask_the_rest(GHashTable *given)
+{
+    static const Question of_home[] = {
+        {"lat", "Where is home? Latitude and longitude in degrees.", "53.12, -2.04", true},
+        {"own", "What do you own? Say \"at plot\" for what stands elsewhere.",
+         "propagator, sill, cold-frame 6 trays at plot, bed at plot", true},
+        {"when", "When are you at home, to see to the plants?", "07:00-08:30; 17:30-dusk", true}};
+    static const Question of_plot[] = {
+        {"plot-lat", "Where is the plot?", "53.14, -2.07", true},
+        {"travel-minutes", "How many minutes does the way there take?", "20", true},
+        {"plot-when", "When can you be there?", "Mon-Fri 17:30-19:30; Sat,Sun 09:00-18:00", true}};
+    static const Question first_batch = {
+        "batch", "One batch to begin with: crop, number, place. Or nothing.", "tomato 12 sill",
+        false};
+
+    for (gsize i = 0; i < G_N_ELEMENTS(of_home); i++)
+        if (!ask_until_good(given, &of_home[i]))
+            return false;
+    for (gsize i = 0; g_hash_table_contains(given, "plot") && i < G_N_ELEMENTS(of_plot); i++)
+        if (!ask_until_good(given, &of_plot[i]))
+            return false;
+    return ask_until_good(given, &first_batch);
 }
 
 static bool write_all(int fd, const char *text)
@@ -188,13 +299,21 @@ WireExit run_init(const Call *call)
     }
     for (gsize i = 0; i < G_N_ELEMENTS(answers); i++)
         keep(given, answers[i].option, g_strdup(call_option(call, answers[i].option)));
-    if (isatty(STDIN_FILENO) && isatty(STDOUT_FILENO))
-        ask_the_rest(given);
+    g_autofree char *complaint = NULL, *text = NULL;
+    if (isatty(STDIN_FILENO) && isatty(STDOUT_FILENO)) {
+        bool stop = false;
+        if (!are_good(given, &stop) || !ask_the_rest(given)) {
+            print_error("nothing was written");
+            return WIRE_EXIT_REFUSED;
+        }
+    }
     for (gsize i = 0; i < G_N_ELEMENTS(answers); i++)
         if (answers[i].needed && !g_hash_table_contains(given, answers[i].option))
             return client_usage(call, "--%s is missing, and there is no terminal to ask at",
                                 answers[i].option);
-    g_autofree char *text = make_text(given);
+    text = ask_tholed(given, false, &complaint);
+    if (complaint)
+        print_error("%s", complaint);
     if (!text || !write_new(path, text))
         return WIRE_EXIT_REFUSED;
     tell_next(path, g_hash_table_lookup(given, "batch"));

@@ -246,6 +246,10 @@ TESTS += %D%/test-service %D%/test-service-input %D%/test-service-life \
 TESTS += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh
 EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh %D%/rehearsal-garden.sh
 
+# A new grower at a terminal.
+TESTS += %D%/init-dialogue.sh
+EXTRA_DIST += %D%/init-dialogue.sh %D%/init-dialogue.py
+
 # make bench: what it costs. Nothing of it is a test.
 EXTRA_PROGRAMS += %D%/bench-replan
 EXTRA_DIST += %D%/bench-service.sh

@@ -603,7 +603,8 @@ static void test_init_config(void **state)
     for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
         g_auto(GStrv) arguments = g_strsplit(rows[i].arguments, "|", -1);
         g_autoptr(GError) error = NULL;
-        g_autofree char *text = init_config_from((int)g_strv_length(arguments), arguments, &error);
+        g_autofree char *text =
+            init_config_from((int)g_strv_length(arguments), arguments, FALSE, &error);
         assert_null(text);
         assert_string_equal(error->message, rows[i].says);
     }
@@ -619,7 +620,8 @@ static void test_init_config(void **state)
                                 "travel-minutes=15",
                                 "batch=tomato 12 sill"};
     g_autoptr(GError) error = NULL;
-    g_autofree char *text = init_config_from(G_N_ELEMENTS(good), (char *const *)good, &error);
+    g_autofree char *text =
+        init_config_from(G_N_ELEMENTS(good), (char *const *)good, FALSE, &error);
     assert_string_equal(error != NULL ? error->message : "", "");
     assert_non_null(strstr(text, "\n[site garden]\nlatitude=53.100000\n"));
     assert_non_null(strstr(text, "\n[place cold-frame-2]\nkind=cold-frame\nsite=field\ntrays=6\n"));

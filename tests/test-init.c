@@ -31,6 +31,29 @@ static void test_owned(void **state)
     assert_true(places[3].kind == PLACE_BED && places[3].trays == 1 && !places[3].at_plot);
 }
 
+/* How people say it. */
+static void test_owned_in_other_words(void **state)
+{
+    g_autoptr(GError) error = NULL;
+    g_autoptr(GArray) all = init_parse_places(
+        "a window sill; 2 cold frames 6 trays and the polytunnel, beds", "home", NULL, &error);
+    static const struct {
+        PlaceKind kind;
+        int count, trays;
+    } rows[] = {
+        {PLACE_SILL, 1, 0}, {PLACE_COLD_FRAME, 2, 6}, {PLACE_TUNNEL, 1, 0}, {PLACE_BED, 1, 0}};
+
+    (void)state;
+    assert_non_null(all);
+    assert_int_equal(all->len, G_N_ELEMENTS(rows));
+    for (guint i = 0; i < all->len; i++) {
+        const InitPlaces *places = &g_array_index(all, InitPlaces, i);
+        assert_int_equal(places->kind, rows[i].kind);
+        assert_int_equal(places->count, rows[i].count);
+        assert_int_equal(places->trays, rows[i].trays);
+    }
+}
+
 static void test_owned_refused(void **state)
 {
     static const struct {
@@ -164,7 +187,7 @@ static void test_answers_refused(void **state)
          "home",
          1},
         {"home", "", "none", "7:00-8:00",
-         "thole.conf:9: [site home] latitude: out of range; accepted is -90 to 90 degrees", 97},
+         "[site home] latitude: out of range; accepted is -90 to 90 degrees", 97},
     };
 
     (void)state;
@@ -262,9 +285,10 @@ static void test_round_trip(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_owned),           cmocka_unit_test(test_owned_refused),
-        cmocka_unit_test(test_batch),           cmocka_unit_test(test_text),
-        cmocka_unit_test(test_answers_refused), cmocka_unit_test(test_round_trip),
+        cmocka_unit_test(test_owned),         cmocka_unit_test(test_owned_in_other_words),
+        cmocka_unit_test(test_owned_refused), cmocka_unit_test(test_batch),
+        cmocka_unit_test(test_text),          cmocka_unit_test(test_answers_refused),
+        cmocka_unit_test(test_round_trip),
     };
     return cmocka_run_group_tests_name("init", tests, NULL, NULL);
 }

@@ -10,6 +10,7 @@
 
 #define PLACES_MAX 100  /* of one kind, chosen */
 #define COUNT_MAX 10000 /* plants of a batch, chosen */
+#define UNWRITTEN "thole.conf"
 
 static gboolean parse_count(const char *text, int most, int *ret)
 {
@@ -42,6 +43,39 @@ static gboolean refuse_item(const char *item, GError **error, const char *what)
                 "\"%s\": %s; accepted are items such as sill, 2 cold-frame 6 trays, tunnel at plot",
                 shown, what);
     return FALSE;
+}
+
+/*
+ * The kind that begins at word AT, and moves AT behind it. People say "a cold frame", "window sill"
+ * or "2 frames": words may be joined as ours are, and an s at the end is let go.
+ */
+static const Kind *parse_kind(const GPtrArray *words, guint *at)
+{
+    static const struct {
+        const char *said, *word;
+    } also[] = {{"window-sill", "sill"},
+                {"windowsill", "sill"},
+                {"polytunnel", "tunnel"},
+                {"frame", "cold-frame"},
+                {"seedbed", "bed"}};
+    for (guint n = MIN(2, words->len - *at); n > 0; n--) {
+        g_autofree char *said = n == 2 ? g_strdup_printf("%s-%s", (char *)words->pdata[*at],
+                                                         (char *)words->pdata[*at + 1])
+                                       : g_strdup(words->pdata[*at]);
+        for (int plural = 0; plural < 2; plural++) {
+            const Kind *kind = kind_find(said);
+            for (gsize i = 0; kind == NULL && i < G_N_ELEMENTS(also); i++)
+                kind = strcmp(also[i].said, said) == 0 ? kind_find(also[i].word) : NULL;
+            if (kind != NULL) {
+                *at += n;
+                return kind;
+            }
+            if (!g_str_has_suffix(said, "s"))
+                break;
+            said[strlen(said) - 1] = '\0';
+        }
+    }
+    return NULL;
 }
 
 /* What follows the kind: "6 trays", "at SITE". */
@@ -78,12 +112,14 @@ static gboolean parse_item(const char *item, const char *home, const char *plot,
     if (g_ascii_isdigit(*(const char *)words->pdata[0])) {
         if (!parse_count(words->pdata[at++], PLACES_MAX, &places.count))
             return refuse_item(item, error, "the number of places is not from 1 to 100");
+    } else if (strcmp(words->pdata[0], "a") == 0 || strcmp(words->pdata[0], "the") == 0) {
+        at++;
     }
-    kind = at < words->len ? kind_find(words->pdata[at++]) : NULL;
+    kind = at < words->len ? parse_kind(words, &at) : NULL;
     if (kind == NULL) {
         g_autofree char *shown = config_clip(item, 60);
         g_autofree char *hint =
-            config_suggest("kinds", at > 0 ? words->pdata[at - 1] : "", kind_words());
+            config_suggest("kinds", at < words->len ? words->pdata[at] : "", kind_words());
 
         g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID, "\"%s\": no such kind of place; %s",
                     shown, hint);
@@ -108,7 +144,8 @@ GArray *init_parse_places(const char *text, const char *home, const char *plot, 
         refuse_item(valid, error, "not UTF-8 text");
         return NULL;
     }
-    items = g_strsplit(text, ",", -1);
+    g_autoptr(GRegex) between = g_regex_new(",|;|\\s+and\\s+", 0, 0, NULL);
+    items = g_regex_split(between, text, 0);
     for (int i = 0; items[i] != NULL; i++) {
         InitPlaces places = {0};
 
@@ -325,6 +362,18 @@ static gboolean check_answers(const InitAnswers *answers, GError **error)
     return TRUE;
 }
 
+/* "thole.conf:23: [grower me] visits-home=…" without the line, of a file that is not there yet. */
+static void drop_line(GError **error)
+{
+    const char *section = error != NULL ? strstr((*error)->message, ": [") : NULL;
+
+    if (section != NULL && g_str_has_prefix((*error)->message, UNWRITTEN ":")) {
+        char *rest = g_strdup(section + strlen(": "));
+        g_free((*error)->message);
+        (*error)->message = rest;
+    }
+}
+
 char *init_config_text(const InitAnswers *answers, GError **error)
 {
     g_autoptr(GString) text = g_string_new(NULL);
@@ -343,6 +392,9 @@ char *init_config_text(const InitAnswers *answers, GError **error)
     for (int i = 0; i < answers->n_places; i++)
         append_places(text, answers, i);
     append_grower(text, answers);
-    garden = garden_parse(text->str, text->len, "thole.conf", NULL, 0, NULL, error);
-    return garden != NULL ? g_string_free(g_steal_pointer(&text), FALSE) : NULL;
+    garden = garden_parse(text->str, text->len, UNWRITTEN, NULL, 0, NULL, error);
+    if (garden != NULL)
+        return g_string_free(g_steal_pointer(&text), FALSE);
+    drop_line(error);
+    return NULL;
 }

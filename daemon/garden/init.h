@@ -36,7 +36,8 @@ typedef struct InitBatch {
 } InitBatch;
 
 /*
- * Reads what the grower owns: `sill, 2 cold-frame 6 trays at plot, tunnel at plot`. PLOT (nullable)
+ * Reads what the grower owns: `sill, 2 cold-frame 6 trays at plot, tunnel at plot`; `a cold frame`
+ * and `window sill` are understood too, and ";" or "and" for ",". PLOT (nullable)
  * is the second site's name. Outdoor places without `at` stand at the plot where there is one,
  * indoor ones at home. Gives an array of InitPlaces, or NULL.
  */

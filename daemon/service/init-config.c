@@ -174,13 +174,32 @@ static gboolean check_batch(const char *value, const char *text, GError **error)
     return refuse(error, "batch: no place is called \"%s\"; %s", batch.place, hint);
 }
 
-char *init_config_from(int n, char *const *arguments, GError **error)
+/* Stands in for what is not answered yet, so that the answers given are checked as they will be. */
+static void stand_in(const char *values[N_KEYS])
+{
+    static const char *const always[N_KEYS] = {[KEY_LATITUDE] = "52",
+                                               [KEY_LONGITUDE] = "0",
+                                               [KEY_VISITS] = "07:00-08:30",
+                                               [KEY_OWN] = "sill, bed"};
+    static const char *const of_plot[N_KEYS] = {
+        [KEY_PLOT_LATITUDE] = "52", [KEY_PLOT_LONGITUDE] = "0", [KEY_PLOT_VISITS] = "09:00-18:00"};
+    for (int key = 0; key < N_KEYS; key++) {
+        if (values[key] == NULL)
+            values[key] =
+                values[KEY_PLOT] != NULL && of_plot[key] != NULL ? of_plot[key] : always[key];
+    }
+}
+
+char *init_config_from(int n, char *const *arguments, gboolean unfinished, GError **error)
 {
     const char *values[N_KEYS] = {NULL};
     InitAnswers answers = {.travel_min = 20}; /* as where it is not given in the file; chosen */
 
-    if (!read_arguments(n, arguments, values, error) || !read_home(values, &answers.home, error) ||
-        !read_plot(values, &answers, error) ||
+    if (!read_arguments(n, arguments, values, error))
+        return NULL;
+    if (unfinished)
+        stand_in(values);
+    if (!read_home(values, &answers.home, error) || !read_plot(values, &answers, error) ||
         !need(values, KEY_OWN, "what stands where, such as sill, 2 cold-frame 6 trays", error))
         return NULL;
     g_autoptr(GArray) places =
@@ -201,11 +220,13 @@ char *init_config_from(int n, char *const *arguments, GError **error)
 int init_config_main(int n, char **arguments)
 {
     g_autoptr(GError) error = NULL;
-    g_autofree char *text = init_config_from(n, arguments, &error);
+    const gboolean check = n > 0 && strcmp(arguments[0], "--check") == 0;
+    g_autofree char *text = check ? init_config_from(n - 1, arguments + 1, TRUE, &error)
+                                  : init_config_from(n, arguments, FALSE, &error);
 
     if (text == NULL) {
         fprintf(stderr, "tholed: %s\n", error->message);
         return 1;
     }
-    return fputs(text, stdout) >= 0 && fflush(stdout) == 0 ? 0 : 1;
+    return check || (fputs(text, stdout) >= 0 && fflush(stdout) == 0) ? 0 : 1;
 }
