@@ -80,24 +80,24 @@ check_PROGRAMS += %D%/test-garden %D%/test-garden-errors %D%/test-init
 TESTS += %D%/test-garden %D%/test-garden-errors %D%/test-init
 %C%_test_garden_SOURCES = %D%/test-garden.c
 %C%_test_garden_CFLAGS = $(TEST_CFLAGS)
-%C%_test_garden_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+%C%_test_garden_LDADD = daemon/garden/libgarden.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 %C%_test_garden_errors_SOURCES = %D%/test-garden-errors.c
 %C%_test_garden_errors_CFLAGS = $(TEST_CFLAGS)
-%C%_test_garden_errors_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+%C%_test_garden_errors_LDADD = daemon/garden/libgarden.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 %C%_test_init_SOURCES = %D%/test-init.c
 %C%_test_init_CFLAGS = $(TEST_CFLAGS)
-%C%_test_init_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+%C%_test_init_LDADD = daemon/garden/libgarden.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 check_PROGRAMS += %D%/test-crops
 TESTS += %D%/test-crops
 %C%_test_crops_SOURCES = %D%/test-crops.c
 %C%_test_crops_CFLAGS = $(TEST_CFLAGS)
-%C%_test_crops_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS)
+%C%_test_crops_LDADD = daemon/garden/libgarden.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS)
 
 check_PROGRAMS += %D%/test-crop-data
 TESTS += %D%/test-crop-data
 %C%_test_crop_data_SOURCES = %D%/test-crop-data.c
 %C%_test_crop_data_CFLAGS = $(TEST_CFLAGS)
-%C%_test_crop_data_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+%C%_test_crop_data_LDADD = daemon/garden/libgarden.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 
 check_PROGRAMS += %D%/test-weather
 TESTS += %D%/test-weather
@@ -111,7 +111,7 @@ TESTS += %D%/test-weather-source
 %C%_test_weather_source_SOURCES = %D%/test-weather-source.c
 %C%_test_weather_source_CFLAGS = $(TEST_CFLAGS)
 %C%_test_weather_source_LDADD = daemon/weather/libweather.a daemon/libcore.a daemon/base/libbase.a \
-	$(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+	$(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 
 check_PROGRAMS += %D%/test-store %D%/test-store-plan %D%/test-store-faults
 TESTS += %D%/test-store %D%/test-store-plan %D%/test-store-faults

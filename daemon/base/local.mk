@@ -10,4 +10,5 @@ noinst_LIBRARIES += %D%/libbase.a
 	%D%/local-time.c %D%/local-time.h \
 	%D%/log.c %D%/log.h \
 	%D%/names.h \
-	%D%/paths.c %D%/paths.h
+	%D%/paths.c %D%/paths.h \
+	%D%/url.c %D%/url.h

@@ -120,7 +120,8 @@ Forecasts *forecasts_new(Service *service, GError **error)
         f->shown = g_ptr_array_new_with_free_func((GDestroyNotify)forecast_free);
         f->due = g_ptr_array_new_with_free_func((GDestroyNotify)forecast_free);
         f->cancel = g_cancellable_new();
-        f->source = weather_source_new(service->garden->sites[i].weather, service->clk, error);
+        f->source = weather_source_new(service->garden->sites[i].weather, service->garden,
+                                       service->clk, error);
         if (f->source == NULL || !load_known(f, error)) {
             forecasts_free(self);
             return NULL;
@@ -275,7 +276,7 @@ static void fetched(GObject *object, GAsyncResult *result, gpointer data)
 {
     (void)object;
     g_autoptr(GError) error = NULL;
-    g_autoptr(GPtrArray) given = weather_source_fetch_finish(result, &error);
+    g_autoptr(GPtrArray) given = weather_source_fetch_finish(result, NULL, &error);
     if (g_error_matches(error, G_IO_ERROR, G_IO_ERROR_CANCELLED))
         return; /* `data` may be gone */
     SiteForecasts *f = data;
@@ -294,7 +295,8 @@ static void fetched(GObject *object, GAsyncResult *result, gpointer data)
 
 static void fetch_site(SiteForecasts *f)
 {
-    weather_source_fetch(f->source, &f->service->garden->sites[f->site], f->cancel, fetched, f);
+    weather_source_fetch(f->source, &f->service->garden->sites[f->site], NULL, f->cancel, fetched,
+                         f);
 }
 
 static void source_changed(WeatherSource *source, gpointer data)
