@@ -10,6 +10,8 @@ noinst_LIBRARIES += %D%/libweather.a
 	%D%/http.c %D%/http.h \
 	%D%/memory.c %D%/memory.h \
 	%D%/normals.c %D%/normals.h \
+	%D%/open-meteo.c %D%/open-meteo-parse.c %D%/open-meteo.h \
+	%D%/reply.c %D%/reply.h \
 	%D%/series.c %D%/series.h \
 	%D%/source.c %D%/source.h %D%/source-backend.h \
 	%D%/source-file.c \

@@ -52,6 +52,7 @@ static const WeatherBackend backend_none = {
 };
 
 static const WeatherBackend *const backends[] = {
+    &weather_backend_open_meteo,
     &weather_backend_file,
     &backend_none,
 };
