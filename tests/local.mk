@@ -113,6 +113,21 @@ TESTS += %D%/test-weather-source
 %C%_test_weather_source_LDADD = daemon/weather/libweather.a daemon/libcore.a daemon/base/libbase.a \
 	$(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 
+# Services of forecasts, played by servers on loopback.
+check_PROGRAMS += %D%/test-http
+TESTS += %D%/test-http
+%C%_test_http_SOURCES = %D%/test-http.c %D%/raw-server.c %D%/raw-server.h
+%C%_test_http_CFLAGS = $(TEST_CFLAGS)
+%C%_test_http_LDADD = daemon/weather/libweather.a daemon/libcore.a daemon/base/libbase.a \
+	$(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
+check_PROGRAMS += %D%/test-open-meteo
+TESTS += %D%/test-open-meteo
+%C%_test_open_meteo_SOURCES = %D%/test-open-meteo.c %D%/open-meteo-reply.c \
+	%D%/open-meteo-reply.h %D%/raw-server.c %D%/raw-server.h
+%C%_test_open_meteo_CFLAGS = $(TEST_CFLAGS)
+%C%_test_open_meteo_LDADD = $(%C%_test_http_LDADD)
+
 check_PROGRAMS += %D%/test-store %D%/test-store-plan %D%/test-store-faults
 TESTS += %D%/test-store %D%/test-store-plan %D%/test-store-faults
 store_fixture = %D%/store-fixture.c %D%/store-fixture.h
