@@ -128,6 +128,9 @@ TESTS += %D%/test-open-meteo
 %C%_test_open_meteo_CFLAGS = $(TEST_CFLAGS)
 %C%_test_open_meteo_LDADD = $(%C%_test_http_LDADD)
 
+TESTS += %D%/german.sh
+EXTRA_DIST += %D%/german.sh
+
 check_PROGRAMS += %D%/test-store %D%/test-store-plan %D%/test-store-faults
 TESTS += %D%/test-store %D%/test-store-plan %D%/test-store-faults
 store_fixture = %D%/store-fixture.c %D%/store-fixture.h
@@ -258,6 +261,12 @@ TESTS += %D%/test-service %D%/test-service-input %D%/test-service-life \
 %C%_test_service_life_SOURCES = %D%/test-service-life.c $(SERVICE_WORLD)
 %C%_test_service_life_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_service_life_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+check_PROGRAMS += %D%/test-sources
+TESTS += %D%/test-sources
+%C%_test_sources_SOURCES = %D%/test-sources.c %D%/open-meteo-reply.c %D%/open-meteo-reply.h \
+	%D%/raw-server.c %D%/raw-server.h $(SERVICE_WORLD)
+%C%_test_sources_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_sources_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 TESTS += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh
 EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh %D%/rehearsal-garden.sh
 

@@ -68,6 +68,8 @@ static void was_read(GObject *object, GAsyncResult *result, gpointer data)
     server->asked++;
     g_free(server->request);
     server->request = g_strndup(self->request, (gsize)length);
+    if (server->before != NULL)
+        server->before(server, server->data);
     if (server->then == RAW_DRIP)
         self->drip = g_timeout_add(200, drip, self);
     g_output_stream_write_all_async(g_io_stream_get_output_stream(self->stream), server->bytes,

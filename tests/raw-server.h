@@ -11,8 +11,13 @@ typedef enum RawThen {
     RAW_DRIP,   /* `more` again and again, five times a second */
 } RawThen;
 
-typedef struct RawServer {
+typedef struct RawServer RawServer;
+
+struct RawServer {
     char *url; /* (owned) of a page on it */
+    /* Called before each answer, which it may choose; (nullable). */
+    void (*before)(RawServer *server, gpointer data);
+    gpointer data;
     /* what it answers; (unowned) */
     const char *bytes, *more;
     gsize length; /* of `bytes`; 0: up to their zero */
@@ -23,7 +28,7 @@ typedef struct RawServer {
     GSocketService *service;
     GPtrArray *connections; /* (owned) */
     GCancellable *end;
-} RawServer;
+};
 
 /* CERTIFICATE (nullable): it speaks TLS with it. */
 RawServer *raw_server_new(GTlsCertificate *certificate);
