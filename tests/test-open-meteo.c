@@ -468,6 +468,19 @@ static void test_answers_that_are_no_forecast(void **state)
     }
 }
 
+/* The service is named, its host, and nothing else of the address. */
+static void test_nobody_there(void **state)
+{
+    Fixture *f = *state;
+    g_strlcpy(f->garden.services[0].url, "http://127.0.0.1:1/path",
+              sizeof f->garden.services[0].url);
+    open_source(f);
+    fetch(f, "200 OK", "", "");
+    assert_true(g_str_has_prefix(f->error->message, "Open-Meteo: 127.0.0.1: "));
+    assert_null(strstr(f->error->message, "path"));
+    assert_null(strstr(f->error->message, "53.1"));
+}
+
 /* The source is gone before its answer comes. */
 static void test_closed_meanwhile(void **state)
 {
@@ -494,6 +507,7 @@ int main(void)
         cmocka_unit_test(test_mutations),
         cmocka_unit_test_setup_teardown(test_what_is_asked, setup, teardown),
         cmocka_unit_test_setup_teardown(test_answers_that_are_no_forecast, setup, teardown),
+        cmocka_unit_test_setup_teardown(test_nobody_there, setup, teardown),
         cmocka_unit_test_setup_teardown(test_closed_meanwhile, setup, teardown),
     };
     /* The machine's language, which german.sh makes German. */
