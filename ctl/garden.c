@@ -142,6 +142,7 @@ static void show_weather(const Reply *reply, const Call *call)
     table_print(table, 0);
     g_autofree char *source = g_strdup_printf("Source: %s", read_text(reply->object, "source"));
     print_wrapped(0, source);
+    show_credits(reply->object);
 }
 
 WireExit run_weather(const Call *call)

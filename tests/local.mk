@@ -80,24 +80,24 @@ check_PROGRAMS += %D%/test-garden %D%/test-garden-errors %D%/test-init
 TESTS += %D%/test-garden %D%/test-garden-errors %D%/test-init
 %C%_test_garden_SOURCES = %D%/test-garden.c
 %C%_test_garden_CFLAGS = $(TEST_CFLAGS)
-%C%_test_garden_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+%C%_test_garden_LDADD = daemon/garden/libgarden.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 %C%_test_garden_errors_SOURCES = %D%/test-garden-errors.c
 %C%_test_garden_errors_CFLAGS = $(TEST_CFLAGS)
-%C%_test_garden_errors_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+%C%_test_garden_errors_LDADD = daemon/garden/libgarden.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 %C%_test_init_SOURCES = %D%/test-init.c
 %C%_test_init_CFLAGS = $(TEST_CFLAGS)
-%C%_test_init_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+%C%_test_init_LDADD = daemon/garden/libgarden.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 check_PROGRAMS += %D%/test-crops
 TESTS += %D%/test-crops
 %C%_test_crops_SOURCES = %D%/test-crops.c
 %C%_test_crops_CFLAGS = $(TEST_CFLAGS)
-%C%_test_crops_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS)
+%C%_test_crops_LDADD = daemon/garden/libgarden.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS)
 
 check_PROGRAMS += %D%/test-crop-data
 TESTS += %D%/test-crop-data
 %C%_test_crop_data_SOURCES = %D%/test-crop-data.c
 %C%_test_crop_data_CFLAGS = $(TEST_CFLAGS)
-%C%_test_crop_data_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+%C%_test_crop_data_LDADD = daemon/garden/libgarden.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 
 check_PROGRAMS += %D%/test-weather
 TESTS += %D%/test-weather
@@ -111,7 +111,25 @@ TESTS += %D%/test-weather-source
 %C%_test_weather_source_SOURCES = %D%/test-weather-source.c
 %C%_test_weather_source_CFLAGS = $(TEST_CFLAGS)
 %C%_test_weather_source_LDADD = daemon/weather/libweather.a daemon/libcore.a daemon/base/libbase.a \
-	$(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+	$(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
+# Services of forecasts, played by servers on loopback.
+check_PROGRAMS += %D%/test-http
+TESTS += %D%/test-http
+%C%_test_http_SOURCES = %D%/test-http.c %D%/raw-server.c %D%/raw-server.h
+%C%_test_http_CFLAGS = $(TEST_CFLAGS)
+%C%_test_http_LDADD = daemon/weather/libweather.a daemon/libcore.a daemon/base/libbase.a \
+	$(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
+check_PROGRAMS += %D%/test-open-meteo
+TESTS += %D%/test-open-meteo
+%C%_test_open_meteo_SOURCES = %D%/test-open-meteo.c %D%/open-meteo-reply.c \
+	%D%/open-meteo-reply.h %D%/raw-server.c %D%/raw-server.h
+%C%_test_open_meteo_CFLAGS = $(TEST_CFLAGS)
+%C%_test_open_meteo_LDADD = $(%C%_test_http_LDADD)
+
+TESTS += %D%/german.sh
+EXTRA_DIST += %D%/german.sh
 
 check_PROGRAMS += %D%/test-store %D%/test-store-plan %D%/test-store-faults
 TESTS += %D%/test-store %D%/test-store-plan %D%/test-store-faults
@@ -243,6 +261,12 @@ TESTS += %D%/test-service %D%/test-service-input %D%/test-service-life \
 %C%_test_service_life_SOURCES = %D%/test-service-life.c $(SERVICE_WORLD)
 %C%_test_service_life_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_service_life_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+check_PROGRAMS += %D%/test-sources
+TESTS += %D%/test-sources
+%C%_test_sources_SOURCES = %D%/test-sources.c %D%/open-meteo-reply.c %D%/open-meteo-reply.h \
+	%D%/raw-server.c %D%/raw-server.h $(SERVICE_WORLD)
+%C%_test_sources_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_sources_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 TESTS += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh
 EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh %D%/rehearsal-garden.sh
 

@@ -12,8 +12,8 @@
 #include <unistd.h>
 
 #include "base/error.h"
+#include "base/json-check.h"
 #include "control/control.h"
-#include "control/json-check.h"
 
 typedef struct Fixture {
     char *folder, *path;

@@ -55,7 +55,7 @@ static int setup(void **state)
     fixture->path = g_build_filename(fixture->folder, "f.csv", NULL);
     fixture->address = g_strconcat("file:", fixture->path, NULL);
     fixture->clk = clock_virtual_new(NULL, MODIFIED_UTC);
-    fixture->source = weather_source_new(fixture->address, fixture->clk, NULL);
+    fixture->source = weather_source_new(fixture->address, NULL, fixture->clk, NULL);
     assert_non_null(fixture->source);
     g_strlcpy(fixture->site.name, "plot", sizeof(fixture->site.name));
     *state = fixture;
@@ -457,7 +457,7 @@ static void fetched(GObject *object, GAsyncResult *result, gpointer data)
     Fixture *fixture = data;
     assert_null(object);
     assert_false(fixture->done);
-    fixture->forecasts = weather_source_fetch_finish(result, &fixture->error);
+    fixture->forecasts = weather_source_fetch_finish(result, NULL, &fixture->error);
     fixture->done = true;
 }
 
@@ -466,7 +466,7 @@ static void fetch(Fixture *fixture, WeatherSource *source, GCancellable *cancell
     fixture->done = false;
     g_clear_pointer(&fixture->forecasts, g_ptr_array_unref);
     g_clear_error(&fixture->error);
-    weather_source_fetch(source, &fixture->site, cancellable, fetched, fixture);
+    weather_source_fetch(source, &fixture->site, NULL, cancellable, fetched, fixture);
     assert_false(fixture->done);
     while (!fixture->done)
         g_main_context_iteration(NULL, TRUE);
@@ -528,7 +528,7 @@ static void test_fetch_fails(void **state)
     assert_true(g_error_matches(fixture->error, THOLE_ERROR, THOLE_ERROR_LIMIT));
 
     g_autofree char *folder = g_strconcat("file:", fixture->folder, NULL);
-    g_autoptr(WeatherSource) source = weather_source_new(folder, fixture->clk, NULL);
+    g_autoptr(WeatherSource) source = weather_source_new(folder, NULL, fixture->clk, NULL);
     assert_non_null(source);
     fetch(fixture, source, NULL);
     g_autofree char *no_file =
@@ -539,7 +539,7 @@ static void test_fetch_fails(void **state)
 static void test_none(void **state)
 {
     Fixture *fixture = *state;
-    g_autoptr(WeatherSource) source = weather_source_new("none", fixture->clk, NULL);
+    g_autoptr(WeatherSource) source = weather_source_new("none", NULL, fixture->clk, NULL);
     assert_non_null(source);
     fetch(fixture, source, NULL);
     assert_int_equal(fixture->forecasts->len, 0);
@@ -556,8 +556,8 @@ static void test_cancel_and_free(void **state)
 
     g_clear_error(&fixture->error);
     fixture->done = false;
-    WeatherSource *source = weather_source_new(fixture->address, fixture->clk, NULL);
-    weather_source_fetch(source, &fixture->site, NULL, fetched, fixture);
+    WeatherSource *source = weather_source_new(fixture->address, NULL, fixture->clk, NULL);
+    weather_source_fetch(source, &fixture->site, NULL, NULL, fetched, fixture);
     weather_source_free(source);
     while (!fixture->done)
         g_main_context_iteration(NULL, TRUE);
@@ -621,23 +621,26 @@ static void test_changed(void **state)
     assert_int_equal(fixture->changes, 0);
 }
 
+#define ACCEPTED "open-meteo, file:PATH, none"
+
 static void test_addresses(void **state)
 {
     Fixture *fixture = *state;
     static const struct {
         const char *address, *message;
     } rows[] = {
-        {"", "weather=: no such source of forecasts; accepted file:PATH, none"},
-        {"oracle:delphi", "weather=oracle:delphi: no such source of forecasts; accepted "
-                          "file:PATH, none"},
-        {"fil:/a", "weather=fil:/a: no such source of forecasts; accepted file:PATH, none"},
-        {"file:a.csv", "weather=file:a.csv: the path must be absolute; accepted file:PATH, none"},
-        {"file:", "weather=file:: the path must be absolute; accepted file:PATH, none"},
-        {"none:x", "weather=none:x: nothing may follow; accepted file:PATH, none"},
+        {"", "weather=: no such source of forecasts; accepted " ACCEPTED},
+        {"oracle:delphi", "weather=oracle:delphi: no such source of forecasts; accepted " ACCEPTED},
+        {"fil:/a", "weather=fil:/a: no such source of forecasts; accepted " ACCEPTED},
+        {"file:a.csv", "weather=file:a.csv: the path must be absolute; accepted " ACCEPTED},
+        {"file:", "weather=file:: the path must be absolute; accepted " ACCEPTED},
+        {"open-meteo:x", "weather=open-meteo:x: nothing may follow; its address stands in [weather "
+                         "open-meteo]; accepted " ACCEPTED},
+        {"none:x", "weather=none:x: nothing may follow; accepted " ACCEPTED},
     };
     for (size_t i = 0; i < G_N_ELEMENTS(rows); i++) {
         g_autoptr(GError) error = NULL;
-        assert_null(weather_source_new(rows[i].address, fixture->clk, &error));
+        assert_null(weather_source_new(rows[i].address, NULL, fixture->clk, &error));
         assert_string_equal(error->message, rows[i].message);
         assert_true(g_error_matches(error, THOLE_ERROR, THOLE_ERROR_INVALID));
     }

@@ -7,7 +7,9 @@ noinst_LIBRARIES += %D%/libbase.a
 	%D%/clock-system.c \
 	%D%/clock-virtual.c \
 	%D%/error.c %D%/error.h \
+	%D%/json-check.c %D%/json-check.h \
 	%D%/local-time.c %D%/local-time.h \
 	%D%/log.c %D%/log.h \
 	%D%/names.h \
-	%D%/paths.c %D%/paths.h
+	%D%/paths.c %D%/paths.h \
+	%D%/url.c %D%/url.h

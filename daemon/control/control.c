@@ -19,11 +19,11 @@
 #include <unistd.h>
 
 #include "base/error.h"
+#include "base/json-check.h"
 #include "base/log.h"
 #include "base/local-time.h"
 #include "control/control-reply.h"
 #include "control/control-socket.h"
-#include "control/json-check.h"
 
 #define TOPIC "control"
 #define CONNECTIONS_MAX 64 /* chosen */
@@ -155,8 +155,12 @@ static gboolean parse_body(SoupServerMessage *message, ControlRequest *request, 
 
     if (length == 0)
         return TRUE;
-    if (!json_check(text, length, WIRE_DEPTH_MAX, error))
+    if (!json_check(text, length, WIRE_DEPTH_MAX, &refused)) {
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
+                    "the body is %s; accepted is one object, like {\"place\": \"frame\"}",
+                    refused->message);
         return FALSE;
+    }
     if (!json_parser_load_from_data(parser, text, (gssize)length, &refused)) {
         g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID, "the body is not JSON: %s",
                     refused->message);

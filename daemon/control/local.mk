@@ -5,8 +5,7 @@ noinst_LIBRARIES += %D%/libcontrol.a
 	%D%/control.c %D%/control.h \
 	%D%/control-reply.c %D%/control-reply.h \
 	%D%/control-request.c %D%/control-request.h \
-	%D%/control-socket.c %D%/control-socket.h \
-	%D%/json-check.c %D%/json-check.h
+	%D%/control-socket.c %D%/control-socket.h
 %C%_libcontrol_a_CFLAGS = $(AM_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 
 # The wire format: all that tholectl shares with the daemon.

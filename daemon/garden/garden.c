@@ -60,9 +60,9 @@ Garden *garden_read(Config *config, const Crop *crops, int n_crops,
 {
     g_autoptr(Garden) garden = g_new0(Garden, 1);
 
-    if (!read_settings(config, garden, error) || !read_sites(config, garden, error) ||
-        !read_containers(config, garden, error) || !read_places(config, garden, error) ||
-        !read_growers(config, garden, error) ||
+    if (!read_settings(config, garden, error) || !read_weather(config, garden, error) ||
+        !read_sites(config, garden, error) || !read_containers(config, garden, error) ||
+        !read_places(config, garden, error) || !read_growers(config, garden, error) ||
         !check_places_in_use(config, garden, places_in_use, error))
         return NULL;
     if (n_crops > 0)

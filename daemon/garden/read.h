@@ -14,6 +14,9 @@
 /* [garden]: risks, units. May be missing. */
 gboolean read_settings(Config *config, Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
+/* [weather NAME], a service of forecasts, with key-file=FILE. */
+gboolean read_weather(Config *config, Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
 /* [site NAME], with normals=FILE. */
 gboolean read_sites(Config *config, Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 

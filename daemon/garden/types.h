@@ -69,8 +69,19 @@ typedef struct Normals { /* monthly, January first */
     bool estimated;
 } Normals;
 
+/* A service on the network that gives forecasts, as the grower set it up; "" where not given. */
+typedef struct WeatherService {
+    char name[NAME_SIZE]; /* "open-meteo", "met-norway" */
+    char url[256];        /* another address than the usual one; safe (base/url.h) */
+    char key[128];        /* what key-file holds: never shown */
+    char contact[128];    /* who asks, for the service to write to */
+} WeatherService;
+
+#define WEATHER_SERVICES 2
+
 typedef struct Site {
-    char name[NAME_SIZE], zone[64], weather[256]; /* zone: IANA name; weather: source address */
+    char name[NAME_SIZE], zone[64]; /* zone: IANA name */
+    char weather[512];              /* addresses of sources, the best first, with "; " between */
     double latitude, longitude, altitude_m;
     int last_frost_month, last_frost_day; /* mean date of the last spring frost */
     double last_frost_sd_d;
@@ -181,6 +192,7 @@ typedef struct Garden {
     Crop *crops;
     Grower *growers;
     int n_sites, n_places, n_containers, n_crops, n_growers;
+    WeatherService services[WEATHER_SERVICES]; /* always both, by name */
     Risk risk;
     int assume_done_h; /* routine jobs not reported are taken as done after this */
     bool fahrenheit;   /* units shown to the grower */

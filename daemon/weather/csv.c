@@ -6,40 +6,17 @@
 #include "weather/csv.h"
 
 #include <math.h>
-#include <stddef.h>
 #include <string.h>
 
 #include "base/error.h"
 #include "base/local-time.h"
 #include "weather/csv-line.h"
+#include "weather/fields.h"
 
 #define S_PER_H 3600
 #define DEW_POINT_EXCESS_K 0.5 /* dew point above temperature by rounding; chosen */
-/* Night offset of a pyranometer: common practice, no source. */
-#define RADIATION_OFFSET_WM2 (-5.0)
 
-/* A column of numbers, with what is plausible: wider than records, narrower than other units
- * (chosen). */
-typedef struct Column {
-    const char *name;
-    size_t offset;
-    double low, high;
-    const char *accepted;
-} Column;
-
-static const Column columns[] = {
-    {"temperature_c", offsetof(WeatherHour, temperature_c), -60, 60, "-60 to 60 °C"},
-    {"dew_point_c", offsetof(WeatherHour, dew_point_c), -80, 40, "-80 to 40 °C"},
-    {"cloud_pct", offsetof(WeatherHour, cloud_pct), 0, 100, "0 to 100 %"},
-    {"wind_ms", offsetof(WeatherHour, wind_ms), 0, 80, "0 to 80 m/s"},
-    {"gust_ms", offsetof(WeatherHour, gust_ms), 0, 120, "0 to 120 m/s"},
-    {"radiation_wm2", offsetof(WeatherHour, radiation_wm2), RADIATION_OFFSET_WM2, 1500,
-     "0 to 1500 W/m²"},
-    {"precipitation_mm", offsetof(WeatherHour, precipitation_mm), 0, 400, "0 to 400 mm"},
-};
-#define N_NUMBERS ((int)G_N_ELEMENTS(columns))
-
-/* What a field of a line is: an index into `columns`, or one of these. */
+/* What a field of a line is: a WeatherFieldKind, or one of these. */
 enum { COLUMN_TIME = -1, COLUMN_ISSUED = -2, COLUMN_SITE = -3, COLUMN_UNKNOWN = -4 };
 
 /* One row, with its line for errors found later. */
@@ -100,8 +77,8 @@ static gboolean refuse(const Parser *parser, const char *column, const char *val
 
 static int column_kind(const char *name)
 {
-    for (int i = 0; i < N_NUMBERS; i++)
-        if (strcmp(name, columns[i].name) == 0)
+    for (int i = 0; i < WEATHER_FIELDS; i++)
+        if (strcmp(name, weather_fields[i].name) == 0)
             return i;
     if (strcmp(name, "time") == 0)
         return COLUMN_TIME;
@@ -143,7 +120,7 @@ static gboolean parse_header(Parser *parser, char *line, GError **error)
     return TRUE;
 }
 
-static gboolean parse_number(const Parser *parser, const Column *column, const char *text,
+static gboolean parse_number(const Parser *parser, const WeatherField *column, const char *text,
                              WeatherHour *hour, GError **error)
 {
     double value = NAN;
@@ -228,9 +205,9 @@ static gboolean parse_row(Parser *parser, char *line, GError **error)
                 return refuse(parser, "issued", fields[i], "not a time",
                               "a time in UTC like 2026-05-04T18:00:00Z", error);
         } else {
-            if (!parse_number(parser, &columns[kind], fields[i], &row.hour, error))
+            if (!parse_number(parser, &weather_fields[kind], fields[i], &row.hour, error))
                 return FALSE;
-            if (columns[kind].offset == offsetof(WeatherHour, dew_point_c))
+            if (kind == WEATHER_DEW_POINT)
                 dew_point = fields[i];
         }
     }

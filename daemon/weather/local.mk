@@ -5,8 +5,13 @@ noinst_LIBRARIES += %D%/libweather.a
 	%D%/complete.c \
 	%D%/csv.c %D%/csv.h \
 	%D%/csv-line.c %D%/csv-line.h \
+	%D%/fields.c %D%/fields.h \
 	%D%/forecast.c %D%/forecast.h \
+	%D%/http.c %D%/http.h \
+	%D%/memory.c %D%/memory.h \
 	%D%/normals.c %D%/normals.h \
+	%D%/open-meteo.c %D%/open-meteo-parse.c %D%/open-meteo.h \
+	%D%/reply.c %D%/reply.h \
 	%D%/series.c %D%/series.h \
 	%D%/source.c %D%/source.h %D%/source-backend.h \
 	%D%/source-file.c \

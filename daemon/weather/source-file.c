@@ -29,8 +29,10 @@ static void fetch_free(gpointer data)
     g_free(fetch);
 }
 
-static bool file_open(const char *rest, gpointer *ret_data, const char **ret_wrong)
+static bool file_open(const char *rest, const WeatherService *service, gpointer *ret_data,
+                      const char **ret_wrong)
 {
+    (void)service;
     if (!g_path_is_absolute(rest)) {
         *ret_wrong = "the path must be absolute";
         return false;
@@ -151,8 +153,10 @@ static void described(GObject *object, GAsyncResult *result, gpointer data)
                                        g_steal_pointer(&task));
 }
 
-static void file_fetch(gpointer data, const Site *site, Clock *clk, GTask *task)
+static void file_fetch(gpointer data, const Site *site, Clock *clk, WeatherMemory *memory,
+                       GTask *task)
 {
+    (void)memory;
     const FileSource *source = data;
     Fetch *fetch = g_new0(Fetch, 1);
     fetch->file = g_object_ref(source->file);

@@ -14,8 +14,10 @@ struct WeatherSource {
     guint settle_alarm; /* 0 none */
 };
 
-static bool none_open(const char *rest, gpointer *ret_data, const char **ret_wrong)
+static bool none_open(const char *rest, const WeatherService *service, gpointer *ret_data,
+                      const char **ret_wrong)
 {
+    (void)service;
     if (rest[0] != '\0') {
         *ret_wrong = "nothing may follow";
         return false;
@@ -29,9 +31,11 @@ static void none_close(gpointer data)
     (void)data;
 }
 
-static void none_fetch(gpointer data, const Site *site, Clock *clk, GTask *task)
+static void none_fetch(gpointer data, const Site *site, Clock *clk, WeatherMemory *memory,
+                       GTask *task)
 {
     (void)data;
+    (void)memory;
     (void)site;
     (void)clk;
     g_task_return_pointer(task, g_ptr_array_new_with_free_func((GDestroyNotify)forecast_free),
@@ -47,7 +51,11 @@ static const WeatherBackend backend_none = {
     .fetch = none_fetch,
 };
 
-static const WeatherBackend *const backends[] = {&weather_backend_file, &backend_none};
+static const WeatherBackend *const backends[] = {
+    &weather_backend_open_meteo,
+    &weather_backend_file,
+    &backend_none,
+};
 
 static const WeatherBackend *find_backend(const char *address)
 {
@@ -69,13 +77,24 @@ static void set_address_error(const char *address, const char *wrong, GError **e
     g_string_free(accepted, TRUE);
 }
 
-WeatherSource *weather_source_new(const char *address, Clock *clk, GError **error)
+static const WeatherService *service_of(const Garden *garden, const char *scheme)
+{
+    static const WeatherService unset;
+    for (int i = 0; garden != NULL && i < WEATHER_SERVICES; i++)
+        if (strcmp(garden->services[i].name, scheme) == 0)
+            return &garden->services[i];
+    return &unset;
+}
+
+WeatherSource *weather_source_new(const char *address, const Garden *garden, Clock *clk,
+                                  GError **error)
 {
     const WeatherBackend *backend = find_backend(address);
     const char *wrong = "no such source of forecasts";
     gpointer data = NULL;
     const char *rest = strchr(address, ':');
-    if (backend == NULL || !backend->open(rest != NULL ? rest + 1 : "", &data, &wrong)) {
+    if (backend == NULL || !backend->open(rest != NULL ? rest + 1 : "",
+                                          service_of(garden, backend->scheme), &data, &wrong)) {
         set_address_error(address, wrong, error);
         return NULL;
     }
@@ -104,22 +123,46 @@ void weather_source_free(WeatherSource *source)
     g_free(source);
 }
 
-void weather_source_fetch(WeatherSource *source, const Site *site, GCancellable *cancellable,
-                          GAsyncReadyCallback done, gpointer data)
+const char *weather_source_title(const WeatherSource *source)
+{
+    return source->backend->title;
+}
+
+char *weather_source_what(const WeatherSource *source, const Site *site)
+{
+    return source->backend->what != NULL ? source->backend->what(source->backend_data, site) : NULL;
+}
+
+const char *weather_credit(const char *title)
+{
+    for (size_t i = 0; i < G_N_ELEMENTS(backends); i++)
+        if (g_strcmp0(backends[i]->title, title) == 0)
+            return backends[i]->credit;
+    return NULL;
+}
+
+void weather_source_fetch(WeatherSource *source, const Site *site, const WeatherMemory *memory,
+                          GCancellable *cancellable, GAsyncReadyCallback done, gpointer data)
 {
     g_autoptr(GTask) task = g_task_new(NULL, cancellable, done, data);
+    WeatherMemory *own = memory != NULL ? weather_memory_copy(memory) : weather_memory_new();
     g_task_set_source_tag(task, weather_source_fetch);
     clock_hold(source->clk);
     /* Let go when the task ends, however it ends. */
     g_object_set_data_full(G_OBJECT(task), "held-clock", source->clk,
                            (GDestroyNotify)clock_release);
-    source->backend->fetch(source->backend_data, site, source->clk, task);
+    g_object_set_data_full(G_OBJECT(task), "memory", own, (GDestroyNotify)weather_memory_free);
+    source->backend->fetch(source->backend_data, site, source->clk, own, task);
 }
 
-GPtrArray *weather_source_fetch_finish(GAsyncResult *result, GError **error)
+GPtrArray *weather_source_fetch_finish(GAsyncResult *result, WeatherMemory **ret_memory,
+                                       GError **error)
 {
     g_return_val_if_fail(g_async_result_is_tagged(result, weather_source_fetch), NULL);
-    return g_task_propagate_pointer(G_TASK(result), error);
+    GPtrArray *forecasts = g_task_propagate_pointer(G_TASK(result), error);
+    if (ret_memory != NULL)
+        *ret_memory = g_object_steal_data(G_OBJECT(result), "memory");
+    return forecasts;
 }
 
 static void settled(gpointer data)

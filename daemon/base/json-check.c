@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "control/json-check.h"
+#include "base/json-check.h"
 
 #include <stdbool.h>
 #include <string.h>
@@ -7,7 +7,7 @@
 #include "base/error.h"
 
 #define WHOLE_DIGITS_MAX 15    /* so that an int64_t and a double hold it exactly */
-#define FRACTION_DIGITS_MAX 17 /* a double is told from its neighbours by 17 */
+#define FRACTION_DIGITS_MAX 30 /* a double is told from its neighbours by 17 that are not 0 */
 
 typedef struct Checker {
     const char *at, *end; /* ends with a zero byte, which is none of the text */
@@ -202,10 +202,8 @@ static void set_error(GError **error, const char *text, const char *at, const ch
         column = *p == '\n' ? 1 : column + 1;
         line += *p == '\n';
     }
-    g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
-                "the body is not JSON: line %d, column %d: %s; accepted is one object, like "
-                "{\"place\": \"frame\"}",
-                line, column, wrong);
+    g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID, "not JSON: line %d, column %d: %s", line,
+                column, wrong);
 }
 
 gboolean json_check(const char *text, gsize length, int depth_max, GError **error)

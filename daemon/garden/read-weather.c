@@ -1,0 +1,115 @@
+/* SPDX-License-Identifier: MIT */
+#include <glib/gstdio.h>
+#include <string.h>
+
+#include "base/url.h"
+#include "garden/read.h"
+
+#define KEY_BYTES_MAX 1024 /* of its file; chosen */
+
+static const char *const services[] = {"open-meteo", "met-norway", NULL};
+G_STATIC_ASSERT(G_N_ELEMENTS(services) == WEATHER_SERVICES + 1);
+
+/* Stands in a header or an address: visible ASCII and blanks between. */
+static gboolean is_plain(const char *text, gsize size)
+{
+    if (*text == '\0' || strlen(text) >= size)
+        return FALSE;
+    for (const char *p = text; *p != '\0'; p++) {
+        if (!g_ascii_isprint(*p))
+            return FALSE;
+    }
+    return TRUE;
+}
+
+/* What is in it appears in no message. */
+static gboolean read_key(const Config *config, ConfigSection *section, WeatherService *service,
+                         GError **error)
+{
+    const char *name = config_get_text(section, "key-file");
+    g_autofree char *path = NULL;
+    g_autofree char *bytes = NULL;
+    g_autoptr(GError) cause = NULL;
+    GStatBuf status;
+    gsize length = 0;
+
+    if (name == NULL)
+        return TRUE;
+    path = g_canonicalize_filename(name, config->folder);
+    bytes = config_read_file(path, KEY_BYTES_MAX, &length, &cause);
+    if (bytes == NULL)
+        return config_refuse(section, "key-file", error, "%s", cause->message);
+    if (g_stat(path, &status) != 0 || (status.st_mode & 077) != 0)
+        return config_refuse(section, "key-file", error,
+                             "others than its owner can read it; accepted is mode 0600");
+    g_strstrip(bytes);
+    if (strchr(bytes, ' ') != NULL || !is_plain(bytes, sizeof service->key))
+        return config_refuse(section, "key-file", error,
+                             "does not hold a key; accepted is one line of visible ASCII, at most "
+                             "%d bytes",
+                             (int)sizeof service->key - 1);
+    g_strlcpy(service->key, bytes, sizeof service->key);
+    return TRUE;
+}
+
+static gboolean read_contact(ConfigSection *section, WeatherService *service, GError **error)
+{
+    const char *contact = config_get_text(section, "contact");
+
+    if (contact == NULL)
+        return TRUE;
+    if (!is_plain(contact, sizeof service->contact))
+        return config_refuse(
+            section, "contact", error,
+            "cannot be sent; accepted is a mail or web address of yours, in ASCII, "
+            "at most %d bytes",
+            (int)sizeof service->contact - 1);
+    g_strlcpy(service->contact, contact, sizeof service->contact);
+    return TRUE;
+}
+
+static gboolean read_service(const Config *config, ConfigSection *section, WeatherService *service,
+                             GError **error)
+{
+    const char *url = config_get_text(section, "url");
+
+    if (url != NULL) {
+        if (!url_is_safe(url) || strpbrk(url, "?# ") != NULL || strlen(url) >= sizeof service->url)
+            return config_refuse(section, "url", error,
+                                 "not an address to ask; accepted is https://HOST/PATH without ? "
+                                 "or #, at most %d bytes (http only for this machine)",
+                                 (int)sizeof service->url - 1);
+        g_strlcpy(service->url, url, sizeof service->url);
+    }
+    return (strcmp(section->name, "open-meteo") != 0 ||
+            read_key(config, section, service, error)) &&
+           (strcmp(section->name, "met-norway") != 0 || read_contact(section, service, error)) &&
+           config_section_finish(section, error);
+}
+
+gboolean read_weather(Config *config, Garden *garden, GError **error)
+{
+    g_autoptr(GPtrArray) sections = read_sections(config, "weather", FALSE, error);
+
+    if (sections == NULL)
+        return FALSE;
+    for (int i = 0; i < WEATHER_SERVICES; i++)
+        g_strlcpy(garden->services[i].name, services[i], sizeof garden->services[i].name);
+    for (guint i = 0; i < sections->len; i++) {
+        ConfigSection *section = g_ptr_array_index(sections, i);
+        WeatherService *service = NULL;
+
+        for (int j = 0; j < WEATHER_SERVICES; j++) {
+            if (strcmp(section->name, services[j]) == 0)
+                service = &garden->services[j];
+        }
+        if (service == NULL) {
+            g_autofree char *known = config_suggest("services", section->name, services);
+
+            return config_refuse(section, NULL, error, "no such service; %s", known);
+        }
+        if (!read_service(config, section, service, error))
+            return FALSE;
+    }
+    return TRUE;
+}
