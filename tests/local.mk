@@ -113,13 +113,17 @@ TESTS += %D%/test-weather-source
 %C%_test_weather_source_LDADD = daemon/weather/libweather.a daemon/libcore.a daemon/base/libbase.a \
 	$(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 
-check_PROGRAMS += %D%/test-met-norway
-TESTS += %D%/test-met-norway
+check_PROGRAMS += %D%/test-met-norway %D%/test-met-norway-faults
+TESTS += %D%/test-met-norway %D%/test-met-norway-faults
 met_norway_fixture = %D%/met-norway-reply.c %D%/met-norway-reply.h
+met_norway_libs = daemon/weather/libweather.a daemon/libcore.a daemon/base/libbase.a \
+	$(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 %C%_test_met_norway_SOURCES = %D%/test-met-norway.c $(met_norway_fixture)
 %C%_test_met_norway_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
-%C%_test_met_norway_LDADD = daemon/weather/libweather.a daemon/libcore.a daemon/base/libbase.a \
-	$(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+%C%_test_met_norway_LDADD = $(met_norway_libs)
+%C%_test_met_norway_faults_SOURCES = %D%/test-met-norway-faults.c $(met_norway_fixture)
+%C%_test_met_norway_faults_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
+%C%_test_met_norway_faults_LDADD = $(met_norway_libs)
 
 check_PROGRAMS += %D%/test-store %D%/test-store-plan %D%/test-store-faults
 TESTS += %D%/test-store %D%/test-store-plan %D%/test-store-faults

@@ -45,8 +45,8 @@ void reply_row(GString *series, int64_t time_utc, const char *instant, const cha
 char *reply_whole(const Site *site, const char *series)
 {
     char east[G_ASCII_DTOSTR_BUF_SIZE], north[G_ASCII_DTOSTR_BUF_SIZE];
-    g_ascii_dtostr(east, sizeof east, site->longitude);
-    g_ascii_dtostr(north, sizeof north, site->latitude);
+    g_ascii_formatd(east, sizeof east, "%.6g", site->longitude);
+    g_ascii_formatd(north, sizeof north, "%.6g", site->latitude);
     g_autofree char *head = g_strdup_printf(
         "{'type':'Feature','geometry':{'type':'Point','coordinates':[%s,%s,38]},"
         "'properties':{'meta':{'updated_at':'" REPLY_UPDATED "','units':{" REPLY_UNITS "}},"

@@ -6,63 +6,54 @@
  */
 #include "weather/met-norway-parse.h"
 
-#include <json-glib/json-glib.h>
 #include <math.h>
 #include <stddef.h>
 
 #include "base/error.h"
-#include "base/json-check.h"
 #include "base/local-time.h"
 #include "weather/csv-line.h"
+#include "weather/reply.h"
 
 #define S_PER_H 3600
 #define S_PER_DAY 86400
-#define DEPTH_MAX 16 /* recorded: 7; chosen */
 /* A reply tells for which place it is; the models' cells are 0.1° wide at most. Chosen. */
 #define PLACE_APART_DEG 0.5
 #define AHEAD_MAX_S S_PER_DAY /* of an issue before this machine's clock; chosen */
 
-/* A kind of figures: its unit as the service and as we write it, and what is plausible: wider than
- * records, narrower than other units (chosen, as in csv.c). */
-typedef struct Kind {
-    const char *unit;
-    double low, high;
-    const char *accepted;
-} Kind;
-
-static const Kind air = {"celsius", -60, 60, "-60 to 60 °C"};
-static const Kind dew = {"celsius", -80, 40, "-80 to 40 °C"};
-static const Kind part = {"%", 0, 100, "0 to 100 %"};
-static const Kind damp = {"%", 0, 110, "0 to 110 %"}; /* air can hold a little more than it bears */
-static const Kind wind = {"m/s", 0, 80, "0 to 80 m/s"};
-static const Kind gust = {"m/s", 0, 120, "0 to 120 m/s"};
-static const Kind rain = {"mm", 0, 400, "0 to 400 mm"};
+/* Damp air over ice or in fog is told as a little more than 100 %. Chosen. */
+static const WeatherField humidity = {.low = 0, .high = 110, .accepted = "0 to 110 %"};
 
 /* A member that is read: where it stands in a row's data, and where it goes. */
 typedef struct Member {
-    const char *period, *name;
-    const Kind *kind;
+    const char *period, *name, *unit;
+    const WeatherField *range;
     size_t offset;
 } Member;
 
-#define MEMBER(period, name, kind, field)                                                          \
+#define MEMBER(period, name, unit, range, field)                                                   \
     {                                                                                              \
-        period, name, kind, offsetof(MetNorwayRow, field)                                          \
+        period, name, unit, range, offsetof(MetNorwayRow, field)                                   \
     }
+#define AIR &weather_fields[WEATHER_TEMPERATURE]
+#define DEW &weather_fields[WEATHER_DEW_POINT]
+#define CLOUD &weather_fields[WEATHER_CLOUD]
+#define WIND &weather_fields[WEATHER_WIND]
+#define GUST &weather_fields[WEATHER_GUST]
+#define RAIN &weather_fields[WEATHER_PRECIPITATION]
 
 static const Member members[] = {
-    MEMBER("instant", "air_temperature", &air, temperature_c),
-    MEMBER("instant", "air_temperature_percentile_10", &air, p10_c),
-    MEMBER("instant", "air_temperature_percentile_90", &air, p90_c),
-    MEMBER("instant", "dew_point_temperature", &dew, dew_point_c),
-    MEMBER("instant", "relative_humidity", &damp, humidity_pct),
-    MEMBER("instant", "cloud_area_fraction", &part, cloud_pct),
-    MEMBER("instant", "wind_speed", &wind, wind_ms),
-    MEMBER("instant", "wind_speed_of_gust", &gust, gust_ms),
-    MEMBER("next_1_hours", "precipitation_amount", &rain, rain_1h_mm),
-    MEMBER("next_6_hours", "precipitation_amount", &rain, rain_6h_mm),
-    MEMBER("next_6_hours", "air_temperature_min", &air, low_c),
-    MEMBER("next_6_hours", "air_temperature_max", &air, high_c),
+    MEMBER("instant", "air_temperature", "celsius", AIR, temperature_c),
+    MEMBER("instant", "air_temperature_percentile_10", "celsius", AIR, p10_c),
+    MEMBER("instant", "air_temperature_percentile_90", "celsius", AIR, p90_c),
+    MEMBER("instant", "dew_point_temperature", "celsius", DEW, dew_point_c),
+    MEMBER("instant", "relative_humidity", "%", &humidity, humidity_pct),
+    MEMBER("instant", "cloud_area_fraction", "%", CLOUD, cloud_pct),
+    MEMBER("instant", "wind_speed", "m/s", WIND, wind_ms),
+    MEMBER("instant", "wind_speed_of_gust", "m/s", GUST, gust_ms),
+    MEMBER("next_1_hours", "precipitation_amount", "mm", RAIN, rain_1h_mm),
+    MEMBER("next_6_hours", "precipitation_amount", "mm", RAIN, rain_6h_mm),
+    MEMBER("next_6_hours", "air_temperature_min", "celsius", AIR, low_c),
+    MEMBER("next_6_hours", "air_temperature_max", "celsius", AIR, high_c),
 };
 
 typedef struct Reader {
@@ -83,29 +74,11 @@ static gboolean refuse(const Reader *reader, GError **error, const char *accepte
     return FALSE;
 }
 
-/* A value fit to stand in an error. */
-static char *shown(JsonNode *node)
-{
-    if (node == NULL)
-        return g_strdup("nothing");
-    g_autofree char *text = JSON_NODE_HOLDS_VALUE(node) && json_node_get_string(node) != NULL
-                                ? json_node_dup_string(node)
-                                : json_to_string(node, FALSE);
-    return csv_shown(text);
-}
-
-/* The object `name` in `parent`; NULL where there is none, or it is another thing. */
-static JsonObject *object_in(JsonObject *parent, const char *name)
+/* A member of `parent` fit to stand in an error. */
+static char *shown(JsonObject *parent, const char *name)
 {
     JsonNode *node = parent != NULL ? json_object_get_member(parent, name) : NULL;
-    return node != NULL && JSON_NODE_HOLDS_OBJECT(node) ? json_node_get_object(node) : NULL;
-}
-
-/* The text `name` in `parent`, likewise. */
-static const char *text_in(JsonObject *parent, const char *name)
-{
-    JsonNode *node = parent != NULL ? json_object_get_member(parent, name) : NULL;
-    return node != NULL && JSON_NODE_HOLDS_VALUE(node) ? json_node_get_string(node) : NULL;
+    return node != NULL ? reply_shown(node) : g_strdup("nothing");
 }
 
 static gboolean is_number(JsonNode *node)
@@ -119,15 +92,16 @@ static gboolean is_number(JsonNode *node)
 /* Each unit that is told must be the one that is expected; that of the temperature must be told. */
 static gboolean check_units(const Reader *reader, JsonObject *meta, GError **error)
 {
-    JsonObject *units = object_in(meta, "units");
+    JsonObject *units = reply_object(meta, "units");
     for (guint i = 0; i < G_N_ELEMENTS(members); i++) {
-        JsonNode *node = units != NULL ? json_object_get_member(units, members[i].name) : NULL;
-        g_autofree char *value = shown(node);
-        if (node != NULL ? g_strcmp0(text_in(units, members[i].name), members[i].kind->unit) != 0
-                         : i == 0)
-            return refuse(reader, error, members[i].kind->unit,
-                          "properties.meta.units.%s=%s: not the unit that is read", members[i].name,
-                          value);
+        const Member *member = &members[i];
+        bool told = units != NULL && json_object_has_member(units, member->name);
+        if (told ? g_strcmp0(reply_text(units, member->name), member->unit) == 0 : i > 0)
+            continue;
+        g_autofree char *value = shown(units, member->name);
+        return refuse(reader, error, member->unit,
+                      "properties.meta.units.%s=%s: not the unit that is read", member->name,
+                      value);
     }
     return TRUE;
 }
@@ -136,10 +110,8 @@ static gboolean check_units(const Reader *reader, JsonObject *meta, GError **err
 static gboolean check_place(const Reader *reader, JsonObject *root, const Site *site,
                             GError **error)
 {
-    JsonObject *geometry = object_in(root, "geometry");
-    JsonNode *node = geometry != NULL ? json_object_get_member(geometry, "coordinates") : NULL;
-    JsonArray *pair =
-        node != NULL && JSON_NODE_HOLDS_ARRAY(node) ? json_node_get_array(node) : NULL;
+    JsonObject *geometry = reply_object(root, "geometry");
+    JsonArray *pair = reply_array(geometry, "coordinates");
     if (geometry == NULL)
         return TRUE;
     if (pair != NULL && json_array_get_length(pair) >= 2 &&
@@ -149,7 +121,7 @@ static gboolean check_place(const Reader *reader, JsonObject *root, const Site *
         if (fmin(east, fabs(east - 360)) <= PLACE_APART_DEG && north <= PLACE_APART_DEG)
             return TRUE;
     }
-    g_autofree char *value = shown(node);
+    g_autofree char *value = shown(geometry, "coordinates");
     return refuse(reader, error, "longitude and latitude of the site",
                   "geometry.coordinates=%s: another place", value);
 }
@@ -158,9 +130,8 @@ static gboolean read_issue(const Reader *reader, JsonObject *meta, int64_t fetch
                            int64_t *ret_issued_utc, GError **error)
 {
     int64_t issued_utc = 0;
-    const char *text = text_in(meta, "updated_at");
-    JsonNode *node = meta != NULL ? json_object_get_member(meta, "updated_at") : NULL;
-    g_autofree char *value = shown(node);
+    const char *text = reply_text(meta, "updated_at");
+    g_autofree char *value = shown(meta, "updated_at");
     if (text == NULL || !csv_time(text, &issued_utc))
         return refuse(reader, error, "a time in UTC like 2026-05-04T18:00:00Z",
                       "properties.meta.updated_at=%s: not a time", value);
@@ -176,33 +147,27 @@ static gboolean read_issue(const Reader *reader, JsonObject *meta, int64_t fetch
 static gboolean read_member(const Reader *reader, const Member *member, JsonObject *data,
                             MetNorwayRow *row, GError **error)
 {
-    JsonObject *details = object_in(object_in(data, member->period), "details");
+    JsonObject *details = reply_object(reply_object(data, member->period), "details");
     JsonNode *node = details != NULL ? json_object_get_member(details, member->name) : NULL;
-    double value = NAN;
-    const char *wrong = NULL;
-    if (node != NULL && !JSON_NODE_HOLDS_NULL(node)) {
-        if (!is_number(node))
-            wrong = "not a number";
-        else {
-            value = json_node_get_double(node);
-            if (!(value >= member->kind->low && value <= member->kind->high))
-                wrong = "not plausible";
-        }
-    }
-    if (wrong != NULL) {
-        g_autofree char *text = shown(node);
-        return refuse(reader, error, member->kind->accepted,
-                      "properties.timeseries[%u].data.%s.details.%s=%s: %s", reader->row,
-                      member->period, member->name, text, wrong);
-    }
-    *(double *)(void *)((char *)row + member->offset) = value;
-    return TRUE;
+    double *value = (double *)(void *)((char *)row + member->offset);
+    *value = NAN;
+    if (node == NULL || JSON_NODE_HOLDS_NULL(node))
+        return TRUE;
+    bool number = is_number(node);
+    if (number)
+        *value = json_node_get_double(node) + 0.0; /* -0 is 0 */
+    if (*value >= member->range->low && *value <= member->range->high)
+        return TRUE;
+    g_autofree char *text = shown(details, member->name);
+    return refuse(reader, error, member->range->accepted,
+                  "properties.timeseries[%u].data.%s.details.%s=%s: %s", reader->row,
+                  member->period, member->name, text, number ? "not plausible" : "not a number");
 }
 
 static gboolean read_time(const Reader *reader, JsonObject *entry, const GArray *rows,
                           int64_t *ret_utc, GError **error)
 {
-    const char *text = text_in(entry, "time"), *wrong = NULL;
+    const char *text = reply_text(entry, "time"), *wrong = NULL;
     const char *accepted = "a full hour in UTC like 2026-05-04T18:00:00Z";
     if (text == NULL || !csv_time(text, ret_utc))
         wrong = "not a time";
@@ -220,7 +185,7 @@ static gboolean read_time(const Reader *reader, JsonObject *entry, const GArray 
     }
     if (wrong == NULL)
         return TRUE;
-    g_autofree char *value = shown(json_object_get_member(entry, "time"));
+    g_autofree char *value = shown(entry, "time");
     return refuse(reader, error, accepted, "properties.timeseries[%u].time=%s: %s", reader->row,
                   value, wrong);
 }
@@ -245,9 +210,9 @@ static gboolean read_row(const Reader *reader, JsonNode *node, GArray *rows, GEr
 {
     MetNorwayRow row;
     JsonObject *entry = JSON_NODE_HOLDS_OBJECT(node) ? json_node_get_object(node) : NULL;
-    JsonObject *data = entry != NULL ? object_in(entry, "data") : NULL;
+    JsonObject *data = reply_object(entry, "data");
     if (data == NULL) {
-        g_autofree char *value = shown(node);
+        g_autofree char *value = reply_shown(node);
         return refuse(reader, error, "an object with time and data",
                       "properties.timeseries[%u]=%s: not a row", reader->row, value);
     }
@@ -264,15 +229,13 @@ static gboolean read_row(const Reader *reader, JsonNode *node, GArray *rows, GEr
 
 static GArray *read_rows(Reader *reader, JsonObject *properties, GError **error)
 {
-    JsonNode *node = properties != NULL ? json_object_get_member(properties, "timeseries") : NULL;
-    JsonArray *series =
-        node != NULL && JSON_NODE_HOLDS_ARRAY(node) ? json_node_get_array(node) : NULL;
+    JsonArray *series = reply_array(properties, "timeseries");
     guint n = series != NULL ? json_array_get_length(series) : 0;
     bool temperature = false;
     if (n == 0 || n > MET_NORWAY_ROWS_MAX) {
-        g_autofree char *rows = g_strdup_printf("%u rows", n);
+        g_autofree char *count = g_strdup_printf("%u rows", n);
         (void)refuse(reader, error, "1 to " G_STRINGIFY(MET_NORWAY_ROWS_MAX) " rows",
-                     "properties.timeseries: %s", series != NULL ? rows : "not a list of rows");
+                     "properties.timeseries: %s", series != NULL ? count : "not a list of rows");
         return NULL;
     }
     g_autoptr(GArray) rows = g_array_sized_new(FALSE, FALSE, sizeof(MetNorwayRow), n);
@@ -280,7 +243,7 @@ static GArray *read_rows(Reader *reader, JsonObject *properties, GError **error)
         if (!read_row(reader, json_array_get_element(series, reader->row), rows, error))
             return NULL;
         temperature =
-            temperature || !isnan(g_array_index(rows, MetNorwayRow, rows->len - 1).temperature_c);
+            temperature || !isnan(g_array_index(rows, MetNorwayRow, reader->row).temperature_c);
     }
     if (!temperature) {
         (void)refuse(reader, error, "rows with data.instant.details.air_temperature",
@@ -290,31 +253,26 @@ static GArray *read_rows(Reader *reader, JsonObject *properties, GError **error)
     return g_steal_pointer(&rows);
 }
 
-static JsonObject *parse_object(const Reader *reader, JsonParser *parser, const char *data,
-                                gsize length, GError **error)
+/* The root of the reply, owned by the caller. */
+static JsonNode *parse_object(const Reader *reader, const char *data, gsize length, GError **error)
 {
     g_autoptr(GError) refused = NULL;
-    JsonNode *root = NULL;
     if (length > MET_NORWAY_BYTES_MAX) {
         g_set_error(error, THOLE_ERROR, THOLE_ERROR_LIMIT,
                     "%s: %" G_GSIZE_FORMAT " bytes; accepted at most %d", reader->name, length,
                     MET_NORWAY_BYTES_MAX);
         return NULL;
     }
-    if (length == 0)
-        (void)refuse(reader, error, "a forecast in GeoJSON", "an empty reply");
-    else if (!json_check(data, length, DEPTH_MAX, &refused) ||
-             !json_parser_load_from_data(parser, data, (gssize)length, &refused))
-        (void)refuse(reader, error, "a forecast in GeoJSON", "the reply is not JSON: %s",
-                     refused->message);
-    else
-        root = json_parser_get_root(parser);
-    if (root != NULL && !JSON_NODE_HOLDS_OBJECT(root)) {
-        g_autofree char *value = shown(root);
+    g_autoptr(JsonNode) root = length > 0 ? reply_parse(data, length, &refused) : NULL;
+    if (root != NULL && JSON_NODE_HOLDS_OBJECT(root))
+        return g_steal_pointer(&root);
+    g_autofree char *value = root != NULL ? reply_shown(root) : NULL;
+    if (root != NULL)
         (void)refuse(reader, error, "a forecast in GeoJSON", "the reply is %s", value);
-        return NULL;
-    }
-    return root != NULL ? json_node_get_object(root) : NULL;
+    else
+        (void)refuse(reader, error, "a forecast in GeoJSON", "%s",
+                     refused != NULL ? refused->message : "an empty reply");
+    return NULL;
 }
 
 Forecast *met_norway_parse(const char *name, const char *data, gsize length, const Site *site,
@@ -322,12 +280,13 @@ Forecast *met_norway_parse(const char *name, const char *data, gsize length, con
 {
     Reader reader = {.name = name};
     int64_t issued_utc = 0;
-    g_autoptr(JsonParser) parser = json_parser_new_immutable();
-    JsonObject *root = parse_object(&reader, parser, data, length, error);
-    JsonObject *properties = object_in(root, "properties");
-    JsonObject *meta = object_in(properties, "meta");
-    if (root == NULL || !check_units(&reader, meta, error) ||
-        !check_place(&reader, root, site, error) ||
+    g_autoptr(JsonNode) node = parse_object(&reader, data, length, error);
+    if (node == NULL)
+        return NULL;
+    JsonObject *root = json_node_get_object(node);
+    JsonObject *properties = reply_object(root, "properties");
+    JsonObject *meta = reply_object(properties, "meta");
+    if (!check_units(&reader, meta, error) || !check_place(&reader, root, site, error) ||
         !read_issue(&reader, meta, fetched_utc, &issued_utc, error))
         return NULL;
     g_autoptr(GArray) rows = read_rows(&reader, properties, error);
