@@ -113,8 +113,8 @@ TESTS += %D%/test-weather-source
 %C%_test_weather_source_LDADD = daemon/weather/libweather.a daemon/libcore.a daemon/base/libbase.a \
 	$(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 
-check_PROGRAMS += %D%/test-met-norway %D%/test-met-norway-faults
-TESTS += %D%/test-met-norway %D%/test-met-norway-faults
+check_PROGRAMS += %D%/test-met-norway %D%/test-met-norway-faults %D%/test-met-norway-http
+TESTS += %D%/test-met-norway %D%/test-met-norway-faults %D%/test-met-norway-http
 met_norway_fixture = %D%/met-norway-reply.c %D%/met-norway-reply.h
 met_norway_libs = daemon/weather/libweather.a daemon/libcore.a daemon/base/libbase.a \
 	$(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
@@ -124,6 +124,9 @@ met_norway_libs = daemon/weather/libweather.a daemon/libcore.a daemon/base/libba
 %C%_test_met_norway_faults_SOURCES = %D%/test-met-norway-faults.c $(met_norway_fixture)
 %C%_test_met_norway_faults_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
 %C%_test_met_norway_faults_LDADD = $(met_norway_libs)
+%C%_test_met_norway_http_SOURCES = %D%/test-met-norway-http.c $(met_norway_fixture)
+%C%_test_met_norway_http_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_met_norway_http_LDADD = $(met_norway_libs)
 
 check_PROGRAMS += %D%/test-store %D%/test-store-plan %D%/test-store-faults
 TESTS += %D%/test-store %D%/test-store-plan %D%/test-store-faults

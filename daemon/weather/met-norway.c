@@ -69,7 +69,7 @@ static char *mn_what(gpointer data, const Site *site)
     GString *url = g_string_new(NULL);
     g_string_append_printf(url, "%s?lat=%s&lon=%s", self->url, latitude, longitude);
     if (!site->altitude_estimated)
-        g_string_append_printf(url, "&altitude=%d", (int)site->altitude_m);
+        g_string_append_printf(url, "&altitude=%d", (int)lround(site->altitude_m));
     return g_string_free(url, FALSE);
 }
 
