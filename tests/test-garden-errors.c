@@ -19,6 +19,9 @@
 #define SITE_LAST SILL GROWER VISITS SITE
 #define GROWER_LAST SITE SILL GROWER
 #define VISITED GROWER_LAST VISITS
+#define REACHED                                                                                    \
+    "nobody can be reached there; accepted is one mail or web address of yours, in ASCII without " \
+    "blanks, at most 127 bytes"
 
 typedef struct Row {
     const char *sentence, *text, *message;
@@ -126,6 +129,14 @@ static const Row rows[] = {
     {"a weather file without a name", SITE_LAST "weather=file:\n",
      "thole.conf:9: [site home] weather=file:: unknown source; accepted are file:PATH and "
      "none"},
+    {"a contact that is nobody's", BASE "[weather met-norway]\ncontact=me\n",
+     "thole.conf:10: [weather met-norway] contact=me: " REACHED},
+    {"a contact of two words", BASE "[weather met-norway]\ncontact=me me@plot.example\n",
+     "thole.conf:10: [weather met-norway] contact=me me@plot.example: " REACHED},
+    {"a contact that is no ASCII", BASE "[weather met-norway]\ncontact=jö@plot.example\n",
+     "thole.conf:10: [weather met-norway] contact=jö@plot.example: " REACHED},
+    {"a contact where none is read", BASE "[weather open-meteo]\ncontact=me@plot.example\n",
+     "thole.conf:10: [weather open-meteo] contact: unknown key; keys here: url, key-file"},
     {"a last frost that is no date", SITE_LAST "last-frost=02-30 sd 12\n",
      "thole.conf:9: [site home] last-frost=02-30 sd 12: not a date; accepted is MM-DD sd "
      "DAYS with 1 to 60 days, such as 05-12 sd 12"},

@@ -16,6 +16,7 @@
 #include "met-norway-reply.h"
 #include "weather/csv.h"
 #include "weather/met-norway-parse.h"
+#include "weather/open-meteo.h"
 #include "weather/series.h"
 
 #define HOUR_S 3600
@@ -327,6 +328,167 @@ static void test_steps_keep_extremes(void **state)
     }
 }
 
+/* ---- the same days through all sources ---- */
+
+#define DAYS_H 72
+
+/* Weather that each source tells in its own way, in tenths: they must come back as one. */
+static double day_c(int h)
+{
+    return round(10 * (6 - 5 * cos((h - 3) * G_PI / 12))) / 10;
+}
+
+static double day_cloud(int h)
+{
+    return (h * 7) % 101;
+}
+
+/* Of the hour that ends at `h`. */
+static double day_rain(int h)
+{
+    return h % 5 == 0 ? h % 24 / 10.0 : 0;
+}
+
+static Forecast *days_as_csv(void)
+{
+    g_autoptr(GString) text =
+        g_string_new("time,issued,temperature_c,dew_point_c,cloud_pct,wind_ms,precipitation_mm\n");
+    for (int h = 0; h <= DAYS_H; h++) {
+        g_autofree char *time = utc_format(REPLY_UTC + (int64_t)h * HOUR_S);
+        g_string_append_printf(text, "%s," REPLY_UPDATED ",%.1f,%.1f,%.0f,2.5,%.1f\n", time,
+                               day_c(h), day_c(h) - 2, day_cloud(h), day_rain(h));
+    }
+    g_autoptr(GPtrArray) forecasts =
+        weather_csv_parse("f.csv", text->str, text->len, REPLY_UPDATED_UTC, FETCHED_UTC, NULL);
+    assert_non_null(forecasts);
+    return forecast_copy(g_ptr_array_index(forecasts, 0));
+}
+
+static Forecast *days_as_columns(void)
+{
+    static const char *const names[] = {"temperature_2m", "dew_point_2m",   "cloud_cover",
+                                        "wind_speed_10m", "wind_gusts_10m", "shortwave_radiation",
+                                        "precipitation"};
+    g_autoptr(GString) times = g_string_new(NULL);
+    GString *columns[G_N_ELEMENTS(names)];
+    for (guint i = 0; i < G_N_ELEMENTS(names); i++)
+        columns[i] = g_string_new(NULL);
+    for (int h = 0; h <= DAYS_H; h++) {
+        const char *comma = h > 0 ? "," : "";
+        const double values[] = {day_c(h), day_c(h) - 2, day_cloud(h), 2.5, NAN, NAN, day_rain(h)};
+        g_string_append_printf(times, "%s%" G_GINT64_FORMAT, comma,
+                               REPLY_UTC + (int64_t)h * HOUR_S);
+        for (guint i = 0; i < G_N_ELEMENTS(names); i++) {
+            if (isnan(values[i]))
+                g_string_append_printf(columns[i], "%snull", comma);
+            else
+                g_string_append_printf(columns[i], "%s%.1f", comma, values[i]);
+        }
+    }
+    g_autoptr(GString) text = g_string_new("{\"hourly_units\":{\"time\":\"unixtime\","
+                                           "\"temperature_2m\":\"°C\",\"dew_point_2m\":\"°C\","
+                                           "\"cloud_cover\":\"%\",\"wind_speed_10m\":\"m/s\","
+                                           "\"wind_gusts_10m\":\"m/s\","
+                                           "\"shortwave_radiation\":\"W/m²\","
+                                           "\"precipitation\":\"mm\"},\"hourly\":{\"time\":[");
+    g_string_append_printf(text, "%s]", times->str);
+    for (guint i = 0; i < G_N_ELEMENTS(names); i++) {
+        g_string_append_printf(text, ",\"%s\":[%s]", names[i], columns[i]->str);
+        g_string_free(columns[i], TRUE);
+    }
+    g_string_append(text, "}}");
+    g_autoptr(GError) error = NULL;
+    Forecast *forecast =
+        open_meteo_parse(text->str, text->len, 0, "plot", REPLY_UPDATED_UTC, &error);
+    assert_null(error);
+    return forecast;
+}
+
+/* Rows `step_h` hours apart. */
+static Forecast *days_as_rows(const Site *site, int step_h)
+{
+    g_autoptr(GString) series = g_string_new(NULL);
+    for (int h = 0; h <= DAYS_H; h += step_h) {
+        double low_c = day_c(h), high_c = day_c(h), rain_mm = 0;
+        for (int k = h; k < h + 6; k++) { /* as the service has it: without the end */
+            low_c = fmin(low_c, day_c(k));
+            high_c = fmax(high_c, day_c(k));
+            rain_mm += day_rain(k + 1);
+        }
+        g_autofree char *instant = g_strdup_printf(
+            "'air_temperature':%.1f,'cloud_area_fraction':%.0f,'dew_point_temperature':%.1f,"
+            "'wind_speed':2.5",
+            day_c(h), day_cloud(h), day_c(h) - 2);
+        g_autofree char *next_1 = g_strdup_printf("'precipitation_amount':%.1f", day_rain(h + 1));
+        g_autofree char *next_6 = g_strdup_printf("'air_temperature_min':%.1f,"
+                                                  "'air_temperature_max':%.1f,"
+                                                  "'precipitation_amount':%.1f",
+                                                  low_c, high_c, rain_mm);
+        reply_row(series, REPLY_UTC + (int64_t)h * HOUR_S, instant, step_h == 1 ? next_1 : NULL,
+                  h < DAYS_H ? next_6 : NULL);
+    }
+    return forecast_of(series, site);
+}
+
+static void assert_same(const WeatherHour *one, const WeatherHour *other)
+{
+    assert_int_equal(one->time_utc, other->time_utc);
+    assert_int_equal(one->estimated, other->estimated);
+    assert_true(one->temperature_c == other->temperature_c);
+    assert_true(one->dew_point_c == other->dew_point_c);
+    assert_true(one->cloud_pct == other->cloud_pct && one->wind_ms == other->wind_ms);
+    assert_true(isnan(one->gust_ms) && isnan(other->gust_ms));
+    assert_true(one->radiation_wm2 == other->radiation_wm2);
+    assert_true(one->precipitation_mm == other->precipitation_mm);
+    assert_true(one->spread_k == other->spread_k);
+}
+
+static void test_same_hours(void **state)
+{
+    (void)state;
+    const Site site = reply_site(52.52, 13.41);
+    g_autoptr(GTimeZone) zone = g_time_zone_new_identifier("Europe/Berlin");
+    g_autoptr(Forecast) csv = days_as_csv();
+    g_autoptr(Forecast) columns = days_as_columns();
+    g_autoptr(Forecast) rows = days_as_rows(&site, 1);
+    Forecast *const all[] = {csv, columns, rows};
+    for (guint i = 0; i < G_N_ELEMENTS(all); i++) {
+        weather_complete(all[i], &site, zone);
+        assert_int_equal(all[i]->hours->len, DAYS_H + 1);
+    }
+    for (guint h = 1; h <= DAYS_H; h++) { /* rain before its first row no row tells */
+        const WeatherHour *hour = hour_at(csv, h);
+        assert_near(hour->temperature_c, day_c((int)h), 1e-9);
+        assert_near(hour->precipitation_mm, day_rain((int)h), 1e-9);
+        for (guint i = 1; i < G_N_ELEMENTS(all); i++)
+            assert_same(hour_at(all[i], h), hour);
+    }
+}
+
+/* Told six hours at once, each six hours are as cold and as wet; within them it is our shape. */
+static void test_same_intervals(void **state)
+{
+    (void)state;
+    const Site site = reply_site(52.52, 13.41);
+    g_autoptr(Forecast) rows = days_as_rows(&site, 6);
+    for (int h = 0; h < DAYS_H; h += 6) {
+        double low_c = INFINITY, told_low_c = INFINITY, high_c = -INFINITY, told_high_c = -INFINITY;
+        double rain_mm = 0, told_rain_mm = 0;
+        for (int k = h; k <= h + 6; k++) {
+            const WeatherHour *hour = hour_at(rows, (guint)k);
+            low_c = fmin(low_c, hour->temperature_c);
+            high_c = fmax(high_c, hour->temperature_c);
+            told_low_c = fmin(told_low_c, day_c(k));
+            told_high_c = fmax(told_high_c, day_c(k));
+            rain_mm += k > h ? hour->precipitation_mm : 0;
+            told_rain_mm += k > h ? day_rain(k) : 0;
+        }
+        assert_near(low_c, told_low_c, 1e-9);
+        assert_near(high_c, told_high_c, 1e-9);
+        assert_near(rain_mm, told_rain_mm, 1e-6);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -334,7 +496,8 @@ int main(void)
         cmocka_unit_test(test_completed),        cmocka_unit_test(test_spread),
         cmocka_unit_test(test_where_the_low_is), cmocka_unit_test(test_polar),
         cmocka_unit_test(test_low_and_high),     cmocka_unit_test(test_low_beyond_next_row),
-        cmocka_unit_test(test_low_not_told),     cmocka_unit_test(test_steps_keep_extremes),
+        cmocka_unit_test(test_low_not_told),     cmocka_unit_test(test_same_hours),
+        cmocka_unit_test(test_same_intervals),   cmocka_unit_test(test_steps_keep_extremes),
     };
     return cmocka_run_group_tests_name("met-norway", tests, NULL, NULL);
 }
