@@ -130,6 +130,8 @@ static int teardown(void **state)
     weather_source_free(f->source);
     weather_memory_free(f->memory);
     soup_server_disconnect(f->server);
+    while (g_main_context_iteration(NULL, FALSE))
+        continue; /* connections that are being closed */
     g_object_unref(f->server);
     clock_free(f->clk);
     g_clear_pointer(&f->forecasts, g_ptr_array_unref);
