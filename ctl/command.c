@@ -63,7 +63,7 @@ static const CommandOption init_options[] = {
     {"own", "TEXT", "\"sill, cold-frame 6 trays at plot\""},
     {"when", "TEXT", "when you are at home: \"07:00-08:30; 17:30-dusk\""},
     {"batch", "TEXT", "a first batch: \"tomato 12 sill\""},
-    {"weather", "ADDRESS", "where the forecast comes from; none: no forecast"},
+    {"weather", "ADDRESS", "\"open-meteo\" (where not given), \"file:PATH\", \"none\""},
     {"plot", "NAME", "a second site"},
     {"plot-lat", "DEGREES", "its latitude"},
     {"plot-lon", "DEGREES", "its longitude"},

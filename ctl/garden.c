@@ -144,6 +144,7 @@ static void show_weather(const Reply *reply, const Call *call)
         print_wrapped(0, read_text(reply->object, "estimates"));
     g_autofree char *source = g_strdup_printf("Source: %s", read_text(reply->object, "source"));
     print_wrapped(0, source);
+    show_credits(reply->object);
 }
 
 WireExit run_weather(const Call *call)

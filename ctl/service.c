@@ -75,6 +75,7 @@ static void show_check(const Reply *reply, const Call *call)
 
     (void)call;
     show_well(reply->object);
+    show_credits(reply->object);
     print_blank();
     if (problems == 0)
         print_wrapped(0, warnings > 1    ? "All is well, but for the warnings above."

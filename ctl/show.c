@@ -124,3 +124,11 @@ void show_batches(GPtrArray *batches, const char *units)
         add_batch(table, batches->pdata[i], units, with_crop);
     table_print(table, 0);
 }
+
+void show_credits(JsonObject *reply)
+{
+    g_autofree char *credits = read_joined(reply, "credits", "\n");
+
+    if (*credits)
+        print_styled(PRINT_FAINT, 0, credits);
+}

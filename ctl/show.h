@@ -17,5 +17,9 @@ void show_gather(GPtrArray *objects, JsonObject *holder, const char *name);
 /* Batches, one row each; nothing where there are none. */
 void show_batches(GPtrArray *batches, const char *units);
 
+/* What the licences of the data in REPLY ask to be shown beside them; nothing where there is none.
+ */
+void show_credits(JsonObject *reply);
+
 /* "A, B" of those that are not empty. The caller owns it. */
 char *show_join(const char *separator, ...) G_GNUC_NULL_TERMINATED;

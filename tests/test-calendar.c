@@ -554,7 +554,7 @@ static void check_changes(const GPtrArray *old, const GPtrArray *new, const GPtr
 /* The same plan again changes no byte. */
 static void check_still(const GPtrArray *memory, const GPtrArray *wanted, int64_t now_utc)
 {
-    g_autoptr(GBytes) before = calendar_write(memory, "Garden");
+    g_autoptr(GBytes) before = calendar_write(memory, "Garden", NULL);
     g_autoptr(GPtrArray) next = NULL, changes = NULL;
     g_autoptr(GError) error = NULL;
     g_autoptr(GBytes) after = NULL;
@@ -564,7 +564,7 @@ static void check_still(const GPtrArray *memory, const GPtrArray *wanted, int64_
 
     assert_true(calendar_decide(memory, wanted, now_utc, LAG_S, &next, &changes, &error));
     assert_int_equal(changes->len, 0);
-    after = calendar_write(next, "Garden");
+    after = calendar_write(next, "Garden", NULL);
     assert_true(g_bytes_equal(before, after));
     complaint = calendar_check(bytes, length);
     if (complaint != NULL)

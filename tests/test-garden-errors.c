@@ -10,6 +10,9 @@
 
 #include "garden/garden.h"
 
+#define A_32 "aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa"
+#define A_128 A_32 A_32 A_32 A_32
+
 /* Whole gardens that differ in what stands last, so that a row can go on with it. */
 #define SITE "[site home]\nlatitude=53.1\nlongitude=-2.1\n"
 #define SILL "[place sill]\nkind=sill\nsite=home\n"
@@ -87,7 +90,7 @@ static const Row rows[] = {
      "name], key=value and # comment"},
     {"an unknown section", BASE "[plaec frame]\nkind=cold-frame\n",
      "thole.conf:9: [plaec frame]: unknown section; did you mean \"place\"? sections: "
-     "garden, site, container, place, grower"},
+     "garden, weather, site, container, place, grower"},
     {"a name where none belongs", BASE "[garden mine]\n",
      "thole.conf:9: [garden mine]: this section has no name; accepted is [garden]"},
     {"a name missing", BASE "[place]\nkind=bed\n",
@@ -123,12 +126,30 @@ static const Row rows[] = {
     {"a zone that is another file", SITE_LAST "zone=leapseconds\n",
      "thole.conf:9: [site home] zone=leapseconds: no such time zone; accepted is UTC or a "
      "name such as Europe/London"},
-    {"a weather source that is not there", SITE_LAST "weather=open-meteo\n",
-     "thole.conf:9: [site home] weather=open-meteo: unknown source; accepted are file:PATH "
-     "and none"},
+    {"a weather source that is not there", SITE_LAST "weather=my-barometer\n",
+     "thole.conf:9: [site home] weather=my-barometer: unknown source; accepted are open-meteo, "
+     "met-norway, file:PATH and none"},
+    {"a chain of sources with a hole", SITE_LAST "weather=open-meteo; ; none\n",
+     "thole.conf:9: [site home] weather=open-meteo; ; none: unknown source; accepted are "
+     "open-meteo, met-norway, file:PATH and none"},
+    {"a source twice", SITE_LAST "weather=open-meteo;file:/a;open-meteo\n",
+     "thole.conf:9: [site home] weather=open-meteo;file:/a;open-meteo: the same source twice; "
+     "accepted is each one once"},
+    {"no forecast beside one", SITE_LAST "weather=open-meteo; none\n",
+     "thole.conf:9: [site home] weather=open-meteo; none: none beside another source; accepted is "
+     "none by itself"},
+    {"a service that is not there", SITE_LAST "[weather other]\n",
+     "thole.conf:9: [weather other]: no such service; services: open-meteo, met-norway"},
+    {"a service without encryption", SITE_LAST "[weather open-meteo]\nurl=http://example.org/v1\n",
+     "thole.conf:10: [weather open-meteo] url=http://example.org/v1: not an address to ask; "
+     "accepted is https://HOST/PATH without ? or #, at most 255 bytes (http only for this "
+     "machine)"},
+    {"a service's key that is not there", SITE_LAST "[weather open-meteo]\nkey-file=/no/key\n",
+     "thole.conf:10: [weather open-meteo] key-file=/no/key: key: cannot be read: Error opening "
+     "file /no/key: No such file or directory"},
     {"a weather file without a name", SITE_LAST "weather=file:\n",
-     "thole.conf:9: [site home] weather=file:: unknown source; accepted are file:PATH and "
-     "none"},
+     "thole.conf:9: [site home] weather=file:: unknown source; accepted are open-meteo, "
+     "met-norway, file:PATH and none"},
     {"a contact that is nobody's", BASE "[weather met-norway]\ncontact=me\n",
      "thole.conf:10: [weather met-norway] contact=me: " REACHED},
     {"a contact of two words", BASE "[weather met-norway]\ncontact=me me@plot.example\n",
@@ -350,15 +371,10 @@ static const Row rows[] = {
           "b9]\nkind=bed\ninside=t\n[place b10]\nkind=bed\ninside=t\n[place "
           "b11]\nkind=bed\ninside=t\n",
      "thole.conf:44: [place b11]: too many places inside t; accepted are at most 11"},
-    {"a value too long for a weather path",
-     SITE_LAST
-     "weather=file:/aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa"
-     "aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa"
-     "aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa"
-     "aaa\n",
+    {"a value too long for a weather path", SITE_LAST "weather=file:/" A_128 A_128 A_128 A_128 "\n",
      "thole.conf:9: [site home] "
-     "weather=file:/aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa...: the whole "
-     "path is too long; accepted are at most 250 bytes"},
+     "weather=file:/aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa...: with whole paths it "
+     "is too long; accepted are at most 511 bytes"},
     {"an empty list of days", GROWER_LAST "visits-home=Mon,,Fri 18:00-19:00\n",
      "thole.conf:8: [grower one] visits-home=Mon,,Fri 18:00-19:00: \"Mon,,Fri 18:00-19:00\" "
      "is a span whose days cannot be read; accepted are spans such as 07:00-08:30; Mon-Fri "

@@ -621,19 +621,22 @@ static void test_changed(void **state)
     assert_int_equal(fixture->changes, 0);
 }
 
+#define ACCEPTED "open-meteo, met-norway, file:PATH, none"
+
 static void test_addresses(void **state)
 {
     Fixture *fixture = *state;
     static const struct {
         const char *address, *message;
     } rows[] = {
-        {"", "weather=: no such source of forecasts; accepted file:PATH, none"},
-        {"oracle:delphi", "weather=oracle:delphi: no such source of forecasts; accepted "
-                          "file:PATH, none"},
-        {"fil:/a", "weather=fil:/a: no such source of forecasts; accepted file:PATH, none"},
-        {"file:a.csv", "weather=file:a.csv: the path must be absolute; accepted file:PATH, none"},
-        {"file:", "weather=file:: the path must be absolute; accepted file:PATH, none"},
-        {"none:x", "weather=none:x: nothing may follow; accepted file:PATH, none"},
+        {"", "weather=: no such source of forecasts; accepted " ACCEPTED},
+        {"oracle:delphi", "weather=oracle:delphi: no such source of forecasts; accepted " ACCEPTED},
+        {"fil:/a", "weather=fil:/a: no such source of forecasts; accepted " ACCEPTED},
+        {"file:a.csv", "weather=file:a.csv: the path must be absolute; accepted " ACCEPTED},
+        {"file:", "weather=file:: the path must be absolute; accepted " ACCEPTED},
+        {"open-meteo:x", "weather=open-meteo:x: nothing may follow; its address stands in [weather "
+                         "open-meteo]; accepted " ACCEPTED},
+        {"none:x", "weather=none:x: nothing may follow; accepted " ACCEPTED},
     };
     for (size_t i = 0; i < G_N_ELEMENTS(rows); i++) {
         g_autoptr(GError) error = NULL;

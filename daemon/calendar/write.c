@@ -111,7 +111,8 @@ static int compare_events(gconstpointer left, gconstpointer right)
     return strcmp(a->uid, b->uid);
 }
 
-static void add_calendar_properties(icalcomponent *calendar, const char *name)
+static void add_calendar_properties(icalcomponent *calendar, const char *name,
+                                    const char *description)
 {
     g_autofree char *clean_name = event_name_clean(name);
 
@@ -120,18 +121,22 @@ static void add_calendar_properties(icalcomponent *calendar, const char *name)
     /* NAME and REFRESH-INTERVAL are the standard's; most calendars still read the older pair. */
     icalcomponent_add_property(calendar, icalproperty_new_name(clean_name));
     add_extension(calendar, "X-WR-CALNAME", clean_name);
+    if (description != NULL) {
+        icalcomponent_add_property(calendar, icalproperty_new_description(description));
+        add_extension(calendar, "X-WR-CALDESC", description);
+    }
     icalcomponent_add_property(
         calendar, icalproperty_new_refreshinterval(icaldurationtype_from_int(CALENDAR_REFRESH_S)));
     add_extension(calendar, "X-PUBLISHED-TTL", CALENDAR_REFRESH_TEXT);
 }
 
-GBytes *calendar_write(const GPtrArray *memory, const char *name)
+GBytes *calendar_write(const GPtrArray *memory, const char *name, const char *description)
 {
     icalcomponent *calendar = icalcomponent_new(ICAL_VCALENDAR_COMPONENT);
     g_autoptr(GPtrArray) shown = g_ptr_array_new();
     char *text;
 
-    add_calendar_properties(calendar, name);
+    add_calendar_properties(calendar, name, description);
     for (guint i = 0; i < memory->len; i++) {
         if (event_memory_is_shown(memory->pdata[i]))
             g_ptr_array_add(shown, memory->pdata[i]);

@@ -10,7 +10,8 @@
 /*
  * One VCALENDAR with every shown event of memory (element-type EventMemory), by start, then UID.
  * name: what phones call the calendar; commas, semicolons and backslashes in it become spaces.
- * The same memory and name give the same bytes, in whatever order memory is. Times are in UTC, so
+ * description (nullable): of the calendar as a whole, one line.
+ * The same arguments give the same bytes, in whatever order memory is. Times are in UTC, so
  * that a change of clocks shifts nothing. Never fails; free with g_bytes_unref().
  */
-GBytes *calendar_write(const GPtrArray *memory, const char *name);
+GBytes *calendar_write(const GPtrArray *memory, const char *name, const char *description);

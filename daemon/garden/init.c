@@ -190,6 +190,20 @@ static void append_site(GString *text, const InitSite *site)
         site->weather, month, day, from, to);
 }
 
+/* Who asks a service should know what he sends, and on which terms. */
+static void append_services(GString *text, const InitAnswers *answers)
+{
+    if (strstr(answers->home.weather, "open-meteo") == NULL &&
+        (!has_plot(answers) || strstr(answers->plot.weather, "open-meteo") == NULL))
+        return;
+    g_string_append(
+        text,
+        "\n# weather=open-meteo asks api.open-meteo.com about once an hour; the latitude and\n"
+        "# longitude it sends are rounded to 0.01 degrees, about 1 km. That host is free for\n"
+        "# non-commercial use (https://open-meteo.com/en/terms); for others, and for other\n"
+        "# sources of forecasts, see thole.conf.md. weather=none asks nobody.\n");
+}
+
 /* The first place of KIND at the site, or NULL: names follow from the answers alone. */
 static const InitPlaces *find_places(const InitAnswers *answers, PlaceKind kind, gboolean at_plot)
 {
@@ -340,6 +354,7 @@ char *init_config_text(const InitAnswers *answers, GError **error)
     append_site(text, &answers->home);
     if (has_plot(answers))
         append_site(text, &answers->plot);
+    append_services(text, answers);
     for (int i = 0; i < answers->n_places; i++)
         append_places(text, answers, i);
     append_grower(text, answers);

@@ -190,25 +190,55 @@ static gboolean site_zone(ConfigSection *section, Site *site, GError **error)
     return TRUE;
 }
 
+#define WEATHER_ACCEPTED "open-meteo, met-norway, file:PATH and none"
+
+/* One address as it is kept, a path made whole. Refused with a sentence. */
+static char *weather_address(const Config *config, ConfigSection *section, const char *text,
+                             GError **error)
+{
+    g_autofree char *path = NULL;
+
+    if (strcmp(text, "none") == 0 || strcmp(text, "open-meteo") == 0 ||
+        strcmp(text, "met-norway") == 0)
+        return g_strdup(text);
+    if (!g_str_has_prefix(text, "file:") || text[strlen("file:")] == '\0') {
+        config_refuse(section, "weather", error, "unknown source; accepted are " WEATHER_ACCEPTED);
+        return NULL;
+    }
+    path = g_canonicalize_filename(text + strlen("file:"), config->folder);
+    return g_strconcat("file:", path, NULL);
+}
+
 static gboolean site_weather(const Config *config, ConfigSection *section, Site *site,
                              GError **error)
 {
     const char *weather = config_get_text(section, "weather");
-    g_autofree char *path = NULL;
+    g_auto(GStrv) parts = g_strsplit(weather != NULL ? weather : "none", ";", -1);
+    g_autoptr(GPtrArray) addresses = g_ptr_array_new_with_free_func(g_free);
+    g_autofree char *chain = NULL;
 
-    g_strlcpy(site->weather, "none", sizeof site->weather);
-    if (weather == NULL || strcmp(weather, "none") == 0)
-        return TRUE;
-    if (!g_str_has_prefix(weather, "file:") || weather[strlen("file:")] == '\0')
-        return config_refuse(section, "weather", error,
-                             "unknown source; accepted are file:PATH and none");
-    path = g_canonicalize_filename(weather + strlen("file:"), config->folder);
-    if (strlen("file:") + strlen(path) >= sizeof site->weather) {
-        return config_refuse(section, "weather", error,
-                             "the whole path is too long; accepted are at most %d bytes",
-                             (int)(sizeof site->weather - strlen("file:") - 1));
+    for (int i = 0; parts[i] != NULL; i++) {
+        char *address = weather_address(config, section, g_strstrip(parts[i]), error);
+
+        if (address == NULL)
+            return FALSE;
+        if (g_ptr_array_find_with_equal_func(addresses, address, g_str_equal, NULL)) {
+            g_free(address);
+            return config_refuse(section, "weather", error,
+                                 "the same source twice; accepted is each one once");
+        }
+        g_ptr_array_add(addresses, address);
+        if (addresses->len > 1 &&
+            g_ptr_array_find_with_equal_func(addresses, "none", g_str_equal, NULL))
+            return config_refuse(section, "weather", error,
+                                 "none beside another source; accepted is none by itself");
     }
-    g_snprintf(site->weather, sizeof site->weather, "file:%s", path);
+    g_ptr_array_add(addresses, NULL);
+    chain = g_strjoinv("; ", (char **)addresses->pdata);
+    if (g_strlcpy(site->weather, chain, sizeof site->weather) >= sizeof site->weather)
+        return config_refuse(section, "weather", error,
+                             "with whole paths it is too long; accepted are at most %d bytes",
+                             (int)sizeof site->weather - 1);
     return TRUE;
 }
 

@@ -5,6 +5,7 @@
 #include "service/api-groups.h"
 #include "service/api-input.h"
 #include "service/api-json.h"
+#include "service/api-sources.h"
 #include "service/forecasts.h"
 #include "store/store-export.h"
 
@@ -29,9 +30,9 @@ typedef struct Findings {
 
 typedef enum Level { LEVEL_OK, LEVEL_WARNING, LEVEL_PROBLEM } Level;
 
-/* Takes `text` over. */
-static void add_item(Findings *findings, const char *name, const char *object, Level level,
-                     char *text)
+/* Takes `text` over; gives the item, which `findings` own. */
+static JsonObject *add_item(Findings *findings, const char *name, const char *object, Level level,
+                            char *text)
 {
     static const char *const levels[] = {"ok", "warning", "problem"};
     JsonObject *item = json_object_new();
@@ -40,8 +41,10 @@ static void add_item(Findings *findings, const char *name, const char *object, L
     api_set_text(item, "object", object);
     api_set_text(item, "level", levels[level]);
     api_take_text(item, "text", text);
+    json_object_set_null_member(item, "sources");
     json_array_add_object_element(findings->items, item);
     findings->problem = findings->problem || level == LEVEL_PROBLEM;
+    return item;
 }
 
 static void check_files(const Service *service, Findings *findings)
@@ -66,32 +69,36 @@ static void check_files(const Service *service, Findings *findings)
                                  service->current.batches->len == 1 ? "batch" : "batches"));
 }
 
+static char *forecast_words(const Service *service, int site, Level *ret_level)
+{
+    const SiteWeather *weather = service->weather != NULL ? &service->weather[site] : NULL;
+    const char *note = service_weather_note(service, site);
+    g_autofree char *used = api_source_words(service, site);
+    g_autofree char *trouble = api_source_trouble(service, site);
+
+    if (weather == NULL || weather->quality == WEATHER_MISSING) {
+        *ret_level = LEVEL_PROBLEM;
+        return g_strdup_printf(
+            "%s%s%s; watch the local forecast, and tell tholed with: tholectl frost",
+            note != NULL ? note : "no forecast", trouble != NULL ? ": " : "",
+            trouble != NULL ? trouble : "");
+    }
+    const gboolean is_old = weather->quality == WEATHER_OLD;
+    *ret_level = is_old || trouble != NULL ? LEVEL_WARNING : LEVEL_OK;
+    return g_strdup_printf(
+        "%s%s%s%s", used,
+        is_old ? ", over a day old; plans are more cautious until a new one comes" : "",
+        trouble != NULL ? "; " : "", trouble != NULL ? trouble : "");
+}
+
 static void check_forecasts(const Service *service, Findings *findings)
 {
-    const WordingContext words = service_wording(service);
-
     for (int site = 0; site < service->garden->n_sites; site++) {
-        const char *name = service->garden->sites[site].name;
-        const char *problem = forecasts_problem(service->forecasts, site, NULL);
-        const SiteWeather *weather = service->weather != NULL ? &service->weather[site] : NULL;
-        const char *note = service_weather_note(service, site);
-        g_autofree char *issued =
-            wording_when(&words, site, weather != NULL ? weather->issued_utc : 0);
-        if (weather == NULL || weather->quality == WEATHER_MISSING)
-            add_item(findings, "forecast", name, LEVEL_PROBLEM,
-                     g_strdup_printf(
-                         "%s%s%s; watch the local forecast, and tell tholed with: tholectl frost",
-                         note != NULL ? note : "no forecast", problem != NULL ? ": " : "",
-                         problem != NULL ? problem : ""));
-        else if (weather->quality == WEATHER_OLD || problem != NULL)
-            add_item(findings, "forecast", name, LEVEL_WARNING,
-                     g_strdup_printf("of %s%s%s", issued,
-                                     problem != NULL ? "; the last fetch failed: "
-                                                     : ", over a day old; plans are more cautious "
-                                                       "until a new one comes",
-                                     problem != NULL ? problem : ""));
-        else
-            add_item(findings, "forecast", name, LEVEL_OK, g_strdup_printf("of %s", issued));
+        Level level;
+        char *text = forecast_words(service, site, &level);
+        JsonObject *item =
+            add_item(findings, "forecast", service->garden->sites[site].name, level, text);
+        json_object_set_array_member(item, "sources", api_sources(service, site));
     }
 }
 
@@ -166,6 +173,7 @@ static JsonNode *get_check(const ControlRequest *request, gpointer data, GError 
     JsonObject *object = json_object_new();
     json_object_set_boolean_member(object, "ok", !findings.problem);
     json_object_set_array_member(object, "items", findings.items);
+    json_object_set_array_member(object, "credits", api_credits(service, -1));
     return api_reply(object);
 }
 

@@ -8,6 +8,7 @@
 #include "service/api-groups.h"
 #include "service/api-input.h"
 #include "service/api-json.h"
+#include "service/api-sources.h"
 #include "service/forecasts.h"
 #include "store/store-garden-events.h"
 
@@ -274,13 +275,14 @@ static JsonObject *night_object(const Service *service, int site, const ApiNight
 
 static char *quality_words(const Service *service, int site)
 {
-    const char *note = service_weather_note(service, site), *problem = NULL;
+    const char *note = service_weather_note(service, site);
     const WordingContext words = service_wording(service);
     int64_t fetched_utc = 0;
 
-    problem = forecasts_problem(service->forecasts, site, &fetched_utc);
+    (void)forecasts_problem(service->forecasts, site, &fetched_utc);
     g_autofree char *issued = wording_when(&words, site, service->weather[site].issued_utc);
     g_autofree char *fetched = wording_when(&words, site, fetched_utc);
+    g_autofree char *trouble = api_source_trouble(service, site);
     g_autoptr(GString) text = g_string_new(NULL);
     if (note != NULL)
         g_string_append(text, note);
@@ -288,8 +290,8 @@ static char *quality_words(const Service *service, int site)
         g_string_append_printf(text, "forecast of %s", issued);
     if (fetched_utc != 0 && service->weather[site].issued_utc != 0)
         g_string_append_printf(text, ", fetched %s", fetched);
-    if (problem != NULL)
-        g_string_append_printf(text, "; the last fetch failed: %s", problem);
+    if (trouble != NULL)
+        g_string_append_printf(text, "; %s", trouble);
     return g_strdup(text->str);
 }
 
@@ -332,6 +334,8 @@ static JsonNode *get_weather(const ControlRequest *request, gpointer data, GErro
     api_take_text(object, "text", quality_words(service, site));
     api_take_text(object, "estimates", wording_estimates(estimated));
     json_object_set_array_member(object, "nights", nights);
+    json_object_set_array_member(object, "sources", api_sources(service, site));
+    json_object_set_array_member(object, "credits", api_credits(service, site));
     return api_reply(object);
 }
 

@@ -1,17 +1,20 @@
 /* SPDX-License-Identifier: MIT */
 #include "service/forecasts.h"
 
+#include <limits.h>
 #include <math.h>
+#include <string.h>
 
 #include "base/error.h"
 #include "base/local-time.h"
 #include "base/log.h"
 #include "climate/air.h"
 #include "climate/sun.h"
+#include "service/sources.h"
 #include "store/store-garden-events.h"
 #include "store/store-weather.h"
+#include "weather/fields.h"
 #include "weather/normals.h"
-#include "weather/source.h"
 #include "weather/warning.h"
 
 #define HOUR_S 3600
@@ -19,17 +22,15 @@
 #define PAST_KEPT_S (32 * DAY_S) /* the ground remembers a month */
 #define OLD_S DAY_S
 #define MISSING_S (3 * DAY_S)
+#define RECORD "record" /* the source, as it were, of hours that have passed */
 
 typedef struct SiteForecasts {
     Service *service; /* (unowned) */
     int site;
-    WeatherSource *source; /* (owned) */
-    GCancellable *cancel;  /* (owned) */
+    Sources *sources; /* (owned) */
     GPtrArray *
         shown; /* (owned) (element-type Forecast) past hours first, then what is in use, by issue */
     GPtrArray *due; /* (owned) (element-type Forecast) issued later than now, by issue */
-    char *problem;  /* (owned) (nullable) */
-    int64_t fetched_utc;
 } SiteForecasts;
 
 struct Forecasts {
@@ -51,7 +52,7 @@ static gint by_issue(gconstpointer a, gconstpointer b)
 static Forecast *record_new(const char *site, int64_t now_utc)
 {
     int64_t from_utc = (now_utc - PAST_KEPT_S) / HOUR_S * HOUR_S;
-    Forecast *record = forecast_new(site, "record", from_utc, now_utc);
+    Forecast *record = forecast_new(site, RECORD, from_utc, now_utc);
     for (int64_t utc = from_utc; utc <= now_utc; utc += HOUR_S) {
         WeatherHour hour = weather_hour_missing(utc);
         g_array_append_val(record->hours, hour);
@@ -75,15 +76,17 @@ static void record_take(Forecast *record, const GArray *hours)
 }
 
 /*
- * What the store remembers of a site: the newest forecast, and the hours that have passed, each as
- * the newest forecast has it that tells of it, just as they are told while the service runs.
+ * What the store remembers of a site: the newest forecast, and one of a source further in front
+ * that is not old; and the hours that have passed, each as the newest forecast has it that tells of
+ * it, just as they are told while the service runs.
  */
 static gboolean load_known(SiteForecasts *f, GError **error)
 {
     Service *s = f->service;
     const char *name = s->garden->sites[f->site].name;
     int64_t now_utc = clock_now(s->clk), at_utc = now_utc;
-    g_autoptr(Forecast) record = record_new(name, now_utc), kept = NULL;
+    int best = INT_MAX;
+    g_autoptr(Forecast) record = record_new(name, now_utc);
     while (at_utc >= now_utc - PAST_KEPT_S - (int64_t)SERVICE_HORIZON_D * DAY_S) {
         g_autoptr(StoreForecast) next = NULL;
         if (!store_load_forecast(s->store, name, at_utc, &next, error))
@@ -92,20 +95,24 @@ static gboolean load_known(SiteForecasts *f, GError **error)
             break;
         at_utc = next->issued_utc - 1;
         record_take(record, next->hours);
-        if (kept == NULL) {
-            kept = forecast_new(name, next->source, next->issued_utc, next->fetched_utc);
-            g_array_append_vals(kept->hours, next->hours->data, next->hours->len);
-        }
+        int rank = sources_rank(f->sources, next->source);
+        int64_t issued_utc = MAX(next->issued_utc, next->confirmed_utc);
+        if (best != INT_MAX && (rank >= best || now_utc - issued_utc > OLD_S))
+            continue;
+        Forecast *kept = forecast_new(name, next->source, issued_utc, next->fetched_utc);
+        g_array_append_vals(kept->hours, next->hours->data, next->hours->len);
+        g_ptr_array_add(f->shown, kept);
+        sources_held(f->sources, kept->source, issued_utc, best == INT_MAX);
+        record->issued_utc = MIN(record->issued_utc, issued_utc - 1);
+        best = rank;
     }
-    if (kept != NULL) {
-        record->issued_utc = MIN(record->issued_utc, kept->issued_utc - 1);
-        g_ptr_array_add(f->shown, g_steal_pointer(&record));
-        g_ptr_array_add(f->shown, g_steal_pointer(&kept));
-    }
+    g_ptr_array_sort(f->shown, by_issue);
+    if (f->shown->len > 0)
+        g_ptr_array_insert(f->shown, 0, g_steal_pointer(&record));
     return TRUE;
 }
 
-static void source_changed(WeatherSource *source, gpointer data);
+static void given(const GPtrArray *forecasts, gpointer data);
 
 Forecasts *forecasts_new(Service *service, GError **error)
 {
@@ -119,17 +126,11 @@ Forecasts *forecasts_new(Service *service, GError **error)
         f->site = i;
         f->shown = g_ptr_array_new_with_free_func((GDestroyNotify)forecast_free);
         f->due = g_ptr_array_new_with_free_func((GDestroyNotify)forecast_free);
-        f->cancel = g_cancellable_new();
-        f->source = weather_source_new(service->garden->sites[i].weather, service->garden,
-                                       service->clk, error);
-        if (f->source == NULL || !load_known(f, error)) {
+        f->sources = sources_new(service, i, given, f, error);
+        if (f->sources == NULL || !load_known(f, error)) {
             forecasts_free(self);
             return NULL;
         }
-        g_autoptr(GError) unwatched = NULL;
-        if (!weather_source_set_changed(f->source, source_changed, f, &unwatched))
-            log_warning("weather", service->garden->sites[i].name,
-                        "cannot watch the forecast: %s, ignoring", unwatched->message);
     }
     return self;
 }
@@ -140,13 +141,9 @@ void forecasts_free(Forecasts *self)
         return;
     for (int i = 0; i < self->n; i++) {
         SiteForecasts *f = &self->sites[i];
-        if (f->cancel != NULL)
-            g_cancellable_cancel(f->cancel);
-        g_clear_object(&f->cancel);
-        weather_source_free(f->source);
+        sources_free(f->sources);
         g_clear_pointer(&f->shown, g_ptr_array_unref);
         g_clear_pointer(&f->due, g_ptr_array_unref);
-        g_free(f->problem);
     }
     g_free(self->sites);
     g_free(self);
@@ -180,28 +177,146 @@ static gboolean is_known(const SiteForecasts *f, const Forecast *forecast)
     return FALSE;
 }
 
-void forecasts_take(Forecasts *self, int site, const GPtrArray *given)
+static const Forecast *in_use(const SiteForecasts *f)
 {
-    SiteForecasts *f = &self->sites[site];
-    Service *s = self->service;
-    const Site *at = &s->garden->sites[site];
-    for (guint i = 0; i < given->len; i++) {
-        const Forecast *one = g_ptr_array_index(given, i);
-        gboolean older =
-            f->shown->len > 0 &&
-            one->issued_utc <
-                ((Forecast *)g_ptr_array_index(f->shown, f->shown->len - 1))->issued_utc;
-        if (older || is_known(f, one))
+    return f->shown->len > 0 ? g_ptr_array_index(f->shown, f->shown->len - 1) : NULL;
+}
+
+static int rank_of(const SiteForecasts *f, const Forecast *forecast)
+{
+    return sources_rank(f->sources, forecast->source);
+}
+
+/*
+ * Whether one as good or better is held that was issued later. A source that stands further behind
+ * gives way, unless what comes is old.
+ */
+static gboolean is_passed(const SiteForecasts *f, const Forecast *one)
+{
+    gboolean is_old = clock_now(f->service->clk) - one->issued_utc > OLD_S;
+    for (guint i = 0; i < f->shown->len; i++) {
+        const Forecast *held = g_ptr_array_index(f->shown, i);
+        if (held->issued_utc > one->issued_utc && (is_old || rank_of(f, held) <= rank_of(f, one)))
+            return TRUE;
+    }
+    return FALSE;
+}
+
+/* From the hour of now on. */
+static gboolean are_same_hours(const GArray *a, const GArray *b, int64_t now_utc)
+{
+    guint i = 0, k = 0;
+    while (i < a->len && g_array_index(a, WeatherHour, i).time_utc < now_utc - HOUR_S)
+        i++;
+    while (k < b->len && g_array_index(b, WeatherHour, k).time_utc < now_utc - HOUR_S)
+        k++;
+    if (a->len - i != b->len - k)
+        return FALSE;
+    for (; i < a->len; i++, k++) {
+        WeatherHour x = g_array_index(a, WeatherHour, i), y = g_array_index(b, WeatherHour, k);
+        if (x.time_utc != y.time_utc)
+            return FALSE;
+        for (int n = 0; n < WEATHER_FIELDS; n++) {
+            double p = *weather_field(&x, (WeatherFieldKind)n);
+            double q = *weather_field(&y, (WeatherFieldKind)n);
+            if (p != q && !(isnan(p) && isnan(q)))
+                return FALSE;
+        }
+    }
+    return TRUE;
+}
+
+/*
+ * The same once more, only issued later: what is in use becomes younger by it, and that is all.
+ * Nothing is planned anew, and the store needs no second copy.
+ */
+static gboolean confirm(SiteForecasts *f, Forecast *one)
+{
+    Service *s = f->service;
+    g_autoptr(GError) error = NULL;
+    const Forecast *held = in_use(f);
+    int64_t now_utc = clock_now(s->clk);
+    if (held == NULL || now_utc - held->issued_utc > OLD_S || f->due->len > 0 ||
+        one->issued_utc > now_utc || g_strcmp0(held->source, one->source) != 0 ||
+        !are_same_hours(held->hours, one->hours, now_utc))
+        return FALSE;
+    if (!store_confirm_forecast(s->store, one->site, one->source, one->issued_utc, &error))
+        log_warning("weather", one->site, "that a forecast still holds is not kept: %s, ignoring",
+                    error->message);
+    g_ptr_array_remove_index(f->shown, f->shown->len - 1);
+    g_ptr_array_add(f->shown, forecast_copy(one));
+    return TRUE;
+}
+
+/* Whether there is anything new in it. */
+static gboolean take(SiteForecasts *f, const GPtrArray *forecasts)
+{
+    Service *s = f->service;
+    const Site *at = &s->garden->sites[f->site];
+    guint before = f->due->len;
+    for (guint i = 0; i < forecasts->len; i++) {
+        const Forecast *one = g_ptr_array_index(forecasts, i);
+        if (is_passed(f, one) || is_known(f, one))
             continue;
         g_autoptr(Forecast) mine = forecast_copy(one);
-        weather_complete(mine, at, s->zones[site]);
-        if (mine->hours->len == 0)
-            continue;
-        g_ptr_array_add(f->due, g_steal_pointer(&mine));
+        weather_complete(mine, at, s->zones[f->site]);
+        if (mine->hours->len > 0 && !confirm(f, mine))
+            g_ptr_array_add(f->due, g_steal_pointer(&mine));
     }
     g_ptr_array_sort(f->due, by_issue);
-    f->fetched_utc = clock_now(s->clk);
-    g_clear_pointer(&f->problem, g_free);
+    return f->due->len > before;
+}
+
+void forecasts_take(Forecasts *self, int site, const GPtrArray *forecasts)
+{
+    (void)take(&self->sites[site], forecasts);
+}
+
+/* The newest one of the first source that is good; NULL none is held. */
+static const Forecast *preferred(const SiteForecasts *f)
+{
+    int best = sources_best(f->sources);
+    for (guint i = f->shown->len; best >= 0 && i-- > 0;) {
+        const Forecast *held = g_ptr_array_index(f->shown, i);
+        if (rank_of(f, held) == best)
+            return held;
+    }
+    return NULL;
+}
+
+/* Whether a source that stands further behind issued later than the one to be used. */
+static gboolean is_behind(const SiteForecasts *f, const Forecast *held, const Forecast *best)
+{
+    return rank_of(f, held) > rank_of(f, best) && held->issued_utc >= best->issued_utc;
+}
+
+static gboolean is_settled(const SiteForecasts *f)
+{
+    const Forecast *best = preferred(f), *held = in_use(f);
+    return best == NULL || !is_behind(f, held, best);
+}
+
+/* A source that recovered is used again: of what stood in for it, only hours that passed stay. */
+static void settle(SiteForecasts *f, int64_t now_utc)
+{
+    const Forecast *best = preferred(f);
+    if (best != NULL && !is_settled(f)) {
+        Forecast *record = record_new(best->site, now_utc);
+        int64_t before_utc = best->issued_utc;
+        for (guint i = f->shown->len; i-- > 0;) {
+            Forecast *held = g_ptr_array_index(f->shown, i);
+            if (strcmp(held->source, RECORD) == 0 || is_behind(f, held, best)) {
+                record_take(record, held->hours);
+                g_ptr_array_remove_index(f->shown, i);
+            } else {
+                before_utc = MIN(before_utc, held->issued_utc);
+            }
+        }
+        record->issued_utc = MIN(record->issued_utc, before_utc - 1);
+        g_ptr_array_insert(f->shown, 0, record);
+    }
+    if (in_use(f) != NULL)
+        sources_held(f->sources, in_use(f)->source, in_use(f)->issued_utc, true);
 }
 
 gboolean forecasts_are_due(const Forecasts *self)
@@ -235,13 +350,9 @@ gboolean forecasts_show_due(Forecasts *self, GError **error)
                 return FALSE;
             fold(f, now_utc);
         }
+        settle(f, now_utc);
     }
     return TRUE;
-}
-
-static const Forecast *in_use(const SiteForecasts *f)
-{
-    return f->shown->len > 0 ? g_ptr_array_index(f->shown, f->shown->len - 1) : NULL;
 }
 
 static void sooner(int64_t utc, int64_t now_utc, int64_t *ret_next_utc)
@@ -265,50 +376,74 @@ int64_t forecasts_next_utc(const Forecasts *self)
     return next_utc;
 }
 
+const Forecast *forecasts_in_use(const Forecasts *self, int site)
+{
+    return in_use(&self->sites[site]);
+}
+
+const Sources *forecasts_sources(const Forecasts *self, int site)
+{
+    return self->sites[site].sources;
+}
+
 const char *forecasts_problem(const Forecasts *self, int site, int64_t *ret_fetched_utc)
 {
-    if (ret_fetched_utc != NULL)
-        *ret_fetched_utc = self->sites[site].fetched_utc;
-    return self->sites[site].problem;
-}
-
-static void fetched(GObject *object, GAsyncResult *result, gpointer data)
-{
-    (void)object;
-    g_autoptr(GError) error = NULL;
-    g_autoptr(GPtrArray) given = weather_source_fetch_finish(result, NULL, &error);
-    if (g_error_matches(error, G_IO_ERROR, G_IO_ERROR_CANCELLED))
-        return; /* `data` may be gone */
-    SiteForecasts *f = data;
-    Service *s = f->service;
-    if (given == NULL) {
-        if (g_strcmp0(f->problem, error->message) != 0) /* once, not at every try */
-            log_warning("weather", s->garden->sites[f->site].name,
-                        "no new forecast: %s; planning goes on with the last", error->message);
-        g_free(f->problem);
-        f->problem = g_strdup(error->message);
-        return;
+    const SiteForecasts *f = &self->sites[site];
+    const char *problem = NULL;
+    int64_t fetched_utc = 0;
+    for (int i = 0; i < sources_n(f->sources); i++) {
+        SourceState state = sources_state(f->sources, i);
+        if (problem == NULL)
+            problem = state.memory->problem;
+        if (in_use(f) != NULL && strcmp(in_use(f)->source, state.title) == 0)
+            fetched_utc = state.memory->good_utc;
     }
-    forecasts_take(s->forecasts, f->site, given);
-    service_ask_plan(s, "forecast");
+    if (ret_fetched_utc != NULL)
+        *ret_fetched_utc = fetched_utc;
+    return problem;
 }
 
-static void fetch_site(SiteForecasts *f)
+char *forecasts_credits(const Forecasts *self)
 {
-    weather_source_fetch(f->source, &f->service->garden->sites[f->site], NULL, f->cancel, fetched,
-                         f);
+    g_autoptr(GPtrArray) credits = g_ptr_array_new();
+    for (int i = 0; i < self->n; i++) {
+        for (int k = 0; k < sources_n(self->sites[i].sources); k++) {
+            const char *credit = sources_state(self->sites[i].sources, k).credit;
+            if (credit != NULL && !g_ptr_array_find(credits, credit, NULL))
+                g_ptr_array_add(credits, (gpointer)credit);
+        }
+    }
+    g_ptr_array_add(credits, NULL);
+    return credits->len > 1 ? g_strjoinv(". ", (char **)credits->pdata) : NULL;
 }
 
-static void source_changed(WeatherSource *source, gpointer data)
+static void given(const GPtrArray *forecasts, gpointer data)
 {
-    (void)source;
-    fetch_site(data);
+    SiteForecasts *f = data;
+    if (take(f, forecasts) || !is_settled(f))
+        service_ask_plan(f->service, "forecast");
 }
 
 void forecasts_fetch(Forecasts *self)
 {
     for (int i = 0; i < self->n; i++)
-        fetch_site(&self->sites[i]);
+        sources_ask(self->sites[i].sources);
+}
+
+void forecasts_go_on(Forecasts *self, Forecasts *former)
+{
+    for (int i = 0; i < self->n; i++) {
+        for (int k = 0; former != NULL && k < former->n; k++) {
+            SiteForecasts *f = &self->sites[i], *old = &former->sites[k];
+            if (!sources_are_same(f->sources, old->sources))
+                continue;
+            Sources *sources = old->sources;
+            old->sources = f->sources;
+            f->sources = sources;
+            sources_move(f->sources, i, f);
+            sources_move(old->sources, k, old);
+        }
+    }
 }
 
 /* ---- half-hours ---- */

@@ -6,6 +6,7 @@
 #pragma once
 
 #include "service/service.h"
+#include "service/sources.h"
 #include "weather/forecast.h"
 
 typedef struct Forecasts Forecasts;
@@ -14,8 +15,11 @@ typedef struct Forecasts Forecasts;
 Forecasts *forecasts_new(Service *service, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 void forecasts_free(Forecasts *forecasts);
 
-/* Asks every source; a new forecast asks for a plan. */
+/* Asks the sources, services only as often as they may be; a new forecast asks for a plan. */
 void forecasts_fetch(Forecasts *forecasts);
+
+/* After the garden was read again: sources that are the same as before go on with what they do. */
+void forecasts_go_on(Forecasts *forecasts, Forecasts *former /* (nullable) */);
 
 /* Takes forecasts (element-type Forecast) for `site` as if its source had given them. */
 void forecasts_take(Forecasts *forecasts, int site, const GPtrArray *given);
@@ -31,5 +35,16 @@ int64_t forecasts_next_utc(const Forecasts *forecasts);
 gboolean forecasts_weather(Forecasts *forecasts, int64_t from_utc, int64_t now_utc,
                            SiteWeather **ret, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
-/* Why the last fetch for a site failed, or NULL; when it last succeeded. */
+/* The forecast that plans rest on, or NULL; its source is that of the last hours as well. */
+const Forecast *forecasts_in_use(const Forecasts *forecasts, int site);
+
+/*
+ * What the licences of all sources ask to be shown, those too that are not in use now, so that it
+ * stays as it is; NULL nothing. Owned by the caller.
+ */
+char *forecasts_credits(const Forecasts *forecasts);
+
+const Sources *forecasts_sources(const Forecasts *forecasts, int site);
+
+/* Why the first source that fails does so, or NULL; when the one in use last answered well. */
 const char *forecasts_problem(const Forecasts *forecasts, int site, int64_t *ret_fetched_utc);

@@ -10,7 +10,7 @@
 #include "garden/init.h"
 
 #define USUAL_HOME "home"
-#define USUAL_WEATHER "none"
+#define USUAL_WEATHER "open-meteo"
 #define TRAVEL_MOST_MIN 1440.0
 
 enum {

@@ -18,6 +18,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-records.c \
 	%D%/api-report.c %D%/api-report.h \
 	%D%/api-today.c \
+	%D%/api-sources.c %D%/api-sources.h \
 	%D%/api-why.c \
 	%D%/init-config.c %D%/init-config.h \
 	%D%/event-text.c %D%/event-text.h \
@@ -28,6 +29,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/rehearse.c %D%/rehearse.h \
 	%D%/service.c %D%/service.h \
 	%D%/situation.c %D%/situation.h \
+	%D%/sources.c %D%/sources.h \
 	%D%/state.c %D%/state.h \
 	%D%/wording.h %D%/wording-names.h \
 	%D%/wording-private.h \

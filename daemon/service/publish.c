@@ -10,6 +10,7 @@
 #include "calendar/match.h"
 #include "calendar/write.h"
 #include "service/event-text.h"
+#include "service/forecasts.h"
 #include "store/store-calendar.h"
 #include "store/store-plan-records.h"
 
@@ -497,7 +498,8 @@ gboolean publish_events(Service *s, GError **error)
 
 gboolean publish_file(Service *s, GError **error)
 {
-    g_autoptr(GBytes) bytes = calendar_write(s->memory, CALENDAR_NAME);
+    g_autofree char *credits = forecasts_credits(s->forecasts);
+    g_autoptr(GBytes) bytes = calendar_write(s->memory, CALENDAR_NAME, credits);
     return calendar_file_publish(s->options.calendar_path, bytes, NULL, error);
 }
 

@@ -393,6 +393,7 @@ static gboolean read_garden(Service *s, GError **error)
         return FALSE;
     }
     keep_begun(s, old.visits);
+    forecasts_go_on(s->forecasts, old.forecasts);
     garden_read_free(&old);
     g_array_set_size(s->alerts, 0);
     s->config_read_utc = clock_now(s->clk);

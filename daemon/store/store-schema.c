@@ -77,5 +77,13 @@ static const char first_schema[] =
     " status TEXT NOT NULL, start_utc INTEGER NOT NULL, end_utc INTEGER NOT NULL,"
     " ended INTEGER NOT NULL, day_end_utc INTEGER NOT NULL, content TEXT NOT NULL) STRICT;";
 
-const char *const store_migrations[] = {first_schema};
+/* Services of forecasts: when each was asked for a site, and what it said. */
+static const char weather_services[] =
+    "CREATE TABLE weather_service(n INTEGER PRIMARY KEY, site TEXT NOT NULL, name TEXT NOT NULL,"
+    " what TEXT, asked_utc INTEGER NOT NULL, next_utc INTEGER NOT NULL,"
+    " good_utc INTEGER NOT NULL, failures INTEGER NOT NULL, problem TEXT, notice TEXT,"
+    " last_modified TEXT, UNIQUE(site, name)) STRICT;"
+    "ALTER TABLE forecast ADD COLUMN confirmed_utc INTEGER;";
+
+const char *const store_migrations[] = {first_schema, weather_services};
 const int store_n_migrations = G_N_ELEMENTS(store_migrations);

@@ -76,12 +76,21 @@ gboolean store_put_forecast(Store *store, const char *site, const char *source, 
                      V_INT(hours[0].time_utc), V_INT(hours[n_hours - 1].time_utc), V_BLOB(bytes));
 }
 
+gboolean store_confirm_forecast(Store *store, const char *site, const char *source,
+                                int64_t confirmed_utc, GError **error)
+{
+    return store_run(store, error,
+                     "UPDATE forecast SET confirmed_utc = ?3 WHERE n = (SELECT n FROM forecast"
+                     " WHERE site = ?1 AND source = ?2 ORDER BY issued_utc DESC LIMIT 1)",
+                     V_TEXT(site), V_TEXT(source), V_INT(confirmed_utc));
+}
+
 gboolean store_load_forecast(Store *store, const char *site, int64_t at_utc,
                              StoreForecast **ret_forecast, GError **error)
 {
     g_autoptr(StoreRows) rows = store_query(
         store, error,
-        "SELECT source, issued_utc, fetched_utc, hours FROM forecast"
+        "SELECT source, issued_utc, fetched_utc, hours, confirmed_utc FROM forecast"
         " WHERE site = ?1 AND issued_utc <= ?2 ORDER BY issued_utc DESC, fetched_utc DESC, n DESC"
         " LIMIT 1",
         V_TEXT(site), V_INT(at_utc));
@@ -99,6 +108,7 @@ gboolean store_load_forecast(Store *store, const char *site, int64_t at_utc,
     forecast->source = g_strdup((const char *)sqlite3_column_text(rows, 0));
     forecast->issued_utc = sqlite3_column_int64(rows, 1);
     forecast->fetched_utc = sqlite3_column_int64(rows, 2);
+    forecast->confirmed_utc = sqlite3_column_int64(rows, 4);
     forecast->hours = g_array_new(FALSE, FALSE, sizeof(WeatherHour));
     Unpacker from = {.data = sqlite3_column_blob(rows, 3),
                      .left = (size_t)sqlite3_column_bytes(rows, 3)};
@@ -107,5 +117,60 @@ gboolean store_load_forecast(Store *store, const char *site, int64_t at_utc,
         g_array_append_val(forecast->hours, hour);
     }
     *ret_forecast = g_steal_pointer(&forecast);
+    return TRUE;
+}
+
+/* ---- services ---- */
+
+void store_service_free(StoreService *service)
+{
+    if (service == NULL)
+        return;
+    g_free(service->what);
+    g_free(service->problem);
+    g_free(service->notice);
+    g_free(service->last_modified);
+    g_free(service);
+}
+
+gboolean store_put_service(Store *store, const char *site, const char *name,
+                           const StoreService *service, GError **error)
+{
+    return store_run(store, error,
+                     "INSERT INTO weather_service(site, name, what, asked_utc, next_utc, good_utc,"
+                     " failures, problem, notice, last_modified)"
+                     " VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)"
+                     " ON CONFLICT(site, name) DO UPDATE SET what = ?3, asked_utc = ?4,"
+                     " next_utc = ?5, good_utc = ?6, failures = ?7, problem = ?8, notice = ?9,"
+                     " last_modified = ?10",
+                     V_TEXT(site), V_TEXT(name), V_TEXT(service->what), V_INT(service->asked_utc),
+                     V_INT(service->next_utc), V_INT(service->good_utc), V_INT(service->failures),
+                     V_TEXT(service->problem), V_TEXT(service->notice),
+                     V_TEXT(service->last_modified));
+}
+
+gboolean store_load_service(Store *store, const char *site, const char *name,
+                            StoreService **ret_service, GError **error)
+{
+    g_autoptr(StoreRows) rows =
+        store_query(store, error,
+                    "SELECT what, asked_utc, next_utc, good_utc, failures, problem, notice,"
+                    " last_modified FROM weather_service WHERE site = ?1 AND name = ?2",
+                    V_TEXT(site), V_TEXT(name));
+    int step = rows != NULL ? store_step(store, rows, error) : -1;
+    if (step < 0)
+        return FALSE;
+    StoreService *service = step > 0 ? g_new0(StoreService, 1) : NULL;
+    if (service != NULL) {
+        service->what = g_strdup((const char *)sqlite3_column_text(rows, 0));
+        service->asked_utc = sqlite3_column_int64(rows, 1);
+        service->next_utc = sqlite3_column_int64(rows, 2);
+        service->good_utc = sqlite3_column_int64(rows, 3);
+        service->failures = sqlite3_column_int(rows, 4);
+        service->problem = g_strdup((const char *)sqlite3_column_text(rows, 5));
+        service->notice = g_strdup((const char *)sqlite3_column_text(rows, 6));
+        service->last_modified = g_strdup((const char *)sqlite3_column_text(rows, 7));
+    }
+    *ret_service = service;
     return TRUE;
 }
