@@ -258,6 +258,12 @@ TESTS += %D%/test-service %D%/test-service-input %D%/test-service-life \
 %C%_test_service_life_SOURCES = %D%/test-service-life.c $(SERVICE_WORLD)
 %C%_test_service_life_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_service_life_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+check_PROGRAMS += %D%/test-service-met-norway
+TESTS += %D%/test-service-met-norway
+%C%_test_service_met_norway_SOURCES = %D%/test-service-met-norway.c $(SERVICE_WORLD) \
+	$(met_norway_fixture)
+%C%_test_service_met_norway_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_service_met_norway_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 TESTS += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh
 EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh %D%/rehearsal-garden.sh
 
