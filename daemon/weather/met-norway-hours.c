@@ -14,7 +14,6 @@
 #include "climate/sun.h"
 
 #define S_PER_H 3600
-#define S_PER_DAY 86400
 #define HIGH_AFTER_NOON_S (2 * S_PER_H) /* Linvill 1990 */
 /* From the 10th to the 90th percentile of a normal distribution, in standard deviations. */
 #define P10_TO_P90_SD 2.5631
