@@ -127,6 +127,23 @@ met_norway_libs = daemon/weather/libweather.a daemon/libcore.a daemon/base/libba
 %C%_test_met_norway_http_SOURCES = %D%/test-met-norway-http.c $(met_norway_fixture)
 %C%_test_met_norway_http_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 %C%_test_met_norway_http_LDADD = $(met_norway_libs)
+# Services of forecasts, played by servers on loopback.
+check_PROGRAMS += %D%/test-http
+TESTS += %D%/test-http
+%C%_test_http_SOURCES = %D%/test-http.c %D%/raw-server.c %D%/raw-server.h
+%C%_test_http_CFLAGS = $(TEST_CFLAGS)
+%C%_test_http_LDADD = daemon/weather/libweather.a daemon/libcore.a daemon/base/libbase.a \
+	$(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
+check_PROGRAMS += %D%/test-open-meteo
+TESTS += %D%/test-open-meteo
+%C%_test_open_meteo_SOURCES = %D%/test-open-meteo.c %D%/open-meteo-reply.c \
+	%D%/open-meteo-reply.h %D%/raw-server.c %D%/raw-server.h
+%C%_test_open_meteo_CFLAGS = $(TEST_CFLAGS)
+%C%_test_open_meteo_LDADD = $(%C%_test_http_LDADD)
+
+TESTS += %D%/german.sh
+EXTRA_DIST += %D%/german.sh
 
 check_PROGRAMS += %D%/test-store %D%/test-store-plan %D%/test-store-faults
 TESTS += %D%/test-store %D%/test-store-plan %D%/test-store-faults
@@ -264,6 +281,12 @@ TESTS += %D%/test-service-met-norway
 	$(met_norway_fixture)
 %C%_test_service_met_norway_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_service_met_norway_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+check_PROGRAMS += %D%/test-sources
+TESTS += %D%/test-sources
+%C%_test_sources_SOURCES = %D%/test-sources.c %D%/open-meteo-reply.c %D%/open-meteo-reply.h \
+	%D%/raw-server.c %D%/raw-server.h $(SERVICE_WORLD)
+%C%_test_sources_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_sources_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 TESTS += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh
 EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh %D%/rehearsal-garden.sh
 

@@ -47,7 +47,7 @@ static GPtrArray *decided(const GPtrArray *wanted)
 /* The bytes, after the standard's rules were found kept. */
 static GBytes *written(const GPtrArray *memory, const char *name)
 {
-    GBytes *bytes = calendar_write(memory, name, NULL);
+    GBytes *bytes = calendar_write(memory, name, "Weather data by Open-Meteo.com (CC BY 4.0)");
     gsize length;
     const char *data = g_bytes_get_data(bytes, &length);
     g_autofree char *complaint = calendar_check(data, length);

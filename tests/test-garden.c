@@ -665,6 +665,58 @@ static void compare_with_key_file(const Config *config, const char *bytes, gsize
     }
 }
 
+/* Services of forecasts; a key comes from a file that nobody else can read, and shows nowhere. */
+static void test_services(void **state)
+{
+    g_autofree char *folder = g_dir_make_tmp("garden-XXXXXX", NULL);
+    g_autofree char *config = g_build_filename(folder, "thole.conf", NULL);
+    g_autofree char *key = g_build_filename(folder, "om.key", NULL);
+    g_autofree char *text = g_strconcat(whole,
+                                        "[weather met-norway]\ncontact=me@plot.example\n"
+                                        "[weather open-meteo]\nkey-file=om.key\n"
+                                        "url=https://customer-api.example/v1/forecast\n",
+                                        NULL);
+    static const struct {
+        const char *content;
+        int mode;
+        const char *message; /* NULL: accepted */
+    } rows[] = {
+        {"sEcReT-1\n", 0600, NULL},
+        {"sEcReT-1", 0400, NULL},
+        {"sEcReT-1\n", 0640, "others than its owner can read it; accepted is mode 0600"},
+        {"sEcReT-1\n", 0604, "others than its owner can read it; accepted is mode 0600"},
+        {"\n", 0600, "does not hold a key; accepted is one line of visible ASCII"},
+        {"sEcReT 1\n", 0600, "does not hold a key; accepted is one line of visible ASCII"},
+        {"sEcReT-1\r\nHost: a\n", 0600, "does not hold a key"},
+    };
+
+    (void)state;
+    for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+        g_autoptr(GError) error = NULL;
+        g_autoptr(Garden) garden = NULL;
+
+        assert_true(g_file_set_contents(key, rows[i].content, -1, NULL));
+        assert_int_equal(g_chmod(key, rows[i].mode), 0);
+        garden = garden_parse(text, strlen(text), config, crops, 2, NULL, &error);
+        if (rows[i].message == NULL) {
+            if (garden == NULL)
+                fail_msg("%s", error->message);
+            assert_string_equal(garden->services[0].name, "open-meteo");
+            assert_string_equal(garden->services[0].key, "sEcReT-1");
+            assert_string_equal(garden->services[0].url,
+                                "https://customer-api.example/v1/forecast");
+            assert_string_equal(garden->services[1].contact, "me@plot.example");
+            assert_string_equal(garden->services[1].url, "");
+        } else {
+            assert_null(garden);
+            assert_non_null(strstr(error->message, rows[i].message));
+            assert_null(strstr(error->message, "sEcReT"));
+        }
+    }
+    assert_int_equal(g_remove(key), 0);
+    assert_int_equal(g_rmdir(folder), 0);
+}
+
 /* Bytes lost or changed: a garden or one error, never both, and no coordinate in a message. */
 static void test_damaged_files(void **state)
 {
@@ -722,6 +774,7 @@ int main(void)
         cmocka_unit_test(test_shared_floor),
         cmocka_unit_test(test_documentation),
         cmocka_unit_test(test_any_order),
+        cmocka_unit_test(test_services),
         cmocka_unit_test(test_damaged_files),
     };
     return cmocka_run_group_tests_name("garden", tests, NULL, NULL);

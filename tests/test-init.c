@@ -104,6 +104,36 @@ static void test_batch(void **state)
     assert_int_equal(batch.number, 12);
 }
 
+/* Who asks a service is told what he sends, and on which terms; nobody else is. */
+static void test_terms(void **state)
+{
+    static const InitPlaces places[] = {{PLACE_SILL, 1, 0, FALSE}};
+    static const struct {
+        const char *weather;
+        gboolean told;
+    } rows[] = {{"open-meteo", TRUE},
+                {"file:/a.csv; open-meteo", TRUE},
+                {"met-norway", FALSE},
+                {"none", FALSE}};
+
+    (void)state;
+    for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+        InitAnswers answers = {
+            .home = {"home", 53.1, -2.1, rows[i].weather, "07:00-08:30"},
+            .places = places,
+            .n_places = G_N_ELEMENTS(places),
+        };
+        g_autoptr(GError) error = NULL;
+        g_autofree char *text = init_config_text(&answers, &error);
+
+        if (text == NULL)
+            fail_msg("%s", error->message);
+        assert_int_equal(strstr(text, "rounded to 0.01 degrees") != NULL &&
+                             strstr(text, "non-commercial") != NULL,
+                         rows[i].told);
+    }
+}
+
 /* The whole first file, so that a change of its wording is seen. */
 static void test_text(void **state)
 {
@@ -262,9 +292,10 @@ static void test_round_trip(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_owned),           cmocka_unit_test(test_owned_refused),
-        cmocka_unit_test(test_batch),           cmocka_unit_test(test_text),
-        cmocka_unit_test(test_answers_refused), cmocka_unit_test(test_round_trip),
+        cmocka_unit_test(test_owned),      cmocka_unit_test(test_owned_refused),
+        cmocka_unit_test(test_batch),      cmocka_unit_test(test_terms),
+        cmocka_unit_test(test_text),       cmocka_unit_test(test_answers_refused),
+        cmocka_unit_test(test_round_trip),
     };
     return cmocka_run_group_tests_name("init", tests, NULL, NULL);
 }

@@ -44,6 +44,43 @@ static void test_forecasts(void **state)
                    STORE_ERROR_INVALID, "plot");
 }
 
+static void test_services(void **state)
+{
+    Fixture *f = *state;
+    g_autoptr(StoreService) none = NULL, got = NULL, other = NULL;
+    StoreService kept = {.what = (char *)"https://a 53.12", .asked_utc = T0, .next_utc = T0 + HOUR};
+    assert_ok(store_load_service(f->store, "plot", "Open-Meteo", &none, E));
+    assert_null(none);
+    assert_ok(store_put_service(f->store, "plot", "Open-Meteo", &kept, E));
+    kept.good_utc = T0 + 5;
+    kept.failures = 3;
+    kept.problem = (char *)"it's \"down\"";
+    kept.last_modified = (char *)"Thu,  2 Apr 2026 00:31:02 GMT";
+    assert_ok(store_put_service(f->store, "plot", "Open-Meteo", &kept, E));
+    reopen(f);
+    assert_ok(store_load_service(f->store, "plot", "Open-Meteo", &got, E));
+    assert_true(got->asked_utc == T0 && got->next_utc == T0 + HOUR && got->good_utc == T0 + 5 &&
+                got->failures == 3);
+    assert_string_equal(got->what, kept.what);
+    assert_string_equal(got->problem, kept.problem);
+    assert_string_equal(got->last_modified, kept.last_modified);
+    assert_null(got->notice);
+    assert_ok(store_load_service(f->store, "home", "Open-Meteo", &other, E));
+    assert_null(other);
+
+    /* The newest forecast of the source is the one that still holds. */
+    WeatherHour hours[] = {{T0, 1, 1, 1, 1, 1, 1, 1, 1, 0}};
+    g_autoptr(StoreForecast) newest = NULL, older = NULL;
+    assert_ok(store_put_forecast(f->store, "plot", "a", T0 - 20, T0, hours, 1, E));
+    assert_ok(store_put_forecast(f->store, "plot", "a", T0 - 10, T0, hours, 1, E));
+    assert_ok(store_put_forecast(f->store, "plot", "b", T0 - 5, T0, hours, 1, E));
+    assert_ok(store_confirm_forecast(f->store, "plot", "a", T0 + 7, E));
+    assert_ok(store_load_forecast(f->store, "plot", T0 - 6, &newest, E));
+    assert_ok(store_load_forecast(f->store, "plot", T0 - 11, &older, E));
+    assert_true(newest->issued_utc == T0 - 10 && newest->confirmed_utc == T0 + 7);
+    assert_true(older->issued_utc == T0 - 20 && older->confirmed_utc == 0);
+}
+
 static Reason a_reason(int i)
 {
     return (Reason){.limit = (LimitKind)(i % (LIMIT_HELD_TOO_LONG + 1)),
@@ -312,8 +349,9 @@ int main(void)
 {
 #define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
     const struct CMUnitTest tests[] = {
-        TEST(test_forecasts),          TEST(test_visits_and_jobs), TEST(test_states_of_jobs),
-        TEST(test_plans_and_thinning), TEST(test_events),          TEST(test_export),
+        TEST(test_forecasts), TEST(test_visits_and_jobs),    TEST(test_states_of_jobs),
+        TEST(test_services),  TEST(test_plans_and_thinning), TEST(test_events),
+        TEST(test_export),
     };
     return cmocka_run_group_tests_name("store-plan", tests, NULL, NULL);
 }

@@ -79,8 +79,8 @@ static char *forecast_words(const Service *service, int site, Level *ret_level)
     if (weather == NULL || weather->quality == WEATHER_MISSING) {
         *ret_level = LEVEL_PROBLEM;
         return g_strdup_printf(
-            "%s%s%s; watch the local forecast, and tell tholed with: tholectl frost",
-            note != NULL ? note : "no forecast", trouble != NULL ? ": " : "",
+            "%s%s%s. Watch the local forecast, and tell tholed with: tholectl frost",
+            note != NULL ? note : "no forecast", trouble != NULL ? ". " : "",
             trouble != NULL ? trouble : "");
     }
     const gboolean is_old = weather->quality == WEATHER_OLD;

@@ -343,14 +343,15 @@ gboolean forecasts_show_due(Forecasts *self, GError **error)
                ((Forecast *)g_ptr_array_index(f->due, 0))->issued_utc <= now_utc) {
             Forecast *next = g_ptr_array_steal_index(f->due, 0);
             g_ptr_array_add(f->shown, next);
+            g_ptr_array_sort(f->shown, by_issue);
             if (!store_put_forecast(s->store, next->site, next->source, next->issued_utc,
                                     next->fetched_utc,
                                     (const WeatherHour *)(gconstpointer)next->hours->data,
                                     (int)next->hours->len, error))
                 return FALSE;
-            fold(f, now_utc);
         }
         settle(f, now_utc);
+        fold(f, now_utc);
     }
     return TRUE;
 }

@@ -256,7 +256,10 @@ static void walk(Sources *self, int from, bool files)
             link->again = link->again || (files && !link->service);
             break;
         }
-        if (link->service ? due_utc(link) <= now_utc : files || link->newest_utc == 0) {
+        /* A file is read again where it is to stand in: what it held was passed over so far. */
+        const bool stands_in = i > 0 && g_strcmp0(self->in_use, link->title) != 0;
+        if (link->service ? due_utc(link) <= now_utc
+                          : files || stands_in || link->newest_utc == 0) {
             ask(link);
             break;
         }
