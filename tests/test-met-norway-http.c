@@ -372,6 +372,7 @@ static void test_too_long(void **state)
     f->body = g_strnfill(MET_NORWAY_BYTES_MAX + 1, ' ');
     fetch(f);
     assert_true(g_error_matches(f->error, THOLE_ERROR, THOLE_ERROR_LIMIT));
+    assert_true(g_str_has_prefix(f->error->message, "MET Norway: "));
     f->gzip = true; /* small on the way */
     fetch(f);
     assert_true(g_error_matches(f->error, THOLE_ERROR, THOLE_ERROR_LIMIT));

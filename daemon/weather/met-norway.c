@@ -134,6 +134,7 @@ static void replied(GObject *object, GAsyncResult *result, gpointer data)
     GError *error = NULL;
     g_autoptr(HttpReply) reply = http_get_finish(result, &error);
     if (reply == NULL) {
+        g_prefix_error(&error, TITLE ": ");
         g_task_return_error(task, error);
         return;
     }
