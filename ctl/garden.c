@@ -140,6 +140,8 @@ static void show_weather(const Reply *reply, const Call *call)
                   read_text(night, "odds"), cloud, wind, gust, rain, read_text(night, "basis"));
     }
     table_print(table, 0);
+    if (*read_text(reply->object, "estimates") != '\0')
+        print_wrapped(0, read_text(reply->object, "estimates"));
     g_autofree char *source = g_strdup_printf("Source: %s", read_text(reply->object, "source"));
     print_wrapped(0, source);
     show_credits(reply->object);

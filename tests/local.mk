@@ -113,6 +113,20 @@ TESTS += %D%/test-weather-source
 %C%_test_weather_source_LDADD = daemon/weather/libweather.a daemon/libcore.a daemon/base/libbase.a \
 	$(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 
+check_PROGRAMS += %D%/test-met-norway %D%/test-met-norway-faults %D%/test-met-norway-http
+TESTS += %D%/test-met-norway %D%/test-met-norway-faults %D%/test-met-norway-http
+met_norway_fixture = %D%/met-norway-reply.c %D%/met-norway-reply.h
+met_norway_libs = daemon/weather/libweather.a daemon/libcore.a daemon/base/libbase.a \
+	$(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+%C%_test_met_norway_SOURCES = %D%/test-met-norway.c $(met_norway_fixture)
+%C%_test_met_norway_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
+%C%_test_met_norway_LDADD = $(met_norway_libs)
+%C%_test_met_norway_faults_SOURCES = %D%/test-met-norway-faults.c $(met_norway_fixture)
+%C%_test_met_norway_faults_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
+%C%_test_met_norway_faults_LDADD = $(met_norway_libs)
+%C%_test_met_norway_http_SOURCES = %D%/test-met-norway-http.c $(met_norway_fixture)
+%C%_test_met_norway_http_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_met_norway_http_LDADD = $(met_norway_libs)
 # Services of forecasts, played by servers on loopback.
 check_PROGRAMS += %D%/test-http
 TESTS += %D%/test-http
@@ -261,6 +275,12 @@ TESTS += %D%/test-service %D%/test-service-input %D%/test-service-life \
 %C%_test_service_life_SOURCES = %D%/test-service-life.c $(SERVICE_WORLD)
 %C%_test_service_life_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_service_life_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+check_PROGRAMS += %D%/test-service-met-norway
+TESTS += %D%/test-service-met-norway
+%C%_test_service_met_norway_SOURCES = %D%/test-service-met-norway.c $(SERVICE_WORLD) \
+	$(met_norway_fixture)
+%C%_test_service_met_norway_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_service_met_norway_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 check_PROGRAMS += %D%/test-sources
 TESTS += %D%/test-sources
 %C%_test_sources_SOURCES = %D%/test-sources.c %D%/open-meteo-reply.c %D%/open-meteo-reply.h \

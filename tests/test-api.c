@@ -6,6 +6,7 @@
 
 #include "service/init-config.h"
 #include "service/jobs.h"
+#include "service/wording.h"
 #include "store/store-batches.h"
 
 #define ROWS(garden, rows) api_rows((garden), (rows), G_N_ELEMENTS(rows))
@@ -316,6 +317,44 @@ static void test_cover(void **state)
     ROWS(garden, rows);
     assert_string_equal(
         g->places[frame].cover.positions[garden->service->current.positions[frame]].name, "20 cm");
+}
+
+/* What a forecast leaves out is said beside the nights and where a decision is explained. */
+static void test_estimates(void **state)
+{
+    ApiGarden *garden = *state;
+    static const char sentence[] =
+        "Not in the forecast, so estimated: sunshine (from the cloud), temperatures between its "
+        "hours, dew point, cloud, wind, the hours of the rain.";
+    int status = 0;
+    g_autoptr(JsonParser) parser = json_parser_new();
+    g_autofree char *nothing = wording_estimates(EST_TEMPERATURE | EST_WARNING);
+    g_autofree char *sun = wording_estimates(EST_RADIATION);
+
+    assert_null(nothing);
+    assert_string_equal(sun, "Not in the forecast, so estimated: sunshine (from the cloud).");
+    JsonObject *weather = api_ask(garden, parser, "GET", "/v1/weather/plot", NULL, &status);
+    assert_true(json_object_get_null_member(weather, "estimates"));
+
+    GArray *steps = garden->service->weather[1].steps;
+    for (guint i = 0; i < steps->len; i++) {
+        OutdoorStep *step = &g_array_index(steps, OutdoorStep, i);
+        if (!(step->estimated & EST_TEMPERATURE))
+            step->estimated |= EST_RADIATION | EST_INTERPOLATED | EST_DEW_POINT | EST_CLOUD |
+                               EST_WIND | EST_PRECIPITATION;
+    }
+    weather = api_ask(garden, parser, "GET", "/v1/weather/plot", NULL, &status);
+    assert_int_equal(status, 200);
+    assert_string_equal(json_object_get_string_member(weather, "estimates"), sentence);
+    JsonObject *night =
+        json_array_get_object_element(json_object_get_array_member(weather, "nights"), 0);
+    /* and the warning of before */
+    assert_int_equal(json_array_get_length(json_object_get_array_member(night, "estimated")), 7);
+
+    JsonObject *why = api_ask(garden, parser, "GET", "/v1/why/early", NULL, &status);
+    JsonObject *told = json_array_get_object_element(json_object_get_array_member(why, "steps"), 0);
+    assert_string_equal(json_object_get_string_member(told, "about"), "forecast");
+    assert_true(g_str_has_suffix(json_object_get_string_member(told, "text"), sentence));
 }
 
 static void test_why(void **state)
@@ -636,6 +675,7 @@ int main(void)
         cmocka_unit_test(test_batch_changes),
         cmocka_unit_test(test_records),
         cmocka_unit_test(test_cover),
+        cmocka_unit_test(test_estimates),
         cmocka_unit_test(test_why),
         cmocka_unit_test(test_jobs),
         cmocka_unit_test(test_end_before_reports),

@@ -22,6 +22,9 @@
 #define SITE_LAST SILL GROWER VISITS SITE
 #define GROWER_LAST SITE SILL GROWER
 #define VISITED GROWER_LAST VISITS
+#define REACHED                                                                                    \
+    "nobody can be reached there; accepted is one mail or web address of yours, in ASCII without " \
+    "blanks, at most 127 bytes"
 
 typedef struct Row {
     const char *sentence, *text, *message;
@@ -142,13 +145,19 @@ static const Row rows[] = {
      "accepted is https://HOST/PATH without ? or #, at most 255 bytes (http only for this "
      "machine)"},
     {"a service's key that is not there", SITE_LAST "[weather open-meteo]\nkey-file=/no/key\n",
-     "thole.conf:10: [weather open-meteo] key-file=/no/key: key: cannot be read: Error opening file /no/key: No such file or directory"},
-    {"a contact that cannot be sent", SITE_LAST "[weather met-norway]\ncontact=\303\251\n",
-     "thole.conf:10: [weather met-norway] contact=\303\251: cannot be sent; accepted is a mail or "
-     "web address of yours, in ASCII, at most 127 bytes"},
+     "thole.conf:10: [weather open-meteo] key-file=/no/key: key: cannot be read: Error opening "
+     "file /no/key: No such file or directory"},
     {"a weather file without a name", SITE_LAST "weather=file:\n",
      "thole.conf:9: [site home] weather=file:: unknown source; accepted are open-meteo, "
      "met-norway, file:PATH and none"},
+    {"a contact that is nobody's", BASE "[weather met-norway]\ncontact=me\n",
+     "thole.conf:10: [weather met-norway] contact=me: " REACHED},
+    {"a contact of two words", BASE "[weather met-norway]\ncontact=me me@plot.example\n",
+     "thole.conf:10: [weather met-norway] contact=me me@plot.example: " REACHED},
+    {"a contact that is no ASCII", BASE "[weather met-norway]\ncontact=jö@plot.example\n",
+     "thole.conf:10: [weather met-norway] contact=jö@plot.example: " REACHED},
+    {"a contact where none is read", BASE "[weather open-meteo]\ncontact=me@plot.example\n",
+     "thole.conf:10: [weather open-meteo] contact: unknown key; keys here: url, key-file"},
     {"a last frost that is no date", SITE_LAST "last-frost=02-30 sd 12\n",
      "thole.conf:9: [site home] last-frost=02-30 sd 12: not a date; accepted is MM-DD sd "
      "DAYS with 1 to 60 days, such as 05-12 sd 12"},

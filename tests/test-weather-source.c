@@ -621,7 +621,7 @@ static void test_changed(void **state)
     assert_int_equal(fixture->changes, 0);
 }
 
-#define ACCEPTED "open-meteo, file:PATH, none"
+#define ACCEPTED "open-meteo, met-norway, file:PATH, none"
 
 static void test_addresses(void **state)
 {

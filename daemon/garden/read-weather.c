@@ -52,17 +52,24 @@ static gboolean read_key(const Config *config, ConfigSection *section, WeatherSe
     return TRUE;
 }
 
+/* Roughly a mail address, a host or a web page: more is seen only by who writes there. */
+static gboolean is_address(const char *text)
+{
+    const char *mark = strpbrk(text, "@.");
+    return mark != NULL && mark > text && mark[1] != '\0' && strchr(text, ' ') == NULL;
+}
+
 static gboolean read_contact(ConfigSection *section, WeatherService *service, GError **error)
 {
     const char *contact = config_get_text(section, "contact");
 
     if (contact == NULL)
         return TRUE;
-    if (!is_plain(contact, sizeof service->contact))
+    if (!is_plain(contact, sizeof service->contact) || !is_address(contact))
         return config_refuse(
             section, "contact", error,
-            "cannot be sent; accepted is a mail or web address of yours, in ASCII, "
-            "at most %d bytes",
+            "nobody can be reached there; accepted is one mail or web address of yours, in ASCII "
+            "without blanks, at most %d bytes",
             (int)sizeof service->contact - 1);
     g_strlcpy(service->contact, contact, sizeof service->contact);
     return TRUE;

@@ -30,9 +30,10 @@ enum {
     EST_CLOUD = 1 << 1,
     EST_WIND = 1 << 2,
     EST_RADIATION = 1 << 3,
-    EST_TEMPERATURE = 1 << 4,  /* from normals: the cautious fallback */
-    EST_WARNING = 1 << 5,      /* shifted by a warning that the grower heard elsewhere */
-    EST_INTERPOLATED = 1 << 6, /* temperature between forecast hours a few hours apart */
+    EST_TEMPERATURE = 1 << 4,   /* from normals: the cautious fallback */
+    EST_WARNING = 1 << 5,       /* shifted by a warning that the grower heard elsewhere */
+    EST_INTERPOLATED = 1 << 6,  /* temperature between forecast hours a few hours apart */
+    EST_PRECIPITATION = 1 << 7, /* an even share of what falls in several hours */
 };
 
 typedef struct WeatherHour {

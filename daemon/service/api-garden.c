@@ -315,10 +315,14 @@ static JsonNode *get_weather(const ControlRequest *request, gpointer data, GErro
     const SiteWeather *weather = &service->weather[site];
     const int first = api_tonight(service, site);
     JsonArray *nights = json_array_new();
+    uint32_t estimated = 0;
     for (int day = first; day < first + SERVICE_HORIZON_D; day++) {
         ApiNight night;
-        if (api_night(service, site, day, &night))
-            json_array_add_object_element(nights, night_object(service, site, &night));
+        if (!api_night(service, site, day, &night))
+            continue;
+        json_array_add_object_element(nights, night_object(service, site, &night));
+        if (!(night.estimated & EST_TEMPERATURE)) /* no forecast: nothing is left out of it */
+            estimated |= night.estimated;
     }
     JsonObject *object = json_object_new();
     api_set_units(object, service->garden);
@@ -328,6 +332,7 @@ static JsonNode *get_weather(const ControlRequest *request, gpointer data, GErro
     api_set_utc(object, "issued_utc", weather->issued_utc);
     api_set_utc(object, "valid_to_utc", weather->valid_to_utc);
     api_take_text(object, "text", quality_words(service, site));
+    api_take_text(object, "estimates", wording_estimates(estimated));
     json_object_set_array_member(object, "nights", nights);
     json_object_set_array_member(object, "sources", api_sources(service, site));
     json_object_set_array_member(object, "credits", api_credits(service, site));

@@ -74,7 +74,9 @@ void api_set_estimated(JsonObject *object, uint32_t estimated)
                  {EST_WIND, "wind"},
                  {EST_RADIATION, "radiation"},
                  {EST_TEMPERATURE, "temperature"},
-                 {EST_WARNING, "warning"}};
+                 {EST_WARNING, "warning"},
+                 {EST_INTERPOLATED, "interpolated"},
+                 {EST_PRECIPITATION, "rain"}};
     JsonArray *array = json_array_new();
 
     for (guint i = 0; i < G_N_ELEMENTS(names); i++)

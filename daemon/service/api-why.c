@@ -75,6 +75,10 @@ static void tell_forecast(Why *why)
         g_string_append_printf(text, "Forecast of %s.", issued);
     if (weather->note != NULL)
         g_string_append_printf(text, " (%s)", weather->note);
+    g_autofree char *estimates =
+        night.estimated & EST_TEMPERATURE ? NULL : wording_estimates(night.estimated);
+    if (estimates != NULL)
+        g_string_append_printf(text, " %s", estimates);
     number(why, "low outdoors", night.low_c, "°C", night.spread_k);
     number(why, "odds of an air frost", night.frost_odds, "", NAN);
     step(why, "forecast", g_strdup(text->str));

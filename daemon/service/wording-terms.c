@@ -64,6 +64,28 @@ char *wording_difference(const Garden *garden, double k)
 
 /* ---- odds ---- */
 
+char *wording_estimates(uint32_t estimated)
+{
+    static const struct {
+        uint32_t bit;
+        const char *what;
+    } rows[] = {
+        {EST_RADIATION, "sunshine (from the cloud)"},
+        {EST_INTERPOLATED, "temperatures between its hours"},
+        {EST_DEW_POINT, "dew point"},
+        {EST_CLOUD, "cloud"},
+        {EST_WIND, "wind"},
+        {EST_PRECIPITATION, "the hours of the rain"},
+    };
+    g_autoptr(GString) text = g_string_new(NULL);
+
+    for (guint i = 0; i < G_N_ELEMENTS(rows); i++)
+        if (estimated & rows[i].bit)
+            g_string_append_printf(text, "%s%s", text->len > 0 ? ", " : "", rows[i].what);
+    return text->len > 0 ? g_strdup_printf("Not in the forecast, so estimated: %s.", text->str)
+                         : NULL;
+}
+
 /* Upper edges; the accepted odds of damage, 1 %, are the first. Chosen: finer where it matters
  * more. */
 static const double edges[] = {0.01, 0.05, 0.10, 0.25, 0.50, 0.75};

@@ -88,6 +88,11 @@ const char *wording_odds(double odds);
 int wording_odds_band(double odds, int previous_band);
 const char *wording_odds_words(int band);
 
+/* What of the weather is an estimate, by its EST_ bits: "Not in the forecast, so estimated:
+ * sunshine (from the cloud)."; NULL where the source told all. Normals and warnings are told
+ * elsewhere. */
+char *wording_estimates(uint32_t estimated);
+
 /* The trade's word for each. */
 const char *wording_stage(Stage stage);
 const char *wording_limit(LimitKind limit);

@@ -196,6 +196,8 @@ void weather_complete(Forecast *forecast, const Site *site, GTimeZone *zone)
     fill_radiation(hours, site);
     for (guint i = 0; i < hours->len; i++) {
         double lead_s = (double)(hour_at(hours, i)->time_utc - forecast->issued_utc);
-        hour_at(hours, i)->spread_k = weather_spread_k(lead_s / S_PER_H);
+        /* fmax passes over NAN */
+        hour_at(hours, i)->spread_k =
+            fmax(hour_at(hours, i)->spread_k, weather_spread_k(lead_s / S_PER_H));
     }
 }

@@ -40,12 +40,14 @@ WeatherHour weather_hour_missing(int64_t time_utc);
 double weather_spread_k(double lead_h);
 
 /*
- * Fills what is missing, marks it with EST_ bits, and sets spread_k by the lead from issued_utc:
- * up to FORECAST_HOLE_H missing hours in a row are interpolated; a larger hole ends the forecast,
- * and hours before the first temperature are left out (a note says so). Then dew point = the lowest
- * temperature of the local day (FAO-56 eq. 48: Tdew near Tmin), cloud 50 %, wind 2 m/s (chosen),
- * radiation from the clear sky and the cloud. Afterwards the hours follow each other without a gap,
- * and only gust and precipitation may still be NAN. Doing it twice changes nothing.
+ * Fills what is missing, marks it with EST_ bits, and sets spread_k by the lead from issued_utc;
+ * where the source gives a larger one it stays (a smaller one does not: an ensemble is mostly surer
+ * than it has a right to be). Up to FORECAST_HOLE_H missing hours in a row are interpolated; a
+ * larger hole ends the forecast, and hours before the first temperature are left out (a note says
+ * so). Then dew point = the lowest temperature of the local day (FAO-56 eq. 48: Tdew near Tmin),
+ * cloud 50 %, wind 2 m/s (chosen), radiation from the clear sky and the cloud. Afterwards the hours
+ * follow each other without a gap, and only gust and precipitation may still be NAN. Doing it twice
+ * changes nothing.
  */
 void weather_complete(Forecast *forecast, const Site *site, GTimeZone *zone);
 

@@ -9,6 +9,8 @@ noinst_LIBRARIES += %D%/libweather.a
 	%D%/forecast.c %D%/forecast.h \
 	%D%/http.c %D%/http.h \
 	%D%/memory.c %D%/memory.h \
+	%D%/met-norway.c %D%/met-norway-hours.c \
+	%D%/met-norway-parse.c %D%/met-norway-parse.h \
 	%D%/normals.c %D%/normals.h \
 	%D%/open-meteo.c %D%/open-meteo-parse.c %D%/open-meteo.h \
 	%D%/reply.c %D%/reply.h \

@@ -48,6 +48,7 @@ typedef struct WeatherBackend {
 
 extern const WeatherBackend weather_backend_file;
 extern const WeatherBackend weather_backend_open_meteo;
+extern const WeatherBackend weather_backend_met_norway;
 
 /* There may be something new. Calls are gathered before the source's owner is told. */
 void weather_source_touched(WeatherSource *source);

@@ -53,6 +53,7 @@ static const WeatherBackend backend_none = {
 
 static const WeatherBackend *const backends[] = {
     &weather_backend_open_meteo,
+    &weather_backend_met_norway,
     &weather_backend_file,
     &backend_none,
 };
