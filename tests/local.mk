@@ -164,6 +164,13 @@ EXTRA_DIST += %D%/valgrind.supp
 %C%_test_control_socket_LDFLAGS = $(AM_LDFLAGS) -Wl,--wrap=geteuid -Wl,--wrap=getgrnam
 %C%_test_control_socket_LDADD = $(CONTROL_TEST_LIBS)
 
+# Alarms on the desktop, decided without one.
+check_PROGRAMS += %D%/test-notices
+TESTS += %D%/test-notices
+%C%_test_notices_SOURCES = %D%/test-notices.c
+%C%_test_notices_CFLAGS = $(TEST_CFLAGS)
+%C%_test_notices_LDADD = daemon/notify/libnotifier.a $(GLIB_LIBS) $(CMOCKA_LIBS)
+
 check_PROGRAMS += %D%/test-ctl
 TESTS += %D%/test-ctl
 %C%_test_ctl_SOURCES = %D%/test-ctl.c

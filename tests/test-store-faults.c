@@ -285,16 +285,28 @@ static void test_two_damaged_in_one_second(void **state)
     }
 }
 
+/* The migrations as they are, and one of a tholed to come. */
+static GPtrArray *with_one_more(const char *sql)
+{
+    GPtrArray *migrations = g_ptr_array_new();
+    for (int i = 0; i < store_n_migrations; i++)
+        g_ptr_array_add(migrations, (gpointer)store_migrations[i]);
+    g_ptr_array_add(migrations, (gpointer)sql);
+    return migrations;
+}
+
 static void test_files_that_are_not_ours(void **state)
 {
     Fixture *f = *state;
     fill(f, 1);
-    const char *migrations[] = {store_migrations[0], "CREATE TABLE later(x INTEGER) STRICT"};
-    assert_int_equal(store_n_migrations, 1);
-    assert_ok((f->store = store_open_with(f->path, STORE_DURABLE, T0, migrations, 2, E)) != NULL);
+    const int n = store_n_migrations;
+    g_autoptr(GPtrArray) migrations = with_one_more("CREATE TABLE later(x INTEGER) STRICT");
+    assert_ok((f->store = store_open_with(f->path, STORE_DURABLE, T0,
+                                          (const char *const *)migrations->pdata, n + 1, E)) !=
+              NULL);
     g_clear_pointer(&f->store, store_close);
-    assert_refused(store_open(f->path, STORE_DURABLE, T0, E) != NULL, STORE_ERROR_NEWER,
-                   "schema 2, this one knows up to 1");
+    g_autofree char *newer = g_strdup_printf("schema %d, this one knows up to %d", n + 1, n);
+    assert_refused(store_open(f->path, STORE_DURABLE, T0, E) != NULL, STORE_ERROR_NEWER, newer);
 
     g_autofree char *foreign = g_build_filename(f->folder, "foreign.db", NULL);
     sqlite3 *db = NULL;
@@ -319,10 +331,11 @@ static void test_migration_that_fails(void **state)
 {
     Fixture *f = *state;
     fill(f, 5);
-    const char *broken[] = {store_migrations[0],
-                            "CREATE TABLE half(x INTEGER) STRICT; DROP TABLE reading;"
-                            " INSERT INTO nowhere VALUES(1)"};
-    assert_refused(store_open_with(f->path, STORE_DURABLE, T0, broken, 2, E) != NULL,
+    g_autoptr(GPtrArray) broken =
+        with_one_more("CREATE TABLE half(x INTEGER) STRICT; DROP TABLE reading;"
+                      " INSERT INTO nowhere VALUES(1)");
+    assert_refused(store_open_with(f->path, STORE_DURABLE, T0, (const char *const *)broken->pdata,
+                                   (int)broken->len, E) != NULL,
                    STORE_ERROR_FAILED, "the old one was kept");
     assert_ok((f->store = store_open(f->path, STORE_DURABLE, T0, E)) != NULL);
     assert_int_equal(committed_prefix(f->store, &f->garden), 5);
@@ -330,7 +343,9 @@ static void test_migration_that_fails(void **state)
     g_clear_pointer(&f->store, store_close);
 
     /* The copy made beforehand is a whole store of the old schema. */
-    g_autofree char *copy = find_file(f, "thole.db.schema-1-20260420T000000Z");
+    g_autofree char *kept =
+        g_strdup_printf("thole.db.schema-%d-20260420T000000Z", store_n_migrations);
+    g_autofree char *copy = find_file(f, kept);
     assert_non_null(copy);
     assert_ok((f->store = store_open(copy, STORE_DURABLE, T0, E)) != NULL);
     assert_int_equal(committed_prefix(f->store, &f->garden), 5);

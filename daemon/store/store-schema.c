@@ -77,5 +77,11 @@ static const char first_schema[] =
     " status TEXT NOT NULL, start_utc INTEGER NOT NULL, end_utc INTEGER NOT NULL,"
     " ended INTEGER NOT NULL, day_end_utc INTEGER NOT NULL, content TEXT NOT NULL) STRICT;";
 
-const char *const store_migrations[] = {first_schema};
+/* Alarms on the desktop: what was shown, so that it is not shown again. */
+static const char desktop_notices[] =
+    "CREATE TABLE notice(n INTEGER PRIMARY KEY, key TEXT NOT NULL UNIQUE, state TEXT NOT NULL,"
+    " due_utc INTEGER NOT NULL, shown_utc INTEGER NOT NULL, again_utc INTEGER NOT NULL) STRICT;"
+    "CREATE INDEX notice_due ON notice(due_utc);";
+
+const char *const store_migrations[] = {first_schema, desktop_notices};
 const int store_n_migrations = G_N_ELEMENTS(store_migrations);
