@@ -250,6 +250,17 @@ TESTS += %D%/test-service %D%/test-service-input %D%/test-service-life \
 %C%_test_service_life_SOURCES = %D%/test-service-life.c $(SERVICE_WORLD)
 %C%_test_service_life_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_service_life_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+# Alarms on a desktop: a session bus of the test's own, and a server that is a mock.
+DESKTOP_WORLD = $(SERVICE_WORLD) %D%/desktop-bus.c %D%/desktop-bus.h
+check_PROGRAMS += %D%/test-desktop %D%/test-desktop-faults
+TESTS += %D%/test-desktop %D%/test-desktop-faults
+%C%_test_desktop_SOURCES = %D%/test-desktop.c $(DESKTOP_WORLD)
+%C%_test_desktop_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_desktop_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+%C%_test_desktop_faults_SOURCES = %D%/test-desktop-faults.c $(DESKTOP_WORLD)
+%C%_test_desktop_faults_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_desktop_faults_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
 TESTS += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh
 EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh %D%/rehearsal-garden.sh
 

@@ -364,10 +364,8 @@ static void on_closed(NotifyNotification *notification, gpointer data)
 
 static void take_away(Worker *w, Shown *shown)
 {
-    g_autoptr(GError) error = NULL;
     g_signal_handlers_disconnect_by_data(shown->notification, shown);
-    if (!notify_notification_close(shown->notification, &error))
-        g_debug("a notification could not be closed: %s", error->message);
+    (void)notify_notification_close(shown->notification, NULL); /* else it is gone already */
     g_ptr_array_remove(w->shown, shown);
 }
 
