@@ -261,6 +261,9 @@ TESTS += %D%/test-desktop %D%/test-desktop-faults
 %C%_test_desktop_faults_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_desktop_faults_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 
+TESTS += %D%/desktop.sh
+EXTRA_DIST += %D%/desktop.sh
+
 TESTS += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh
 EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh %D%/rehearsal-garden.sh
 

@@ -24,8 +24,8 @@ typedef enum NotifierEventKind {
 typedef struct NotifierEvent {
     NotifierEventKind kind;
     char *key; /* (owned) (nullable) of the message */
-    /* (owned) (nullable) SERVER, SHOWN: the server's name and version; ACTION: the action's id;
-     * otherwise why not, as part of a sentence. */
+    /* (owned) (nullable) SERVER, SHOWN: the server's name and version, NULL for one that does not
+     * answer; ACTION: the action's id; otherwise why not, as part of a sentence. */
     char *text;
     /* SERVER: one is there. NOT_SHOWN: a server is there, so it is worth trying again later;
      * otherwise it is once one has come. */

@@ -214,7 +214,7 @@ static void on_info(GObject *bus, GAsyncResult *result, gpointer data)
         w->server = server_words(info);
         tell(w, NOTIFIER_SERVER, NULL, w->server, TRUE);
     } else if (!g_error_matches(error, G_IO_ERROR, G_IO_ERROR_CANCELLED)) {
-        tell(w, NOTIFIER_SERVER, NULL, "the notification server does not answer", TRUE);
+        tell(w, NOTIFIER_SERVER, NULL, NULL, TRUE);
     }
     worker_unref(w);
 }

@@ -184,7 +184,10 @@ static void on_server(Desktop *d, const NotifierEvent *event)
         d->server != event->server || g_strcmp0(d->server_text, event->text) != 0;
     d->server = event->server;
     set_text(&d->server_text, event->text);
-    if (changed && event->server)
+    set_text(&d->trouble, event->text == NULL ? "the notification server does not answer" : NULL);
+    if (changed && event->text == NULL)
+        log_info(TOPIC, NULL, "%s", d->trouble);
+    else if (changed && event->server)
         log_info(TOPIC, NULL, "alarms are shown by %s", event->text);
     else if (changed)
         log_info(TOPIC, NULL, "no alarms on the desktop: %s; they wait for one", event->text);
