@@ -112,16 +112,24 @@ static gboolean has_server(gpointer data)
     return has;
 }
 
-void desktop_server_start(DesktopBus *bus, const char *capabilities)
+void desktop_server_run(DesktopBus *bus, const char *const *words)
 {
     g_autoptr(GError) error = NULL;
-    g_autofree char *parameters = g_strdup_printf("{\"capabilities\": \"%s\"}", capabilities);
     g_unlink(bus->log);
-    bus->server = g_subprocess_new(G_SUBPROCESS_FLAGS_STDOUT_SILENCE, &error, "/usr/bin/python3",
-                                   "-m", "dbusmock", "--template", "notification_daemon", "-l",
-                                   bus->log, "-p", parameters, NULL);
+    g_autoptr(GSubprocessLauncher) launcher = g_subprocess_launcher_new(
+        G_SUBPROCESS_FLAGS_STDOUT_SILENCE | G_SUBPROCESS_FLAGS_STDERR_SILENCE);
+    g_subprocess_launcher_unsetenv(launcher, "G_DEBUG"); /* its warnings are its own */
+    bus->server = g_subprocess_launcher_spawnv(launcher, words, &error);
     must(error);
-    desktop_until(has_server, bus, "the mock of a server has its name");
+    desktop_until(has_server, bus, "the server has its name");
+}
+
+void desktop_server_start(DesktopBus *bus, const char *capabilities)
+{
+    g_autofree char *parameters = g_strdup_printf("{\"capabilities\": \"%s\"}", capabilities);
+    desktop_server_run(bus, (const char *const[]){"/usr/bin/python3", "-m", "dbusmock",
+                                                  "--template", "notification_daemon", "-l",
+                                                  bus->log, "-p", parameters, NULL});
 }
 
 void desktop_server_kill(DesktopBus *bus)

@@ -20,6 +20,8 @@ void desktop_bus_kill(DesktopBus *bus);
 /* A server with these capabilities; returns when it has its name. What an earlier one was told is
  * forgotten. */
 void desktop_server_start(DesktopBus *bus, const char *capabilities);
+/* The same with any program. */
+void desktop_server_run(DesktopBus *bus, const char *const *words);
 void desktop_server_kill(DesktopBus *bus);
 void desktop_server_signal(DesktopBus *bus, int number);
 

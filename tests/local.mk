@@ -261,6 +261,13 @@ TESTS += %D%/test-desktop %D%/test-desktop-faults
 %C%_test_desktop_faults_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_desktop_faults_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 
+# The same with a real server, on a display of its own.
+check_PROGRAMS += %D%/test-desktop-dunst
+TESTS += %D%/test-desktop-dunst
+%C%_test_desktop_dunst_SOURCES = %D%/test-desktop-dunst.c $(DESKTOP_WORLD)
+%C%_test_desktop_dunst_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_desktop_dunst_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
 TESTS += %D%/desktop.sh
 EXTRA_DIST += %D%/desktop.sh
 
