@@ -9,7 +9,7 @@ char *wording_test_summary(void)
 char *wording_test_notice(const WordingContext *context, int64_t utc)
 {
     g_autofree char *when = wording_when(context, 0, utc);
-    return g_strdup_printf("Alarms reach this desktop. The calendar should remind you too, at %s.",
+    return g_strdup_printf("Alarms reach this desktop. The calendar should remind you too: %s.",
                            when);
 }
 
