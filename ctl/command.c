@@ -134,6 +134,8 @@ const Command commands[] = {
      .heading = "The service"},
     {"calendar", "", 0, 0, NULL, "what is in the calendar", "GET /v1/calendar", run_calendar,
      .example = NULL},
+    {"test-alarm", "", 0, 0, NULL, "whether alarms reach the desktop and the calendar",
+     "POST /v1/test-alarm", run_test_alarm, .example = NULL},
     {"export", "", 0, 0, NULL, "all your records, as JSON", "GET /v1/export", run_export,
      .example = NULL},
     {"init", "", 0, 0, init_options, "write a first thole.conf", "", run_init, .example = NULL},

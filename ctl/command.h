@@ -82,4 +82,5 @@ WireExit run_frost(const Call *call);
 WireExit run_away(const Call *call);
 WireExit run_calendar(const Call *call);
 WireExit run_check(const Call *call);
+WireExit run_test_alarm(const Call *call);
 WireExit run_export(const Call *call);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* calendar, check, export: the service itself. */
+/* calendar, check, test-alarm, export: the service itself. */
 #include "ctl/print.h"
 #include "ctl/read.h"
 #include "ctl/show.h"
@@ -100,6 +100,28 @@ WireExit run_check(const Call *call)
     exit_status = client_print(reply, call, show_check);
     return exit_status == WIRE_EXIT_DONE && !read_flag(reply->object, "ok") ? WIRE_EXIT_REFUSED
                                                                             : exit_status;
+}
+
+static void show_test_alarm(const Reply *reply, const Call *call)
+{
+    (void)call;
+    print_wrapped(0, read_text(reply->object, "text"));
+}
+
+/* It is refused, so to speak, where no alarm went anywhere. */
+WireExit run_test_alarm(const Call *call)
+{
+    g_autofree char *why = NULL;
+    WireExit exit_status = WIRE_EXIT_DONE;
+    g_autoptr(Reply) reply = client_ask(call, "POST", "/v1/test-alarm", NULL, &exit_status, &why);
+
+    if (!reply) {
+        print_error("%s", why);
+        return exit_status;
+    }
+    exit_status = client_print(reply, call, show_test_alarm);
+    return exit_status == WIRE_EXIT_DONE && !read_flag(reply->object, "shown") ? WIRE_EXIT_REFUSED
+                                                                               : exit_status;
 }
 
 static void show_export(const Reply *reply, const Call *call)

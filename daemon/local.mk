@@ -14,11 +14,12 @@ DAEMON_LIBS = \
 	daemon/control/libwire.a \
 	daemon/store/libstore.a \
 	daemon/calendar/libcalendar.a \
+	daemon/notify/libnotifier.a \
 	daemon/weather/libweather.a \
 	daemon/garden/libgarden.a \
 	daemon/libcore.a \
 	daemon/base/libbase.a \
-	$(SOUP_LIBS) $(JSON_LIBS) $(SQLITE_LIBS) $(ICAL_LIBS) $(GLIB_LIBS) -lm
+	$(SOUP_LIBS) $(JSON_LIBS) $(SQLITE_LIBS) $(ICAL_LIBS) $(NOTIFY_LIBS) $(GLIB_LIBS) -lm
 
 bin_PROGRAMS += daemon/tholed
 daemon_tholed_SOURCES = daemon/main.c daemon/options.c daemon/options.h

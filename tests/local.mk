@@ -196,6 +196,13 @@ EXTRA_DIST += %D%/valgrind.supp
 %C%_test_control_socket_LDFLAGS = $(AM_LDFLAGS) -Wl,--wrap=geteuid -Wl,--wrap=getgrnam
 %C%_test_control_socket_LDADD = $(CONTROL_TEST_LIBS)
 
+# Alarms on the desktop, decided without one.
+check_PROGRAMS += %D%/test-notices
+TESTS += %D%/test-notices
+%C%_test_notices_SOURCES = %D%/test-notices.c
+%C%_test_notices_CFLAGS = $(TEST_CFLAGS)
+%C%_test_notices_LDADD = daemon/notify/libnotifier.a $(GLIB_LIBS) $(CMOCKA_LIBS)
+
 check_PROGRAMS += %D%/test-ctl
 TESTS += %D%/test-ctl
 %C%_test_ctl_SOURCES = %D%/test-ctl.c
@@ -287,6 +294,27 @@ TESTS += %D%/test-sources
 	%D%/raw-server.c %D%/raw-server.h $(SERVICE_WORLD)
 %C%_test_sources_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_sources_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+# Alarms on a desktop: a session bus of the test's own, and a server that is a mock.
+DESKTOP_WORLD = $(SERVICE_WORLD) %D%/desktop-bus.c %D%/desktop-bus.h
+check_PROGRAMS += %D%/test-desktop %D%/test-desktop-faults
+TESTS += %D%/test-desktop %D%/test-desktop-faults
+%C%_test_desktop_SOURCES = %D%/test-desktop.c $(DESKTOP_WORLD)
+%C%_test_desktop_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_desktop_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+%C%_test_desktop_faults_SOURCES = %D%/test-desktop-faults.c $(DESKTOP_WORLD)
+%C%_test_desktop_faults_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_desktop_faults_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
+# The same with a real server, on a display of its own.
+check_PROGRAMS += %D%/test-desktop-dunst
+TESTS += %D%/test-desktop-dunst
+%C%_test_desktop_dunst_SOURCES = %D%/test-desktop-dunst.c $(DESKTOP_WORLD)
+%C%_test_desktop_dunst_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_desktop_dunst_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
+TESTS += %D%/desktop.sh
+EXTRA_DIST += %D%/desktop.sh
+
 TESTS += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh
 EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh %D%/rehearsal-garden.sh
 

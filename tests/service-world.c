@@ -117,6 +117,7 @@ void world_start(World *w)
                               .state_dir = g_strdup(w->folder),
                               .calendar_path = g_strdup(w->calendar),
                               .weather = g_strdup(w->weather),
+                              .desktop = w->desktop,
                               .virtual_clock = TRUE,
                               .throwaway = !w->durable};
     w->service = service_new(w->clk, &options, &error);

@@ -221,6 +221,7 @@ static void shows_what_it_is_told(void **state)
         {"away", "GET /v1/aways", "aways"},
         {"calendar", "GET /v1/calendar", "calendar"},
         {"check", "GET /v1/check", "check"},
+        {"test-alarm", "POST /v1/test-alarm", "test-alarm"},
     };
 
     (void)state;

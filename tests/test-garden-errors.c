@@ -356,7 +356,9 @@ static const Row rows[] = {
     {"a misspelt cap", VISITED "visits-a-day-hom=2\n",
      "thole.conf:9: [grower one] visits-a-day-hom: unknown key; did you mean "
      "\"visits-a-day-home\"? keys here: home, travel-minutes, visits-a-day-home, "
-     "visits-a-day-away, minutes-per-batch-day, visits-home"},
+     "visits-a-day-away, minutes-per-batch-day, desktop, visits-home"},
+    {"a desktop that may be", VISITED "desktop=perhaps\n",
+     "thole.conf:9: [grower one] desktop=perhaps: unknown; accepted: no, yes"},
     {"a number no double holds",
      BASE "length-cm=10000000000000000000000000000000000000000000000000000000000000000000000\n",
      "thole.conf:9: [place sill] "

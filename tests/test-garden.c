@@ -86,7 +86,8 @@ static const char whole[] = "# A garden with everything in it.\n"
                             "home=plot\n"
                             "visits-a-day-home=1\n"
                             "visits-a-day-away=2\n"
-                            "minutes-per-batch-day=45\n";
+                            "minutes-per-batch-day=45\n"
+                            "desktop=no\n";
 
 static const Crop crops[] = {
     {.name = "tomato", .title = "Tomato", .growing_on_night_c = 15},
@@ -208,6 +209,7 @@ static void test_growers_containers_crops(void **state)
     assert_int_equal(one->visits_a_day_home, 2);
     assert_int_equal(one->visits_a_day_away, 1);
     near(one->minutes_per_batch_day, 30);
+    assert_true(one->desktop);
     near(one->travel_min, 25);
     assert_int_equal(one->n_rules, 4);
     assert_int_equal(one->rules[3].site, garden_find_site(garden, "plot"));
@@ -216,6 +218,7 @@ static void test_growers_containers_crops(void **state)
     assert_int_equal(two->visits_a_day_home, 1);
     assert_int_equal(two->visits_a_day_away, 2);
     near(two->minutes_per_batch_day, 45);
+    assert_false(two->desktop);
     near(two->travel_min, TRAVEL_USUAL_MIN);
     near(block->volume_ml, 100);
     assert_int_equal(block->per_tray, 28);

@@ -22,6 +22,7 @@
 #include "base/json-check.h"
 #include "base/log.h"
 #include "base/local-time.h"
+#include "control/control-owed.h"
 #include "control/control-reply.h"
 #include "control/control-socket.h"
 
@@ -34,8 +35,9 @@
 
 typedef struct Route {
     char *method;
-    char **parts; /* (owned) of the pattern; "{name}" takes any */
-    ControlHandler fn;
+    char **parts;              /* (owned) of the pattern; "{name}" takes any */
+    ControlHandler fn;         /* (nullable) then it is the other */
+    ControlLaterHandler later; /* (nullable) */
     gpointer data;
 } Route;
 
@@ -212,8 +214,13 @@ static void call_route(SoupServerMessage *message, const Route *route, const cha
                                 g_strndup(route->parts[i] + 1, strlen(route->parts[i]) - 2),
                                 g_strdup(parts[i]));
     if (parse_query(g_uri_get_query(soup_server_message_get_uri(message)), request, &error) &&
-        parse_body(message, request, &error))
+        parse_body(message, request, &error)) {
+        if (route->later) {
+            route->later(request, control_owed_new(message), route->data);
+            return;
+        }
         reply = route->fn(request, route->data, &error);
+    }
     if (reply) {
         control_reply(message, reply);
         return;
@@ -464,16 +471,28 @@ Control *control_new(const char *socket_path, ControlMode mode, int inherited_fd
     return control;
 }
 
-void control_add(Control *control, const char *method, const char *path_pattern, ControlHandler fn,
-                 gpointer data)
+static Route *add_route(Control *control, const char *method, const char *path_pattern,
+                        gpointer data)
 {
     Route *route = g_new0(Route, 1);
 
     route->method = g_strdup(method);
     route->parts = split_path(path_pattern);
-    route->fn = fn;
     route->data = data;
     g_ptr_array_add(control->routes, route);
+    return route;
+}
+
+void control_add(Control *control, const char *method, const char *path_pattern, ControlHandler fn,
+                 gpointer data)
+{
+    add_route(control, method, path_pattern, data)->fn = fn;
+}
+
+void control_add_later(Control *control, const char *method, const char *path_pattern,
+                       ControlLaterHandler fn, gpointer data)
+{
+    add_route(control, method, path_pattern, data)->later = fn;
 }
 
 void control_free(Control *control)

@@ -45,6 +45,20 @@ Control *control_new(const char *socket_path, ControlMode mode, int inherited_fd
 void control_add(Control *control, const char *method, const char *path_pattern, ControlHandler fn,
                  gpointer data);
 
+/*
+ * A reply that is not there yet. It must be answered once, as a handler answers, and is used up
+ * then; REPLY becomes its own. Without a reply or an error it is dropped: for what outlives its
+ * Control. A connection lasts WIRE_IDLE_S, so the answer should come far sooner.
+ */
+typedef struct ControlOwed ControlOwed;
+void control_answer(ControlOwed *owed, JsonNode *reply, const GError *error);
+
+/* The same as control_add(), for what must wait for something without holding up the loop. */
+typedef void (*ControlLaterHandler)(const ControlRequest *request, ControlOwed *owed,
+                                    gpointer data);
+void control_add_later(Control *control, const char *method, const char *path_pattern,
+                       ControlLaterHandler fn, gpointer data);
+
 /* Closes all connections, and unlinks the socket if it made it. NULL is ignored. */
 void control_free(Control *control);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Control, control_free)

@@ -62,6 +62,7 @@ const WireRoute wire_routes[] = {
     {"GET", "/v1/places", "places"},
     {"POST", "/v1/places/{name}/cover", "done"},
     {"POST", "/v1/readings", "done"},
+    {"POST", "/v1/test-alarm", "test-alarm"},
     {"GET", "/v1/today", "today"},
     {"GET", "/v1/weather/{site}", "weather"},
     {"GET", "/v1/week", "week"},

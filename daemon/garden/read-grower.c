@@ -170,6 +170,7 @@ static gboolean read_grower(const Garden *garden, ConfigSection *section, Grower
     grower->visits_a_day_away = 1;
     grower->minutes_per_batch_day =
         30; /* an extra visit of 15 minutes is worth half a day; chosen */
+    grower->desktop = true;
     if (home != NULL) {
         grower->home_site = garden_find_site(garden, home);
         if (grower->home_site < 0) {
@@ -186,6 +187,7 @@ static gboolean read_grower(const Garden *garden, ConfigSection *section, Grower
                             &grower->visits_a_day_away, error) &&
            config_get_real(section, "minutes-per-batch-day", 1, 1440, "minutes",
                            &grower->minutes_per_batch_day, error) &&
+           config_get_yes(section, "desktop", &grower->desktop, error) &&
            grower_rules(garden, section, grower, error) && config_section_finish(section, error);
 }
 

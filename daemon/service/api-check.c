@@ -6,6 +6,7 @@
 #include "service/api-input.h"
 #include "service/api-json.h"
 #include "service/api-sources.h"
+#include "service/desktop.h"
 #include "service/forecasts.h"
 #include "store/store-export.h"
 
@@ -130,11 +131,23 @@ static void check_delivery(const Service *service, Findings *findings)
     else
         add_item(findings, "calendar", service->options.calendar_path, LEVEL_OK,
                  g_strdup("written"));
-    add_item(
-        findings, "delivery", NULL, LEVEL_WARNING,
-        g_strdup(
-            "reminders go out by the calendar alone, and a phone may see a change late: look at "
-            "tholectl today when frost is about"));
+}
+
+/* Two ways to be reminded are well; one is a warning, since a phone may see a change late. */
+static void check_desktop(const Service *service, Findings *findings)
+{
+    DesktopHealth health;
+    char *text = desktop_words(service->desktop, &health);
+
+    add_item(findings, "desktop", NULL, health == DESKTOP_TROUBLE ? LEVEL_WARNING : LEVEL_OK, text);
+    if (health == DESKTOP_WELL)
+        add_item(findings, "delivery", NULL, LEVEL_OK,
+                 g_strdup("reminders go out by the calendar and the desktop; away from it, a phone "
+                          "may see a change late"));
+    else
+        add_item(findings, "delivery", NULL, LEVEL_WARNING,
+                 g_strdup("reminders go out by the calendar alone, and a phone may see a change "
+                          "late: look at tholectl today when frost is about"));
 }
 
 static void check_plan(const Service *service, Findings *findings)
@@ -169,6 +182,7 @@ static JsonNode *get_check(const ControlRequest *request, gpointer data, GError 
     check_forecasts(service, &findings);
     check_clock(service, &findings);
     check_delivery(service, &findings);
+    check_desktop(service, &findings);
     check_plan(service, &findings);
     JsonObject *object = json_object_new();
     json_object_set_boolean_member(object, "ok", !findings.problem);

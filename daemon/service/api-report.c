@@ -83,6 +83,26 @@ JsonNode *api_report(Service *service, const ApiReport *report, const char *lead
     return api_done(service, before, &done);
 }
 
+gboolean api_report_visit(Service *service, const char *visit_id, GError **error)
+{
+    g_autoptr(GArray) handles = g_array_new(FALSE, FALSE, sizeof(int64_t));
+
+    for (guint i = 0; i < service->visits->len; i++) {
+        const OpenVisit *visit = service->visits->pdata[i];
+        for (guint k = 0; g_str_equal(visit->visit.id, visit_id) && k < visit->jobs->len; k++) {
+            const OpenJob *job = &g_array_index(visit->jobs, OpenJob, k);
+            const int64_t handle = job->handle;
+            if (job->state == STORE_JOB_PLANNED)
+                g_array_append_val(handles, handle);
+        }
+    }
+    if (handles->len == 0)
+        return FALSE;
+    const ApiReport report = {.handles = handles, .done = TRUE};
+    g_autoptr(JsonNode) reply = api_report(service, &report, NULL, error);
+    return reply != NULL;
+}
+
 gboolean api_report_asking(Service *service, const Job *what, int64_t at_utc, const char *lead,
                            JsonNode **ret, GError **error)
 {

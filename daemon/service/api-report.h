@@ -17,6 +17,9 @@ typedef struct ApiReport {
 /* All of them are reported, or none; the reply. `lead` (nullable) is said first. */
 JsonNode *api_report(Service *service, const ApiReport *report, const char *lead, GError **error);
 
+/* The same for all open jobs of a visit, done at its time; FALSE without an error: none is open. */
+gboolean api_report_visit(Service *service, const char *visit_id, GError **error);
+
 /*
  * Where an open job asks for exactly what was done at `at_utc` (see jobs_asking), telling it is the
  * report of that job: TRUE, and *ret is the reply, or NULL and the error.

@@ -15,4 +15,5 @@ void api_add_routes(Service *service, Control *control)
     api_add_why(service, control);
     api_add_jobs(service, control);
     api_add_check(service, control);
+    api_add_test_alarm(service, control);
 }

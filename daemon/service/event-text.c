@@ -6,6 +6,8 @@
 
 #include "base/error.h"
 #include "base/local-time.h"
+#include "service/desktop.h"
+#include "service/wording-notice.h"
 #include "store/store-calendar.h"
 
 #define EARLY_ALARM_MIN                                                                            \
@@ -115,7 +117,7 @@ static EventWanted *question(Service *s, const OpenVisit *v, const GPtrArray *wa
         return NULL;
     WordingContext context = service_wording(s);
     const Job *jobs = (const Job *)(gconstpointer)array->data;
-    g_autofree char *base = g_strdup_printf("ask-%s", v->visit.id);
+    g_autofree char *base = g_strdup_printf(EVENT_ASK_PREFIX "%s", v->visit.id);
     const EventMemory *before = remembered(s, base);
     if (before != NULL && before->ended)
         return NULL; /* its day is over: it was asked */
@@ -137,18 +139,29 @@ static EventWanted *question(Service *s, const OpenVisit *v, const GPtrArray *wa
     return event;
 }
 
+static int64_t alert_last_utc(const Job *job)
+{
+    return job->deadline_utc != 0 ? job->deadline_utc : job->reason.at_utc;
+}
+
+char *event_text_alert_id(const Service *s, const Job *job)
+{
+    int site = s->garden->places[job->place].site;
+    const char *batch =
+        job->batch >= 0 ? g_array_index(s->current.batches, Batch, job->batch).id : "garden";
+    return g_strdup_printf(EVENT_ALERT_PREFIX "%s-%d", batch,
+                           local_day(s->zones[site], alert_last_utc(job)));
+}
+
 /* What no visit can do: once, before it is too late. */
 static EventWanted *alert(Service *s, const Job *job, const GPtrArray *wanted)
 {
-    int64_t last_utc = job->deadline_utc != 0 ? job->deadline_utc : job->reason.at_utc;
+    int64_t last_utc = alert_last_utc(job);
     if (!job->urgent || job->place < 0 || last_utc <= clock_now(s->clk))
         return NULL;
     WordingContext context = service_wording(s);
     int site = s->garden->places[job->place].site;
-    const char *batch =
-        job->batch >= 0 ? g_array_index(s->current.batches, Batch, job->batch).id : "garden";
-    g_autofree char *base =
-        g_strdup_printf("alert-%s-%d", batch, local_day(s->zones[site], last_utc));
+    g_autofree char *base = event_text_alert_id(s, job);
     g_autofree char *id = living_id(s, wanted, base);
     int64_t at_utc = stands_utc(s, id, (last_utc - ALERT_BEFORE_S) / STEP_S * STEP_S);
     EventWanted *event = event_at(s, site, id, at_utc, at_utc + ASK_LASTS_S);
@@ -156,6 +169,23 @@ static EventWanted *alert(Service *s, const Job *job, const GPtrArray *wanted)
     event->description = wording_description(&context, NULL, job, 1, service_weather_note(s, site));
     event->substance = wording_substance(&context, NULL, job, 1);
     event_alarms_add(event->alarms, 0, TRUE, event->summary);
+    return event;
+}
+
+/* What the grower asked for to see whether alarms arrive. It leaves as soon as it is over. */
+static EventWanted *test_alarm(const Service *s, const GPtrArray *wanted)
+{
+    int64_t at_utc = desktop_test_utc(s->desktop);
+    if (at_utc == 0)
+        return NULL;
+    g_autofree char *base = g_strdup_printf(EVENT_TEST_PREFIX "%" G_GINT64_FORMAT, at_utc);
+    g_autofree char *id = living_id(s, wanted, base);
+    EventWanted *event = event_at(s, 0, id, at_utc, at_utc + DESKTOP_TEST_LASTS_S);
+    event->day_end_utc = event->end_utc;
+    event->summary = wording_test_summary();
+    event->description = wording_test_description();
+    event->substance = g_strdup(id);
+    event_alarms_add(event->alarms, 0, FALSE, event->summary);
     return event;
 }
 
@@ -168,6 +198,9 @@ GPtrArray *event_text_wanted(Service *s)
         if (event != NULL)
             g_ptr_array_add(wanted, event);
     }
+    EventWanted *test = test_alarm(s, wanted);
+    if (test != NULL)
+        g_ptr_array_add(wanted, test);
     for (guint i = 0; i < s->alerts->len; i++) {
         EventWanted *event = alert(s, &g_array_index(s->alerts, Job, i), wanted);
         if (event != NULL)

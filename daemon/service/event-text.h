@@ -9,6 +9,14 @@
  * open. */
 GPtrArray *event_text_wanted(Service *service);
 
+/* Visit ids of events that stand for no visit of the store. */
+#define EVENT_ASK_PREFIX "ask-"     /* and the visit's id */
+#define EVENT_ALERT_PREFIX "alert-" /* and what event_text_alert_id() has there */
+#define EVENT_TEST_PREFIX "test-"
+
+/* The id of an alert's event when it is there for the first time; "-2" is added for the second. */
+char *event_text_alert_id(const Service *service, const Job *job);
+
 gboolean event_text_remember(Store *store, const EventMemory *memory,
                              GError **error) G_GNUC_WARN_UNUSED_RESULT;
 gboolean event_text_load(Store *store, GPtrArray *memory, GError **error) G_GNUC_WARN_UNUSED_RESULT;

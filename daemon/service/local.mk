@@ -17,10 +17,13 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-json.c %D%/api-json.h \
 	%D%/api-records.c \
 	%D%/api-report.c %D%/api-report.h \
+	%D%/api-test-alarm.c \
 	%D%/api-today.c \
 	%D%/api-sources.c %D%/api-sources.h \
 	%D%/api-why.c \
 	%D%/init-config.c %D%/init-config.h \
+	%D%/desktop.c %D%/desktop.h \
+	%D%/desktop-wanted.c %D%/desktop-wanted.h \
 	%D%/event-text.c %D%/event-text.h \
 	%D%/forecasts.c %D%/forecasts.h \
 	%D%/jobs.c %D%/jobs.h \
@@ -35,6 +38,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/wording-private.h \
 	%D%/wording-extras.c \
 	%D%/wording-job.c \
+	%D%/wording-notice.c %D%/wording-notice.h \
 	%D%/wording-names.c \
 	%D%/wording-outlook.c \
 	%D%/wording-reason.c \

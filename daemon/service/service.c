@@ -16,6 +16,7 @@
 #include "base/names.h"
 #include "calendar/event.h"
 #include "service/api.h"
+#include "service/desktop.h"
 #include "service/forecasts.h"
 #include "service/jobs.h"
 #include "service/publish.h"
@@ -248,6 +249,7 @@ static void set_wake(Service *s)
         next_utc = MIN(next_utc, s->retry_utc);
     clock_remove_alarm(s->clk, s->wake);
     s->wake = clock_add_alarm(s->clk, next_utc, wake, s);
+    desktop_look(s->desktop);
 }
 
 static void jumped(int64_t from_utc, int64_t to_utc, gpointer data)
@@ -535,7 +537,7 @@ Service *service_new(Clock *clk, ServiceOptions *options, GError **error)
     s->windows = g_array_new(FALSE, FALSE, sizeof(VisitWindow));
     g_autoptr(GError) failed = NULL;
     if (!open_store(s, &failed) || !read_garden(s, &failed) || !publish_load_memory(s, &failed) ||
-        !listen(s, &failed)) {
+        (s->desktop = desktop_new(s, &failed)) == NULL || !listen(s, &failed)) {
         g_propagate_error(error, g_steal_pointer(&failed));
         return NULL;
     }
@@ -555,6 +557,7 @@ void service_free(Service *s)
     for (gsize i = 0; i < G_N_ELEMENTS(alarms); i++)
         clock_remove_alarm(s->clk, alarms[i]);
     control_free(s->control);
+    desktop_free(s->desktop);
     g_clear_object(&s->config_monitor);
     forecasts_free(s->forecasts);
     site_weather_free(s->weather, s->garden != NULL ? s->garden->n_sites : 0);

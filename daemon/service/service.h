@@ -25,8 +25,9 @@
 typedef struct ServiceOptions {
     char *config_path, *crops_path, *state_dir, *calendar_path; /* (owned) */
     char *socket_path; /* (owned) (nullable) no control interface */
-    char *weather;   /* (owned) (nullable) source for all sites instead of the file's: rehearsals */
-    gboolean system; /* the system's daemon: group `thole` may ask */
+    char *weather; /* (owned) (nullable) source for all sites instead of the file's: rehearsals */
+    gboolean desktop;   /* alarms are shown on the desktop; never in a rehearsal */
+    gboolean system;    /* the system's daemon: group `thole` may ask */
     gboolean throwaway; /* a rehearsal's state: nothing is synchronised */
     gboolean virtual_clock;
 } ServiceOptions;
@@ -66,6 +67,7 @@ struct Service {
     char *plan_trigger;                   /* (owned) of the plan asked for */
     GFileMonitor *config_monitor;
     struct Control *control;
+    struct Desktop *desktop; /* (owned) service/desktop.h */
     ServicePlanned planned;
     gpointer planned_data;
 };
@@ -82,12 +84,10 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(Service, service_free)
 /* Asks for a new plan at this instant; `trigger` says why, in words for the record. */
 void service_ask_plan(Service *service, const char *trigger);
 
-/* Makes it now, if one was asked for. Handlers call this so that their reply tells what came of it.
- */
+/* Makes it now, if one was asked for; the reply to a request can then tell what came of it. */
 void service_plan_now(Service *service);
 
-/* Reads batches and positions from the store again, after something else changed them; open jobs
- * follow them. */
+/* Reads batches and positions from the store again, after a change; open jobs follow them. */
 gboolean service_refresh(Service *service, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /* Reads the garden's file again. FALSE: refused, the running garden stays. */

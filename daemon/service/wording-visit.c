@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* A visit at length: the jobs, each with its reason, between what to take along and the numbers and
  * cautions. */
+#include "service/wording-notice.h"
 #include "service/wording-private.h"
 
 #include <string.h>
@@ -67,6 +68,23 @@ char *wording_description(const WordingContext *context, const Visit *visit, con
     wording_add_cautions(context, jobs, n_jobs, text);
     if (text->len > 0 && text->str[text->len - 1] == '\n')
         g_string_truncate(text, text->len - 1);
+    return g_string_free(text, FALSE);
+}
+
+char *wording_notice(const WordingContext *context, const Visit *visit, const Job *jobs, int n_jobs)
+{
+    g_autofree char *summary = wording_summary(context, visit, jobs, n_jobs);
+    g_autofree char *alarm = wording_alarm(context, visit, jobs, n_jobs);
+    g_autofree char *luggage = wording_take_along(context, visit, jobs, n_jobs);
+    const char *where = alarm + strlen(summary);
+    GString *text = g_string_new(NULL);
+
+    if (g_str_has_prefix(where, ": "))
+        g_string_append_printf(text, "%s\n", where + strlen(": "));
+    if (*luggage != '\0')
+        g_string_append_printf(text, "Take along: %s.\n", luggage);
+    add_jobs(context, visit, jobs, n_jobs, text);
+    g_string_truncate(text, text->len - 1);
     return g_string_free(text, FALSE);
 }
 

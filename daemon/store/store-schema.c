@@ -85,5 +85,11 @@ static const char weather_services[] =
     " last_modified TEXT, UNIQUE(site, name)) STRICT;"
     "ALTER TABLE forecast ADD COLUMN confirmed_utc INTEGER;";
 
-const char *const store_migrations[] = {first_schema, weather_services};
+/* Alarms on the desktop: what was shown, so that it is not shown again. */
+static const char desktop_notices[] =
+    "CREATE TABLE notice(n INTEGER PRIMARY KEY, key TEXT NOT NULL UNIQUE, state TEXT NOT NULL,"
+    " due_utc INTEGER NOT NULL, shown_utc INTEGER NOT NULL, again_utc INTEGER NOT NULL) STRICT;"
+    "CREATE INDEX notice_due ON notice(due_utc);";
+
+const char *const store_migrations[] = {first_schema, weather_services, desktop_notices};
 const int store_n_migrations = G_N_ELEMENTS(store_migrations);
