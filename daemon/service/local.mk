@@ -29,6 +29,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/service.c %D%/service.h \
 	%D%/situation.c %D%/situation.h \
 	%D%/state.c %D%/state.h \
+	%D%/status.c %D%/status.h \
 	%D%/wording.h %D%/wording-names.h \
 	%D%/wording-private.h \
 	%D%/wording-extras.c \
@@ -36,6 +37,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/wording-names.c \
 	%D%/wording-outlook.c \
 	%D%/wording-reason.c \
+	%D%/wording-status.c %D%/wording-status.h \
 	%D%/wording-summary.c \
 	%D%/wording-terms.c \
 	%D%/wording-visit.c

@@ -25,6 +25,7 @@
 typedef struct ServiceOptions {
     char *config_path, *crops_path, *state_dir, *calendar_path; /* (owned) */
     char *socket_path; /* (owned) (nullable) no control interface */
+    int socket_fd;     /* above 0: the listening socket, inherited; socket_path is not used then */
     char *weather;   /* (owned) (nullable) source for all sites instead of the file's: rehearsals */
     gboolean system; /* the system's daemon: group `thole` may ask */
     gboolean throwaway; /* a rehearsal's state: nothing is synchronised */
@@ -82,8 +83,7 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(Service, service_free)
 /* Asks for a new plan at this instant; `trigger` says why, in words for the record. */
 void service_ask_plan(Service *service, const char *trigger);
 
-/* Makes it now, if one was asked for. Handlers call this so that their reply tells what came of it.
- */
+/* Makes it now, if one was asked for. Handlers call this: their reply tells what came of it. */
 void service_plan_now(Service *service);
 
 /* Reads batches and positions from the store again, after something else changed them; open jobs
