@@ -266,9 +266,11 @@ TESTS += %D%/test-status
 # Supervision, and the units: what systemd would hear and give.
 if WITH_SYSTEMD
 check_PROGRAMS += %D%/test-supervisor
-TESTS += %D%/test-supervisor %D%/supervised.sh %D%/units.sh
+TESTS += %D%/test-supervisor %D%/supervised.sh %D%/units.sh \
+	%D%/sandbox.sh
 endif
 %C%_test_supervisor_SOURCES = %D%/test-supervisor.c
 %C%_test_supervisor_CFLAGS = $(TEST_CFLAGS)
 %C%_test_supervisor_LDADD = daemon/base/libbase.a $(SYSTEMD_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
-EXTRA_DIST += %D%/supervised.sh %D%/supervised.py %D%/units.sh
+EXTRA_DIST += %D%/supervised.sh %D%/supervised.py %D%/units.sh \
+	%D%/sandbox.sh %D%/sandbox.py
