@@ -95,10 +95,10 @@ for kind in user system; do
     stop_unit
     check "$kind: outside of it nothing can be written" \
         \
-        refused within $kind sh -c "touch '$root/home/x' || touch '$root/etc/thole/x' ||
+        refused within "$kind" sh -c "touch '$root/home/x' || touch '$root/etc/thole/x' ||
             touch '$root/home/.config/thole/thole.conf' || touch /x"
-    check "$kind: it makes no other user namespace" refused within $kind unshare --user true
-    check "$kind: it makes no socket of another kind" within $kind /usr/bin/python3 -c '
+    check "$kind: it makes no other user namespace" refused within "$kind" unshare --user true
+    check "$kind: it makes no socket of another kind" within "$kind" /usr/bin/python3 -c '
 import errno, socket
 try:
     socket.socket(socket.AF_NETLINK, socket.SOCK_RAW)
@@ -129,7 +129,7 @@ httpd=$!
 wait_for test -s "$work/port"
 for kind in user system; do
     # 501: it was asked, by name, and answered.
-    check "$kind: a name is looked up, and the network asked" within $kind /usr/bin/python3 -c "
+    check "$kind: a name is looked up, and the network asked" within "$kind" /usr/bin/python3 -c "
 import urllib.error, urllib.request
 try:
     urllib.request.urlopen('http://localhost:$(cat "$work/port")/')
