@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/supervisor.h"
 
+#include <stdint.h>
+#include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
