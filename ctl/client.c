@@ -37,10 +37,16 @@ static gboolean is_no_daemon(const GError *error)
 
 static char *explain(const GError *error, const char *path)
 {
+    const gboolean system = g_str_equal(path, WIRE_SYSTEM_SOCKET);
+
     if (is_no_daemon(error))
         return g_strdup_printf("no tholed answers at %s\n"
-                               "Start it with: systemctl --user start tholed\n"
+                               "Start it with: systemctl %sstart tholed\n"
                                "First use? Write a thole.conf with: tholectl init",
+                               path, system ? "" : "--user ");
+    if (system && g_error_matches(error, G_IO_ERROR, G_IO_ERROR_PERMISSION_DENIED))
+        return g_strdup_printf("%s: only root and members of the group thole may ask\n"
+                               "Become one with: sudo usermod -aG thole NAME, and log in again",
                                path);
     if (g_error_matches(error, G_IO_ERROR, G_IO_ERROR_TIMED_OUT))
         return g_strdup_printf("tholed at %s did not answer within %d s", path, WIRE_CLIENT_S);

@@ -19,10 +19,11 @@ DAEMON_LIBS = \
 	daemon/garden/libgarden.a \
 	daemon/libcore.a \
 	daemon/base/libbase.a \
-	$(SOUP_LIBS) $(JSON_LIBS) $(SQLITE_LIBS) $(ICAL_LIBS) $(NOTIFY_LIBS) $(GLIB_LIBS) -lm
+	$(SOUP_LIBS) $(JSON_LIBS) $(SQLITE_LIBS) $(ICAL_LIBS) $(NOTIFY_LIBS) $(SYSTEMD_LIBS) \
+	$(GLIB_LIBS) -lm
 
 bin_PROGRAMS += daemon/tholed
-daemon_tholed_SOURCES = daemon/main.c daemon/options.c daemon/options.h
+daemon_tholed_SOURCES = daemon/main.c daemon/options.c daemon/options.h daemon/serve.c daemon/serve.h
 daemon_tholed_CPPFLAGS = $(AM_CPPFLAGS) -DPKGDATADIR=\"$(pkgdatadir)\"
 daemon_tholed_CFLAGS = $(AM_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 daemon_tholed_LDADD = $(DAEMON_LIBS)

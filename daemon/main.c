@@ -1,34 +1,18 @@
 /* SPDX-License-Identifier: MIT */
-/* tholed: wiring and signals. */
+/* tholed: what it was started for. */
 #include <glib-unix.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "options.h"
+#include "serve.h"
 #include "service/init-config.h"
 
 static gboolean quit(gpointer loop)
 {
     g_main_loop_quit(loop);
     return G_SOURCE_CONTINUE;
-}
-
-static gboolean reload(gpointer service)
-{
-    (void)service_reload(service, NULL);
-    return G_SOURCE_CONTINUE;
-}
-
-static gboolean serve(GMainLoop *loop, ServiceOptions *options, GError **error)
-{
-    g_autoptr(Clock) clk = clock_system_new(g_main_loop_get_context(loop), error);
-    g_autoptr(Service) service = clk != NULL ? service_new(clk, options, error) : NULL;
-    if (service == NULL)
-        return FALSE;
-    g_unix_signal_add(SIGHUP, reload, service);
-    g_main_loop_run(loop);
-    return TRUE;
 }
 
 /* The texts are UTF-8 whatever the locale; numbers are written as in C. What is printed has

@@ -47,13 +47,14 @@ rule_layers() {
         allow("daemon/control", "(base|garden|control)/")
         allow("daemon/service",
               "(base|garden|climate|ramp|plan|weather|calendar|notify|store|control|service)/")
-        allow("daemon", allowed["daemon/service"] "|options[.]h")
+        allow("daemon", allowed["daemon/service"] "|(options|serve)[.]h")
         allow("ctl", "ctl/|control/wire[.]h")
         owner("sqlite3[.]h", "daemon/store|tests")
         owner("libical/", "daemon/calendar|tests")
         owner("libnotify/", "daemon/notify|tests")
         owner("libsoup/", "daemon/control|daemon/weather|ctl|tests")
         owner("json-glib/", "daemon/(control|weather|store|service)|ctl|tests")
+        owner("systemd/", "daemon/base|tests")
     }
     /^[ \t]*#[ \t]*include/ {
         match($0, /[<"][^>"]*[>"]/)
@@ -67,6 +68,8 @@ rule_layers() {
                 problem = "not for the pure core"
         } else if (written ~ /^"/ && folder in allowed && name !~ ("^(" allowed[folder] ")"))
             problem = "not for " folder
+        if (name ~ /^systemd\// && folder == "daemon/base" && FILENAME !~ /\/supervisor[.]c$/)
+            problem = "belongs to supervisor.c"
         for (header in owners)
             if (name ~ ("^" header) && folder !~ ("^(" owners[header] ")(/|$)"))
                 problem = "belongs to " owners[header]
@@ -75,13 +78,18 @@ rule_layers() {
     }'
 }
 
-# One clock: nothing else asks for the time or waits for it. A client may bound its own wait.
+# One clock: nothing else asks for the time or waits for it. A client may bound its own wait, and
+# the watchdog has the one other timer.
 rule_clock() {
     for file in $(c_sources | grep -v -e '^tests/' -e '^daemon/base/clock-system\.c$'); do
         words='g_get_real_time|g_date_time_new_now(_utc|_local)?|clock_gettime|gettimeofday'
         words="$words|timerfd_[a-z]+|u?sleep|nanosleep|g_usleep|alarm|setitimer|timer_create|time"
         case $file in
         ctl/*) ;;
+        daemon/base/supervisor.c)
+            words="$words|g_timeout_add[a-z_]*|g_timeout_source_new_seconds"
+            grep -n 'g_timeout_source_new *(' "$file" | sed "1d; s|^\([0-9]*\):[ ]*|clock $file:\1: |"
+            ;;
         *) words="$words|g_timeout_(add|source_new)[a-z_]*" ;;
         esac
         grep -nE "(^|[^A-Za-z0-9_\"])($words)[ ]*\(" "$file" |
@@ -162,6 +170,11 @@ printf '%s\n' "$spdx" '#include "base/log.h"' '#include "control/wire.h"' '#incl
 printf '%s\n' "$spdx" 'long f(void) { return time(NULL); }' '/* time (as it is) */' \
     'int alarm_time(int at_time) { return at_time; }' 'int g(void) { return g_timeout_add(1); }' \
     'long h(void) { return g_get_real_time(); }' >"$bad/daemon/base/clocks.c"
+printf '%s\n' "$spdx" '#include <systemd/sd-daemon.h>' 'int f(void) { return g_timeout_source_new(1); }' \
+    'int g(void) { return g_timeout_source_new(2); }' 'int h(void) { return g_timeout_add(1); }' \
+    >"$bad/daemon/base/supervisor.c"
+printf '%s\n' "$spdx" '#include <systemd/sd-daemon.h>' >"$bad/daemon/base/told.c"
+printf '%s\n' "$spdx" '#include <systemd/sd-daemon.h>' >"$bad/daemon/weather/told.c"
 { echo "$spdx"; yes '//' | sed 600q; } >"$bad/daemon/base/long.c"
 { echo "$spdx"; yes '//' | sed 599q; } >"$bad/daemon/base/long-enough.c"
 { echo "$spdx"; yes '//' | sed 100q; } >"$bad/daemon/base/long.h"
@@ -175,7 +188,10 @@ expected='clock ctl/inside.c:6
 clock daemon/base/clocks.c:2
 clock daemon/base/clocks.c:5
 clock daemon/base/clocks.c:6
+clock daemon/base/supervisor.c:4
+clock daemon/base/supervisor.c:5
 layers ctl/inside.c:2
+layers daemon/base/told.c:2
 layers daemon/base/upwards.c:2
 layers daemon/climate/impure.c:2
 layers daemon/climate/impure.c:6
@@ -186,6 +202,7 @@ layers daemon/ramp/sideways.c:2
 layers daemon/store/ical.c:2
 layers daemon/weather/store.c:2
 layers daemon/weather/store.c:3
+layers daemon/weather/told.c:2
 licence daemon/base/no-licence.h:1
 sizes daemon/base/function.c:3
 sizes daemon/base/long.c

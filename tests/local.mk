@@ -332,3 +332,21 @@ bench: bench-service
 bench-service: daemon/tholed ctl/tholectl %D%/bench-replan
 	@$(AM_TESTS_ENVIRONMENT) $(SHELL) $(srcdir)/%D%/bench-service.sh
 .PHONY: bench bench-service
+
+check_PROGRAMS += %D%/test-status
+TESTS += %D%/test-status
+%C%_test_status_SOURCES = %D%/test-status.c %D%/wording-garden.c %D%/wording-garden.h
+%C%_test_status_CFLAGS = $(TEST_CFLAGS)
+%C%_test_status_LDADD = daemon/service/libservice.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
+# Supervision, and the units: what systemd would hear and give.
+if WITH_SYSTEMD
+check_PROGRAMS += %D%/test-supervisor
+TESTS += %D%/test-supervisor %D%/supervised.sh %D%/units.sh \
+	%D%/sandbox.sh
+endif
+%C%_test_supervisor_SOURCES = %D%/test-supervisor.c
+%C%_test_supervisor_CFLAGS = $(TEST_CFLAGS)
+%C%_test_supervisor_LDADD = daemon/base/libbase.a $(SYSTEMD_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
+EXTRA_DIST += %D%/supervised.sh %D%/supervised.py %D%/units.sh \
+	%D%/sandbox.sh %D%/sandbox.py

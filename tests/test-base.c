@@ -342,6 +342,33 @@ static void test_paths(void **state)
     assert_true(g_str_has_prefix(socket, g_getenv("XDG_RUNTIME_DIR")));
 }
 
+static void test_secrets(void **state)
+{
+    g_autofree char *handed = g_dir_make_tmp("thole-credentials-XXXXXX", NULL);
+    g_autofree char *file = g_build_filename(handed, "forecast-key", NULL);
+    const struct {
+        const char *name, *expected;
+    } rows[] = {{"forecast-key", file},
+                {"other-key", "/g/other-key"},
+                {"./forecast-key", "/g/forecast-key"},
+                {"keys/forecast-key", "/g/keys/forecast-key"},
+                {"/k/forecast-key", "/k/forecast-key"},
+                {"..", "/"}};
+
+    (void)state;
+    assert_true(g_file_set_contents(file, "k", 1, NULL));
+    g_setenv("CREDENTIALS_DIRECTORY", handed, TRUE);
+    for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+        g_autofree char *path = paths_secret(rows[i].name, "/g");
+        assert_string_equal(path, rows[i].expected);
+    }
+    g_unsetenv("CREDENTIALS_DIRECTORY");
+    g_autofree char *without = paths_secret("forecast-key", "/g");
+    assert_string_equal(without, "/g/forecast-key");
+    g_unlink(file);
+    g_rmdir(handed);
+}
+
 static GPtrArray *lines; /* (element-type utf8) "PRIORITY TOPIC OBJECT MESSAGE" */
 
 static GLogWriterOutput keep_line(GLogLevelFlags level, const GLogField *fields, gsize n_fields,
@@ -397,6 +424,7 @@ int main(void)
         cmocka_unit_test(test_atomic_file_on_a_full_disk),
 
         cmocka_unit_test(test_paths),
+        cmocka_unit_test(test_secrets),
         cmocka_unit_test(test_log),
     };
     return cmocka_run_group_tests_name("base", tests, NULL, NULL);

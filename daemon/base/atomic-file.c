@@ -15,8 +15,12 @@ gboolean atomic_file_write(const char *path, const void *bytes, gsize length, mo
     if (!g_file_set_contents_full(path, bytes, (gssize)length,
                                   G_FILE_SET_CONTENTS_CONSISTENT | G_FILE_SET_CONTENTS_DURABLE,
                                   (int)mode, &problem)) {
-        g_set_error(error, THOLE_ERROR, THOLE_ERROR_IO, "cannot write %s: %s", path,
-                    problem->message);
+        const gboolean read_only = g_error_matches(problem, G_FILE_ERROR, G_FILE_ERROR_ROFS);
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_IO, "cannot write %s: %s%s", path,
+                    problem->message,
+                    read_only ? "; a service writes only where its unit lets it: name the folder "
+                                "there in ReadWritePaths="
+                              : "");
         return FALSE;
     }
     return TRUE;

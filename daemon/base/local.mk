@@ -13,3 +13,5 @@ noinst_LIBRARIES += %D%/libbase.a
 	%D%/names.h \
 	%D%/paths.c %D%/paths.h \
 	%D%/url.c %D%/url.h
+	%D%/supervisor.c %D%/supervisor.h
+%C%_libbase_a_CFLAGS = $(AM_CFLAGS) $(SYSTEMD_CFLAGS)

@@ -30,3 +30,6 @@ typedef struct ApiNight {
 
 /* FALSE where the weather in use does not hold the whole night (its past part may be missing). */
 gboolean api_night(const Service *service, int site, int day, ApiNight *ret);
+
+/* As many as GET /v1/today tells. */
+guint api_count_alerts(const Service *service);

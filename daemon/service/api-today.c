@@ -194,6 +194,13 @@ static JsonArray *make_alerts(const Service *service)
     return alerts;
 }
 
+guint api_count_alerts(const Service *service)
+{
+    g_autoptr(JsonArray) alerts = make_alerts(service);
+
+    return json_array_get_length(alerts);
+}
+
 /* ---- today ---- */
 
 static JsonArray *visits_of(const Service *service, int site, int day)

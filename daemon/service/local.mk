@@ -34,6 +34,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/situation.c %D%/situation.h \
 	%D%/sources.c %D%/sources.h \
 	%D%/state.c %D%/state.h \
+	%D%/status.c %D%/status.h \
 	%D%/wording.h %D%/wording-names.h \
 	%D%/wording-private.h \
 	%D%/wording-extras.c \
@@ -42,6 +43,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/wording-names.c \
 	%D%/wording-outlook.c \
 	%D%/wording-reason.c \
+	%D%/wording-status.c %D%/wording-status.h \
 	%D%/wording-summary.c \
 	%D%/wording-terms.c \
 	%D%/wording-visit.c

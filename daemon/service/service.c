@@ -509,16 +509,18 @@ static gboolean open_store(Service *s, GError **error)
 
 static gboolean listen(Service *s, GError **error)
 {
+    int inherited_fd = s->options.socket_fd > 0 ? s->options.socket_fd : -1;
     if (s->options.socket_path == NULL)
         return TRUE;
     g_autofree char *folder = g_path_get_dirname(s->options.socket_path);
-    if (g_mkdir_with_parents(folder, 0700) != 0) {
+    if (inherited_fd < 0 && g_mkdir_with_parents(folder, 0700) != 0) {
         g_set_error(error, THOLE_ERROR, THOLE_ERROR_IO,
                     "%s: the socket's folder cannot be made: %s", folder, g_strerror(errno));
         return FALSE;
     }
-    s->control = control_new(s->options.socket_path,
-                             s->options.system ? CONTROL_SYSTEM : CONTROL_USER, -1, error);
+    s->control =
+        control_new(s->options.socket_path, s->options.system ? CONTROL_SYSTEM : CONTROL_USER,
+                    inherited_fd, error);
     if (s->control == NULL)
         return FALSE;
     api_add_routes(s, s->control);

@@ -25,6 +25,7 @@
 typedef struct ServiceOptions {
     char *config_path, *crops_path, *state_dir, *calendar_path; /* (owned) */
     char *socket_path; /* (owned) (nullable) no control interface */
+    int socket_fd; /* above 0: the listening socket, inherited; socket_path is not used then */
     char *weather; /* (owned) (nullable) source for all sites instead of the file's: rehearsals */
     gboolean desktop;   /* alarms are shown on the desktop; never in a rehearsal */
     gboolean system;    /* the system's daemon: group `thole` may ask */
@@ -74,8 +75,7 @@ struct Service {
 
 /*
  * Opens the store, reads the garden, makes the first plan and listens. The garden's file must be
- * good at start; later a bad one is refused and the running garden kept. Takes over `options`'
- * strings.
+ * good at start; later a bad one is refused, the garden kept. Takes over the strings of `options`.
  */
 Service *service_new(Clock *clk, ServiceOptions *options, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 void service_free(Service *service);
