@@ -256,3 +256,7 @@ bench: bench-service
 bench-service: daemon/tholed ctl/tholectl %D%/bench-replan
 	@$(AM_TESTS_ENVIRONMENT) $(SHELL) $(srcdir)/%D%/bench-service.sh
 .PHONY: bench bench-service
+
+# The manuals and completions beside the programs; an installation, and its end.
+TESTS += %D%/test-manuals.sh %D%/test-completion.sh %D%/test-install.sh
+EXTRA_DIST += %D%/test-manuals.sh %D%/test-completion.sh %D%/test-install.sh
