@@ -31,10 +31,11 @@ def both_ways(programs, manual, where):
 
 # ---- the pages themselves ----
 
+# A path that is longer than a line, as a long prefix makes it, is nobody's fault.
 LINTERS = [
     ("mandoc", "-T", "lint", "-W", "warning"),
-    ("groff", "-ww", "-b", "-K", "utf8", "-mandoc", "-T", "utf8"),
-    ("groff", "-ww", "-b", "-K", "utf8", "-mandoc", "-T", "pdf"),
+    ("groff", "-ww", "-Wbreak", "-b", "-K", "utf8", "-mandoc", "-T", "utf8"),
+    ("groff", "-ww", "-Wbreak", "-b", "-K", "utf8", "-mandoc", "-T", "pdf"),
 ]
 version = run(tholed, "--version").stdout.split()[1]
 for name, text in pages.items():
