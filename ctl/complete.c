@@ -103,6 +103,15 @@ static void offer_positions(const Call *call, const char *place, const char *sta
     }
 }
 
+/* Words for a day, from FIRST on; a date is the grower's to type. */
+static void offer_days(guint first, const char *start)
+{
+    static const char *const days[] = {"yesterday", "today", "tonight", "tomorrow"};
+
+    for (guint i = first; i < G_N_ELEMENTS(days); i++)
+        offer(days[i], start);
+}
+
 /*
  * The usage's word for the argument number N; the last one may repeat: "JOB...". BEFORE is the
  * argument before it.
@@ -123,14 +132,23 @@ static void offer_argument(const Call *call, const Command *command, int n, cons
             offer(choices[i], start);
         else if (g_str_equal(choices[i], "POSITION"))
             offer_positions(call, before, start);
+        else if (g_str_equal(choices[i], "DATE"))
+            offer_days(0, start);
+        else if (g_str_equal(choices[i], "NIGHT"))
+            offer_days(2, start);
         else
             offer_names(call, choices[i], start);
     }
 }
 
-/* Drops options and their values. Returns the option that waits for its value, or NULL. */
-static const CommandOption *drop_options(char **words, int n, GPtrArray *ret_rest)
+/*
+ * Drops options and their values; a --socket among them is the one that is asked for names. Returns
+ * the option that waits for its value, or NULL.
+ */
+static const CommandOption *drop_options(const Call *call, int n, GPtrArray *ret_rest)
 {
+    char **words = call->args;
+
     for (int i = 0; i < n; i++) {
         if (!g_str_has_prefix(words[i], "--")) {
             g_ptr_array_add(ret_rest, words[i]);
@@ -138,9 +156,15 @@ static const CommandOption *drop_options(char **words, int n, GPtrArray *ret_res
         }
         int used;
         const Command *command = command_find((char **)ret_rest->pdata, (int)ret_rest->len, &used);
-        const CommandOption *option = command_option(command, words[i] + 2);
-        if (option && option->value && ++i == n)
+        g_auto(GStrv) parts = g_strsplit(words[i] + 2, "=", 2);
+        const CommandOption *option = command_option(command, parts[0] ? parts[0] : "");
+        if (!option || !option->value)
+            continue;
+        if (!parts[1] && ++i == n)
             return option;
+        if (g_str_equal(option->name, "socket"))
+            g_hash_table_insert(call->options, g_strdup("socket"),
+                                g_strdup(parts[1] ? parts[1] : words[i]));
     }
     return NULL;
 }
@@ -150,10 +174,14 @@ WireExit run_complete(const Call *call)
     const int n_before = MAX(call->n_args - 1, 0);
     const char *start = call->n_args > 0 ? call->args[n_before] : "";
     g_autoptr(GPtrArray) rest = g_ptr_array_new();
-    const CommandOption *waiting = drop_options(call->args, n_before, rest);
+    const CommandOption *waiting = drop_options(call, n_before, rest);
     int used = 0;
     const Command *command = command_find((char **)rest->pdata, (int)rest->len, &used);
 
+    if (command && g_str_equal(command->name, "help")) { /* what follows it begins anew */
+        g_ptr_array_remove_index(rest, 0);
+        command = NULL;
+    }
     if (waiting) {
         offer_names(call, waiting->value, start);
     } else if (g_str_has_prefix(start, "-")) {

@@ -28,3 +28,10 @@ bin_PROGRAMS += %D%/tholectl
 %C%_tholectl_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
 %C%_tholectl_LDADD = %D%/libctl.a daemon/control/libwire.a daemon/base/libbase.a \
 	$(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS)
+
+# The completions, in the folders where the shells look beneath a prefix. Elsewhere: make install
+# bashcompletiondir=FOLDER zshcompletiondir=FOLDER
+bashcompletiondir = $(datadir)/bash-completion/completions
+dist_bashcompletion_DATA = %D%/completion/tholectl
+zshcompletiondir = $(datadir)/zsh/site-functions
+dist_zshcompletion_DATA = %D%/completion/_tholectl

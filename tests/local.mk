@@ -350,3 +350,6 @@ endif
 %C%_test_supervisor_LDADD = daemon/base/libbase.a $(SYSTEMD_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
 EXTRA_DIST += %D%/supervised.sh %D%/supervised.py %D%/units.sh \
 	%D%/sandbox.sh %D%/sandbox.py
+# The manuals and completions beside the programs; an installation, and its end.
+TESTS += %D%/test-manuals.sh %D%/test-completion.sh %D%/test-install.sh
+EXTRA_DIST += %D%/test-manuals.sh %D%/test-completion.sh %D%/test-install.sh

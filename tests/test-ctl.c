@@ -500,6 +500,15 @@ static void completes_names_from_the_daemon(void **state)
         {"complete nonsense ''", "crops", ""},
         {"complete we", "crops", "week\nweather\n"},
         {"complete why ''", NULL, ""},
+        {"complete why leek-1 to", NULL, "today\ntonight\ntomorrow\n"},
+        {"complete frost plot ''", NULL, "tonight\ntomorrow\n"},
+        {"complete help ba", NULL, "batch\n"},
+        {"complete help batch mo", NULL, "move\n"},
+        {"complete help batch move ''", NULL, ""},
+        {"complete --socket /nowhere batch show ''", "batches", ""},
+        {"complete batch --socket=/nowhere show ''", "batches", ""},
+        {"complete batch show --", NULL, "--json\n--socket\n--help\n"},
+        {"complete cover frame 1 --at=18:30 ''", "places", ""},
     };
 
     (void)state;
