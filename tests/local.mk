@@ -91,7 +91,17 @@ check_PROGRAMS += %D%/test-crops
 TESTS += %D%/test-crops
 %C%_test_crops_SOURCES = %D%/test-crops.c
 %C%_test_crops_CFLAGS = $(TEST_CFLAGS)
-%C%_test_crops_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS)
+%C%_test_crops_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
+# The page of the crop data: compared by the test, written by the target.
+check_PROGRAMS += %D%/test-crop-table
+TESTS += %D%/test-crop-table
+%C%_test_crop_table_SOURCES = %D%/test-crop-table.c
+%C%_test_crop_table_CFLAGS = $(TEST_CFLAGS)
+%C%_test_crop_table_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+.PHONY: crop-table
+crop-table: %D%/test-crop-table$(EXEEXT)
+	THOLE_WRITE=1 THOLE_SOURCE_DIR='$(abs_top_srcdir)' ./%D%/test-crop-table$(EXEEXT)
 
 check_PROGRAMS += %D%/test-crop-data
 TESTS += %D%/test-crop-data
