@@ -226,6 +226,13 @@ TESTS += %D%/test-plan %D%/test-plan-properties %D%/test-plan-search
 %C%_test_plan_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_plan_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+# Every crop of the data through the ramp and the planner.
+check_PROGRAMS += %D%/test-crop-plans
+TESTS += %D%/test-crop-plans
+%C%_test_crop_plans_SOURCES = %D%/test-crop-plans.c $(plan_fixture)
+%C%_test_crop_plans_CFLAGS = $(TEST_CFLAGS)
+%C%_test_crop_plans_LDADD = daemon/garden/libgarden.a daemon/libcore.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
 noinst_PROGRAMS += %D%/bench-plan
 %C%_bench_plan_SOURCES = %D%/bench-plan.c %D%/plan-garden.c %D%/plan-garden.h
 %C%_bench_plan_CFLAGS = $(TEST_CFLAGS)
