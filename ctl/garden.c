@@ -106,9 +106,11 @@ static void show_crop(JsonObject *crop, const char *units)
     for (guint k = 0; k < read_count(crop, "figures"); k++) {
         JsonObject *figure = read_item(crop, "figures", k);
         g_autofree char *value = figure_text(figure, units);
-        g_autofree char *source = *read_text(figure, "title")
-                                      ? g_strdup_printf("[%u]", source_place(listed, figure))
-                                      : g_strdup(read_text(figure, "source"));
+        g_autofree char *source =
+            *read_text(figure, "title")
+                ? g_strdup_printf("[%u]%s", source_place(listed, figure),
+                                  read_flag(figure, "derived") ? ", derived" : "")
+                : g_strdup(read_text(figure, "source"));
         table_row(table, read_text(figure, "meaning"), value, source);
     }
     table_print(table, 2);

@@ -55,13 +55,18 @@ static gboolean is_flagged(const char *source)
     return FALSE;
 }
 
-static const CropField *field_of(const char *key)
+static int field_at(const char *key)
 {
     for (int i = 0; i < CROP_FIELDS; i++)
         if (strcmp(crop_fields[i].key, key) == 0)
-            return &crop_fields[i];
+            return i;
     fail_msg("no field \"%s\"", key);
-    return NULL;
+    return 0;
+}
+
+static const CropField *field_of(const char *key)
+{
+    return &crop_fields[field_at(key)];
 }
 
 static double figure(const Crops *crops, const char *name, const char *key)
@@ -656,9 +661,13 @@ static void test_emergence_as_printed(void **state)
         const char *of_kd = crops_source(crops, c, "emergence-kd");
         if (g_str_equal(of_kd, "harrington-minges-1954")) {
             assert_string_equal(of_base, of_kd);
+            assert_true(crops->sources[c].derived[field_at("emergence-base-c")]);
+            assert_true(crops->sources[c].derived[field_at("emergence-kd")]);
             assert_true(has_emergence_row(crop->name));
             continue;
         }
+        assert_int_equal(crops->sources[c].derived[field_at("emergence-kd")],
+                         g_str_equal(of_kd, "iowa-state-2023"));
         const Warmth *base = find_warmth(of_base, crop->name);
         const Warmth *kd = find_warmth(of_kd, crop->name);
         if (!is_flagged(of_base) &&

@@ -87,7 +87,8 @@ static void put_cell(GString *page, const Crops *crops, int crop, const Column *
         put_value(page, &crop_fields[field],
                   crop_field_value(&crops->crops[crop], &crop_fields[field]));
         if (next == NULL || !g_str_equal(source, next))
-            g_string_append_printf(page, " <sup>%s</sup>", mark);
+            g_string_append_printf(page, " <sup>%s%s</sup>", mark,
+                                   crops->sources[crop].derived[field] ? "d" : "");
     }
 }
 
@@ -160,7 +161,8 @@ static char *make_page(const Crops *crops)
         "Temperatures are °C, falls a day K, warmth to emergence °C·d above the temperature at\n"
         "which seed stands still. An arrow goes from a soft plant to a hardened one. Behind each\n"
         "figure stands where it is from: a number is a source below, **c** chosen by us,\n"
-        "**p** common practice, **m** from memory; – is not known to be printed anywhere.\n");
+        "**p** common practice, **m** from memory; – is not known to be printed anywhere. A **d**\n"
+        "behind the number: worked out from what that source prints, as it says there.\n");
 
     for (int g = 0; g < CROP_GROUPS; g++) {
         g_string_append_printf(page, "\n## %s\n", headings[g]);
@@ -230,11 +232,41 @@ static void test_no_figure_is_left_out(void **state)
     }
 }
 
+/* README.md and docs/crops.md say how many crops there are. */
+static void test_numbers_told(void **state)
+{
+    const char *folder = g_getenv("THOLE_SOURCE_DIR");
+    g_autofree char *data = g_build_filename(folder, "daemon", "garden", "crops.conf", NULL);
+    g_autofree char *readme = g_build_filename(folder, "README.md", NULL);
+    g_autofree char *page = g_build_filename(folder, "docs", "crops.md", NULL);
+    const char *const paths[] = {readme, page};
+    g_autoptr(Crops) crops = NULL;
+    g_autoptr(GError) error = NULL;
+    int n[CROP_GROUPS] = {0};
+
+    (void)state;
+    if (!crops_load(data, NULL, &crops, &error))
+        fail_msg("%s", error->message);
+    for (int i = 0; i < crops->n; i++)
+        n[crops->crops[i].group]++;
+    g_autofree char *told = g_strdup_printf("%d vegetables, %d herbs, %d ", n[CROP_VEGETABLE],
+                                            n[CROP_HERB], n[CROP_FLOWER]);
+    g_autofree char *all = g_strdup_printf("%d crops", crops->n);
+    for (gsize i = 0; i < G_N_ELEMENTS(paths); i++) {
+        g_autofree char *text = NULL;
+        if (!g_file_get_contents(paths[i], &text, NULL, &error))
+            fail_msg("%s", error->message);
+        if (strstr(text, told) == NULL || strstr(text, all) == NULL)
+            fail_msg("%s does not say \"%s\" and \"%s\"", paths[i], all, told);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_no_figure_is_left_out),
         cmocka_unit_test(test_page_is_what_the_data_give),
+        cmocka_unit_test(test_numbers_told),
     };
     return cmocka_run_group_tests_name("crop-table", tests, NULL, NULL);
 }

@@ -49,7 +49,7 @@ static const char leaf[] = "[crop leaf]\n"
                            "title=Green leaf\n"
                            "growing-on-night-c=10 | chosen\n"
                            "floor-soft-c=3 | common practice\n"
-                           "floor-hardened-c=-2 | some-paper-1990\n"
+                           "floor-hardened-c=-2 | some-paper-1990, derived\n"
                            "damage-soft-c=-1 | from memory\n"
                            "damage-hardened-c=-6|chosen\n"
                            "drop-first-k=2.5 | chosen\n"
@@ -127,6 +127,9 @@ static void test_every_field_arrives(void **state)
     assert_string_equal(crops_source(crops, 0, "floor-hardened-c"), "some-paper-1990");
     assert_string_equal(crops_source(crops, 0, "damage-soft-c"), "from memory");
     assert_string_equal(crops_source(crops, 0, "damage-hardened-c"), "chosen");
+    for (int i = 0; i < CROP_FIELDS; i++)
+        assert_int_equal(crops->sources[0].derived[i],
+                         g_str_equal(crop_fields[i].key, "floor-hardened-c"));
     assert_null(crops_source(crops, 0, "title"));
     assert_null(crops_source(crops, 1, "drop-k"));
     assert_null(crops_source(crops, -1, "drop-k"));
@@ -253,6 +256,9 @@ static const Refusal refusals[] = {
     {"a source that is not a heading", "drop-k=5 | chosen", "drop-k=5 | Some Paper", NULL,
      "crops.conf:9: [crop leaf] drop-k=5 | Some Paper: no source that can be used; after the "
      "number "},
+    {"derived from nothing published", "drop-k=5 | chosen", "drop-k=5 | chosen, derived", NULL,
+     "crops.conf:9: [crop leaf] drop-k=5 | chosen, derived: no source that can be used; after the "
+     "number "},
     {"the grower is no source of shipped data", "drop-k=5 | chosen", "drop-k=5 | grower", NULL,
      "crops.conf:9: [crop leaf] drop-k=5 | grower: no source that can be used; after the number "},
     {"a figure that is no number", "drop-k=5 ", "drop-k=five ", NULL,
@@ -295,7 +301,8 @@ static const Refusal refusals[] = {
      "accepted "
      "is less than that"},
     {"a hardened floor above the soft", "floor-hardened-c=-2", "floor-hardened-c=3.5", NULL,
-     "crops.conf:5: [crop leaf] floor-hardened-c=3.5 | some-paper-1990: floor-soft-c is 3 °C; "
+     "crops.conf:5: [crop leaf] floor-hardened-c=3.5 | some-paper-1990, derived: floor-soft-c is 3 "
+     "°C; "
      "accepted "
      "is the same or less than that"},
     {"damaged sooner when hardened", "damage-hardened-c=-6", "damage-hardened-c=0", NULL,

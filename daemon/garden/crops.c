@@ -95,6 +95,8 @@ const CropField crop_fields[CROP_FIELDS] = {
                      offsetof(Crop, settle_days), 0, 21, true, CROP_KIND_OTHER, false, NULL},
 };
 
+#define CROP_DERIVED ", derived" /* behind a source */
+
 /* What must hold between two figures of a crop. */
 typedef struct Order {
     int upper, lower;
@@ -207,11 +209,21 @@ static char *parse_figure(const CropField *field, const char *text, double *ret)
     return NULL;
 }
 
-/* Reads one figure and, from the shipped file, its source. One not given leaves both as they are.
- */
-static gboolean read_figure(ConfigSection *section, const CropField *field, gboolean shipped,
-                            Crop *crop, char **ret_source, GError **error)
+/* Cuts off the word that says that a figure is worked out from what its source prints. */
+static gboolean take_derived(char *source)
 {
+    if (!g_str_has_suffix(source, CROP_DERIVED))
+        return FALSE;
+    source[strlen(source) - strlen(CROP_DERIVED)] = '\0';
+    return TRUE;
+}
+
+/* Reads one figure and, from the shipped file, its source, which are left as they are where it is
+ * not given. `at` is its place in crop_fields. */
+static gboolean read_figure(ConfigSection *section, int at, gboolean shipped, Crop *crop,
+                            CropSource *given, GError **error)
+{
+    const CropField *field = &crop_fields[at];
     const char *text = config_get_text(section, field->key);
     if (text == NULL)
         return TRUE;
@@ -230,14 +242,16 @@ static gboolean read_figure(ConfigSection *section, const CropField *field, gboo
 
     g_autofree char *source = g_strdup(bar != NULL ? bar + 1 : shipped ? "" : CROP_SOURCE_GROWER);
     g_strstrip(source);
-    if (shipped && !is_source(source))
+    const gboolean derived = shipped && take_derived(source);
+    if (shipped && (!is_source(source) || (derived && !crop_source_is_published(source))))
         return config_refuse(
             section, field->key, error,
             "no source that can be used; after the number and a bar (|) accepted is "
             "a heading of the references, \"%s\", \"%s\" or \"%s\"",
             CROP_SOURCE_CHOSEN, CROP_SOURCE_MEMORY, CROP_SOURCE_PRACTICE);
     set_field(crop, field, value);
-    *ret_source = g_steal_pointer(&source);
+    given->of[at] = g_steal_pointer(&source);
+    given->derived[at] = derived;
     return TRUE;
 }
 
@@ -334,7 +348,7 @@ static gboolean read_crop(Crops *crops, ConfigSection *section, gboolean shipped
 
     g_auto(CropSource) given = {0};
     for (int i = 0; i < CROP_FIELDS; i++)
-        if (!read_figure(section, &crop_fields[i], shipped, &crop, &given.of[i], error))
+        if (!read_figure(section, i, shipped, &crop, &given, error))
             return FALSE;
     if (!read_title(section, &crop, error) || !read_group(section, shipped, &group, error))
         return FALSE;
@@ -354,6 +368,7 @@ static gboolean read_crop(Crops *crops, ConfigSection *section, gboolean shipped
             continue;
         g_free(crops->sources[at].of[i]);
         crops->sources[at].of[i] = g_steal_pointer(&given.of[i]);
+        crops->sources[at].derived[i] = given.derived[i];
     }
     return TRUE;
 }

@@ -47,8 +47,9 @@ extern const char *const crop_frost_words[];
 
 /* Where the figures of one crop come from, in the order of crop_fields. */
 typedef struct CropSource {
-    char *of[CROP_FIELDS]; /* (owned) a [source KEY] of the file, or one of CROP_SOURCE_…;
-                              (nullable) where an optional figure is not given */
+    char *of[CROP_FIELDS];         /* (owned) a [source KEY] of the file, or one of CROP_SOURCE_…;
+                                      (nullable) where an optional figure is not given */
+    gboolean derived[CROP_FIELDS]; /* worked out from what a published source prints */
 } CropSource;
 
 /* A published source: its key, which is a heading of docs/references.md, and what to call it. */

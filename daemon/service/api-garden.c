@@ -203,6 +203,7 @@ static JsonObject *crop_object(const Service *service, int crop)
         api_set_text(figure, "text", field->words != NULL ? field->words[(int)value] : "");
         api_set_text(figure, "source", source);
         api_set_text(figure, "title", title != NULL ? title : "");
+        json_object_set_boolean_member(figure, "derived", service->crops->sources[crop].derived[i]);
         json_array_add_object_element(figures, figure);
     }
     api_set_text(object, "name", c->name);
