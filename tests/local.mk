@@ -153,6 +153,13 @@ TESTS += %D%/test-calendar %D%/test-calendar-file %D%/test-calendar-match
 %C%_test_calendar_match_SOURCES = %D%/test-calendar-match.c %D%/calendar-check.c %D%/calendar-check.h
 %C%_test_calendar_match_CFLAGS = $(TEST_CFLAGS)
 %C%_test_calendar_match_LDADD = $(CALENDAR_TEST_LIBS)
+check_PROGRAMS += %D%/test-wording-crops
+TESTS += %D%/test-wording-crops
+%C%_test_wording_crops_SOURCES = %D%/test-wording-crops.c
+%C%_test_wording_crops_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
+%C%_test_wording_crops_LDADD = daemon/service/libservice.a daemon/garden/libgarden.a \
+	daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
 check_PROGRAMS += %D%/test-wording
 TESTS += %D%/test-wording
 %C%_test_wording_SOURCES = %D%/test-wording.c %D%/wording-garden.c %D%/wording-garden.h
@@ -227,11 +234,11 @@ TESTS += %D%/test-plan %D%/test-plan-properties %D%/test-plan-search
 %C%_test_plan_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
 # Every crop of the data through the ramp and the planner.
-check_PROGRAMS += %D%/test-crop-plans
-TESTS += %D%/test-crop-plans
-%C%_test_crop_plans_SOURCES = %D%/test-crop-plans.c $(plan_fixture)
-%C%_test_crop_plans_CFLAGS = $(TEST_CFLAGS)
-%C%_test_crop_plans_LDADD = daemon/garden/libgarden.a daemon/libcore.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+check_PROGRAMS += %D%/test-crop-properties
+TESTS += %D%/test-crop-properties
+%C%_test_crop_properties_SOURCES = %D%/test-crop-properties.c $(plan_fixture)
+%C%_test_crop_properties_CFLAGS = $(TEST_CFLAGS)
+%C%_test_crop_properties_LDADD = daemon/garden/libgarden.a daemon/libcore.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 
 noinst_PROGRAMS += %D%/bench-plan
 %C%_bench_plan_SOURCES = %D%/bench-plan.c %D%/plan-garden.c %D%/plan-garden.h

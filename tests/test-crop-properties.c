@@ -189,5 +189,5 @@ int main(void)
         cmocka_unit_test(test_season),
         cmocka_unit_test(test_plans),
     };
-    return cmocka_run_group_tests_name("crop-plans", tests, set_up, tear_down);
+    return cmocka_run_group_tests_name("crop-properties", tests, set_up, tear_down);
 }
