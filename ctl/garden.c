@@ -72,9 +72,11 @@ WireExit run_places(const Call *call)
 
 static char *figure_text(JsonObject *figure, const char *units)
 {
-    const char *unit = read_text(figure, "unit");
+    const char *unit = read_text(figure, "unit"), *text = read_text(figure, "text");
     const double value = read_number(figure, "value");
 
+    if (*text)
+        return g_strdup(text);
     if (g_str_equal(unit, "°C")) {
         g_autofree char *degrees = print_temperature(value, units);
         return g_strdup_printf("%s %s", degrees, print_degree(units));
@@ -83,30 +85,98 @@ static char *figure_text(JsonObject *figure, const char *units)
     return g_strdup_printf("%s %s", number, unit);
 }
 
+/* The place of a published source in the list below the figures, from 1; it is added where new. */
+static guint source_place(GPtrArray *listed, JsonObject *figure)
+{
+    const char *source = read_text(figure, "source");
+
+    for (guint i = 0; i < listed->len; i++)
+        if (g_str_equal(read_text(listed->pdata[i], "source"), source))
+            return i + 1;
+    g_ptr_array_add(listed, figure);
+    return listed->len;
+}
+
+static void show_crop(JsonObject *crop, const char *units)
+{
+    Table *table = table_new("~Figure", ">Value", "~Source", NULL);
+    g_autoptr(GPtrArray) listed = g_ptr_array_new();
+
+    print_styled(PRINT_STRONG, 0, read_text(crop, "title"));
+    for (guint k = 0; k < read_count(crop, "figures"); k++) {
+        JsonObject *figure = read_item(crop, "figures", k);
+        g_autofree char *value = figure_text(figure, units);
+        g_autofree char *source =
+            *read_text(figure, "title")
+                ? g_strdup_printf("[%u]%s", source_place(listed, figure),
+                                  read_flag(figure, "derived") ? ", derived" : "")
+                : g_strdup(read_text(figure, "source"));
+        table_row(table, read_text(figure, "meaning"), value, source);
+    }
+    table_print(table, 2);
+    for (guint i = 0; i < listed->len; i++) {
+        g_autofree char *mark = g_strdup_printf("[%u]", i + 1);
+        g_autofree char *told = g_strdup_printf("%s (%s)", read_text(listed->pdata[i], "title"),
+                                                read_text(listed->pdata[i], "source"));
+        print_hanging(2, mark, told);
+    }
+}
+
+/* The names of the crops of one group, under its heading; nothing where there are none. */
+static void show_group(JsonObject *reply, const char *group, const char *heading)
+{
+    g_autoptr(GString) names = g_string_new(NULL);
+
+    for (guint i = 0; i < read_count(reply, "crops"); i++) {
+        JsonObject *crop = read_item(reply, "crops", i);
+        if (g_str_equal(read_text(crop, "group"), group))
+            g_string_append_printf(names, "%s%s", names->len > 0 ? ", " : "",
+                                   read_text(crop, "name"));
+    }
+    if (names->len == 0)
+        return;
+    print_styled(PRINT_STRONG, 0, heading);
+    print_wrapped(2, names->str);
+}
+
+/* What share of the figures has a published source. */
+static void show_shares(JsonObject *reply)
+{
+    g_autoptr(GString) all = g_string_new(NULL);
+    g_autoptr(GString) main_kinds = g_string_new(NULL);
+
+    for (guint i = 0; i < read_count(reply, "shares"); i++) {
+        JsonObject *share = read_item(reply, "shares", i);
+        const char *group = read_text(share, "group"), *comma = i > 0 ? ", " : "";
+        const char *plural = g_str_equal(group, "all") ? "" : "s";
+        g_autofree char *whole = print_number(read_number(share, "published_pct"), 0);
+        g_autofree char *part = print_number(read_number(share, "main_published_pct"), 0);
+        g_string_append_printf(all, "%s%s%s %s%%", comma, group, plural, whole);
+        g_string_append_printf(main_kinds, "%s%s%s %s%%", comma, group, plural, part);
+    }
+    if (all->len == 0)
+        return;
+    g_autofree char *told =
+        g_strdup_printf("Figures with a published source: %s. Of growing-on temperatures, "
+                        "germination, soil temperature and frost class: %s.",
+                        all->str, main_kinds->str);
+    print_wrapped(0, told);
+}
+
 static void show_crops(const Reply *reply, const Call *call)
 {
     const guint n = read_count(reply->object, "crops");
 
-    if (call->n_args == 0) {
-        g_autoptr(GString) names = g_string_new(NULL);
-        for (guint i = 0; i < n; i++)
-            g_string_append_printf(names, "%s%s", i > 0 ? ", " : "",
-                                   read_text(read_item(reply->object, "crops", i), "name"));
-        print_wrapped(0, names->str);
-        print_wrapped(0, "The figures of one: tholectl crops CROP");
+    if (call->n_args > 0 && n == 1) {
+        show_crop(read_item(reply->object, "crops", 0), read_text(reply->object, "units"));
         return;
     }
-    for (guint i = 0; i < n; i++) {
-        JsonObject *crop = read_item(reply->object, "crops", i);
-        Table *table = table_new("~Figure", ">Value", "~Source", NULL);
-        print_styled(PRINT_STRONG, 0, read_text(crop, "title"));
-        for (guint k = 0; k < read_count(crop, "figures"); k++) {
-            JsonObject *figure = read_item(crop, "figures", k);
-            g_autofree char *value = figure_text(figure, read_text(reply->object, "units"));
-            table_row(table, read_text(figure, "meaning"), value, read_text(figure, "source"));
-        }
-        table_print(table, 2);
-    }
+    show_group(reply->object, "vegetable", "Vegetables");
+    show_group(reply->object, "herb", "Herbs");
+    show_group(reply->object, "flower", "Flowers");
+    print_wrapped(0, "The figures of one: tholectl crops CROP");
+    if (call->n_args == 0)
+        show_shares(reply->object);
 }
 
 WireExit run_crops(const Call *call)

@@ -92,6 +92,17 @@ TESTS += %D%/test-crops
 %C%_test_crops_SOURCES = %D%/test-crops.c
 %C%_test_crops_CFLAGS = $(TEST_CFLAGS)
 %C%_test_crops_LDADD = daemon/garden/libgarden.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS)
+%C%_test_crops_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
+# The page of the crop data: compared by the test, written by the target.
+check_PROGRAMS += %D%/test-crop-table
+TESTS += %D%/test-crop-table
+%C%_test_crop_table_SOURCES = %D%/test-crop-table.c
+%C%_test_crop_table_CFLAGS = $(TEST_CFLAGS)
+%C%_test_crop_table_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+.PHONY: crop-table
+crop-table: %D%/test-crop-table$(EXEEXT)
+	THOLE_WRITE=1 THOLE_SOURCE_DIR='$(abs_top_srcdir)' ./%D%/test-crop-table$(EXEEXT)
 
 check_PROGRAMS += %D%/test-crop-data
 TESTS += %D%/test-crop-data
@@ -175,6 +186,13 @@ TESTS += %D%/test-calendar %D%/test-calendar-file %D%/test-calendar-match
 %C%_test_calendar_match_SOURCES = %D%/test-calendar-match.c %D%/calendar-check.c %D%/calendar-check.h
 %C%_test_calendar_match_CFLAGS = $(TEST_CFLAGS)
 %C%_test_calendar_match_LDADD = $(CALENDAR_TEST_LIBS)
+check_PROGRAMS += %D%/test-wording-crops
+TESTS += %D%/test-wording-crops
+%C%_test_wording_crops_SOURCES = %D%/test-wording-crops.c
+%C%_test_wording_crops_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
+%C%_test_wording_crops_LDADD = daemon/service/libservice.a daemon/garden/libgarden.a \
+	daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
 check_PROGRAMS += %D%/test-wording
 TESTS += %D%/test-wording
 %C%_test_wording_SOURCES = %D%/test-wording.c %D%/wording-garden.c %D%/wording-garden.h
@@ -254,6 +272,13 @@ TESTS += %D%/test-plan %D%/test-plan-properties %D%/test-plan-search
 %C%_test_plan_properties_SOURCES = %D%/test-plan-properties.c $(plan_fixture)
 %C%_test_plan_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_plan_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
+# Every crop of the data through the ramp and the planner.
+check_PROGRAMS += %D%/test-crop-properties
+TESTS += %D%/test-crop-properties
+%C%_test_crop_properties_SOURCES = %D%/test-crop-properties.c $(plan_fixture)
+%C%_test_crop_properties_CFLAGS = $(TEST_CFLAGS)
+%C%_test_crop_properties_LDADD = daemon/garden/libgarden.a daemon/libcore.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 
 noinst_PROGRAMS += %D%/bench-plan
 %C%_bench_plan_SOURCES = %D%/bench-plan.c %D%/plan-garden.c %D%/plan-garden.h

@@ -35,6 +35,8 @@ static void test_empty_garden(void **state)
         {"places", "GET", "/v1/places", NULL, 200, NULL},
         {"all crops", "GET", "/v1/crops", NULL, 200, NULL},
         {"one crop", "GET", "/v1/crops?name=tomato", NULL, 200, NULL},
+        {"crops by part of a name", "GET", "/v1/crops?name=bean", NULL, 200, NULL},
+        {"crops by part of a title", "GET", "/v1/crops?name=Impatiens", NULL, 200, NULL},
         {"weather", "GET", "/v1/weather/plot", NULL, 200, NULL},
         {"calendar", "GET", "/v1/calendar", NULL, 200, NULL},
         {"check", "GET", "/v1/check", NULL, 200, NULL},

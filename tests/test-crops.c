@@ -6,10 +6,11 @@
 #include <cmocka.h>
 #include <glib.h>
 #include <glib/gstdio.h>
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-#include "garden/crops.h"
+#include "garden/crop-sources.h"
 
 /* The shipped file, as text and as read. */
 typedef struct Fixture {
@@ -48,7 +49,7 @@ static const char leaf[] = "[crop leaf]\n"
                            "title=Green leaf\n"
                            "growing-on-night-c=10 | chosen\n"
                            "floor-soft-c=3 | common practice\n"
-                           "floor-hardened-c=-2 | some-paper-1990\n"
+                           "floor-hardened-c=-2 | some-paper-1990, derived\n"
                            "damage-soft-c=-1 | from memory\n"
                            "damage-hardened-c=-6|chosen\n"
                            "drop-first-k=2.5 | chosen\n"
@@ -59,7 +60,14 @@ static const char leaf[] = "[crop leaf]\n"
                            "emergence-kd=110 | chosen\n"
                            "weeks-to-harden=5.5 | chosen\n"
                            "weeks-to-plant=7 | chosen\n"
-                           "settle-days=6 | chosen\n";
+                           "settle-days=6 | chosen\n"
+                           "group=herb\n"
+                           "grows-from-c=4 | some-paper-1990\n"
+                           "grows-to-c=24 | chosen\n"
+                           "frost-class=light frost | some-paper-1990\n"
+                           "germinate-at-c=20 | chosen\n"
+                           "[source some-paper-1990]\n"
+                           "title=A. Author (1990). Some paper\n";
 
 /* The same figures without sources, as a grower would write a new crop, under another name. */
 static char *grower_crop(const char *name)
@@ -67,7 +75,7 @@ static char *grower_crop(const char *name)
     g_autoptr(GString) text = g_string_new(NULL);
     g_auto(GStrv) lines = g_strsplit(leaf, "\n", -1);
     g_string_printf(text, "[crop %s]\n", name);
-    for (int i = 2; lines[i] != NULL; i++) {
+    for (int i = 2; lines[i] != NULL && *lines[i] != '['; i++) {
         g_autofree char *figure_only = g_strndup(lines[i], strcspn(lines[i], "|"));
         g_string_append_printf(text, "%s\n", figure_only);
     }
@@ -106,14 +114,88 @@ static void test_every_field_arrives(void **state)
     assert_true(crop->weeks_to_plant == 7);
     assert_int_equal(crop->settle_days, 6);
     assert_true(crop_field_value(crop, &crop_fields[CROP_FIELDS - 1]) == 6); /* the one int */
+    assert_int_equal(crop->group, CROP_HERB);
+    assert_true(crop->grows_from_c == 4);
+    assert_true(crop->grows_to_c == 24);
+    assert_int_equal(crop->frost_class, FROST_LIGHT);
+    assert_true(crop->germinate_at_c == 20);
+    assert_string_equal(crops_source_title(crops, "some-paper-1990"),
+                        "A. Author (1990). Some paper");
+    assert_null(crops_source_title(crops, "chosen"));
     assert_string_equal(crops_source(crops, 0, "growing-on-night-c"), "chosen");
     assert_string_equal(crops_source(crops, 0, "floor-soft-c"), "common practice");
     assert_string_equal(crops_source(crops, 0, "floor-hardened-c"), "some-paper-1990");
     assert_string_equal(crops_source(crops, 0, "damage-soft-c"), "from memory");
     assert_string_equal(crops_source(crops, 0, "damage-hardened-c"), "chosen");
+    for (int i = 0; i < CROP_FIELDS; i++)
+        assert_int_equal(crops->sources[0].derived[i],
+                         g_str_equal(crop_fields[i].key, "floor-hardened-c"));
     assert_null(crops_source(crops, 0, "title"));
     assert_null(crops_source(crops, 1, "drop-k"));
     assert_null(crops_source(crops, -1, "drop-k"));
+}
+
+/* What is only shown may be left out, of a shipped crop and of a grower's. */
+static void test_shown_figures_left_out(void **state)
+{
+    g_autoptr(GString) shipped = g_string_new(leaf);
+    g_autoptr(Crops) crops = NULL;
+    g_autoptr(GError) error = NULL;
+
+    (void)state;
+    for (int i = 0; i < CROP_FIELDS; i++) {
+        if (!crop_fields[i].optional)
+            continue;
+        g_autofree char *key = g_strdup_printf("\n%s=", crop_fields[i].key);
+        char *line = strstr(shipped->str, key) + 1;
+        g_string_erase(shipped, line - shipped->str, (gssize)strcspn(line, "\n") + 1);
+    }
+    if (!parse(shipped->str, "[crop leaf]\nfrost-class=no cold\n", &crops, &error))
+        fail_msg("%s", error->message);
+    for (int i = 0; i < CROP_FIELDS; i++) {
+        const gboolean given =
+            !crop_fields[i].optional || g_str_equal(crop_fields[i].key, "frost-class");
+        assert_int_equal(crops->sources[0].of[i] != NULL, given);
+        assert_int_equal(!isnan(crop_field_value(&crops->crops[0], &crop_fields[i])), given);
+    }
+    assert_int_equal(crops->crops[0].frost_class, FROST_NO_COLD);
+}
+
+static void test_shares(void **state)
+{
+    g_autofree char *mine = grower_crop("root");
+    g_autoptr(Crops) crops = NULL;
+    g_autoptr(GError) error = NULL;
+
+    (void)state;
+    g_autoptr(GString) root = g_string_new(mine);
+    g_string_replace(root, "group=herb", "group=flower", 1);
+    assert_true(parse(leaf, root->str, &crops, &error));
+    CropShare share = crops_share(crops, CROP_HERB, CROP_ALL); /* three of the paper */
+    assert_int_equal(share.published, 3);
+    assert_int_equal(share.figures, CROP_FIELDS);
+    assert_int_equal(crop_share_percent(share), 16);      /* 16.7, rounded down */
+    share = crops_kind_share(crops, CROP_HERB, CROP_ALL); /* 3 + 3 + 1 + 1 figures */
+    assert_int_equal(share.published, 2);
+    assert_int_equal(share.figures, 8);
+    assert_int_equal(crops_kind_share(crops, CROP_HERB, CROP_KIND_FROST).published, 1);
+    assert_int_equal(crops_kind_share(crops, CROP_HERB, CROP_KIND_SOIL).published, 0);
+    assert_int_equal(crops_share(crops, CROP_FLOWER, CROP_ALL).published, 0); /* the grower's */
+    assert_int_equal(crops_share(crops, CROP_ALL, CROP_ALL).figures, 2 * CROP_FIELDS);
+    assert_int_equal(crop_share_percent(crops_share(crops, CROP_VEGETABLE, CROP_ALL)), 0);
+}
+
+static void test_matches(void **state)
+{
+    const Crop crop = {.name = "busy-lizzie", .title = "Busy Lizzie (Impatiens)"};
+
+    (void)state;
+    assert_true(crop_matches(&crop, "lizz"));
+    assert_true(crop_matches(&crop, "LIZ"));
+    assert_true(crop_matches(&crop, "impat"));
+    assert_true(crop_matches(&crop, "busy lizzie"));
+    assert_false(crop_matches(&crop, "daisy"));
+    assert_false(crop_matches(&crop, ""));
 }
 
 static void test_overrides(void **state)
@@ -174,6 +256,9 @@ static const Refusal refusals[] = {
     {"a source that is not a heading", "drop-k=5 | chosen", "drop-k=5 | Some Paper", NULL,
      "crops.conf:9: [crop leaf] drop-k=5 | Some Paper: no source that can be used; after the "
      "number "},
+    {"derived from nothing published", "drop-k=5 | chosen", "drop-k=5 | chosen, derived", NULL,
+     "crops.conf:9: [crop leaf] drop-k=5 | chosen, derived: no source that can be used; after the "
+     "number "},
     {"the grower is no source of shipped data", "drop-k=5 | chosen", "drop-k=5 | grower", NULL,
      "crops.conf:9: [crop leaf] drop-k=5 | grower: no source that can be used; after the number "},
     {"a figure that is no number", "drop-k=5 ", "drop-k=five ", NULL,
@@ -216,7 +301,8 @@ static const Refusal refusals[] = {
      "accepted "
      "is less than that"},
     {"a hardened floor above the soft", "floor-hardened-c=-2", "floor-hardened-c=3.5", NULL,
-     "crops.conf:5: [crop leaf] floor-hardened-c=3.5 | some-paper-1990: floor-soft-c is 3 °C; "
+     "crops.conf:5: [crop leaf] floor-hardened-c=3.5 | some-paper-1990, derived: floor-soft-c is 3 "
+     "°C; "
      "accepted "
      "is the same or less than that"},
     {"damaged sooner when hardened", "damage-hardened-c=-6", "damage-hardened-c=0", NULL,
@@ -243,6 +329,29 @@ static const Refusal refusals[] = {
      "crops.conf:14: [crop leaf] weeks-to-harden=5.5 | chosen: weeks-to-plant is 5 weeks; accepted "
      "is the "
      "same or less than that"},
+    {"no group", "group=herb\n", "", NULL,
+     "crops.conf:1: [crop leaf]: no group; accepted are vegetable, herb and flower"},
+    {"a group that there is not", "group=herb", "group=herbs", NULL,
+     "crops.conf:17: [crop leaf] group=herbs: unknown; did you mean \"herb\"? accepted: vegetable, "
+     "herb, flower"},
+    {"a class of frost that there is not", "light frost", "some frost", NULL,
+     "crops.conf:20: [crop leaf] frost-class=some frost | some-paper-1990: \"some frost\" cannot "
+     "be "
+     "used; "},
+    {"grown in no month", "grows-to-c=24", "grows-to-c=3", NULL,
+     "crops.conf:19: [crop leaf] grows-to-c=3 | chosen: \"3\" cannot be used; accepted is a number "
+     "from 10 to 45 °C"},
+    {"warmest below coldest", "grows-from-c=4", "grows-from-c=24", NULL,
+     "crops.conf:18: [crop leaf] grows-from-c=24 | some-paper-1990: grows-to-c is 24 °C; accepted "
+     "is less than that"},
+    {"a source without a section", "[source some-paper-1990]", "[source some-paper-1991]", NULL,
+     "crops.conf: [crop leaf] grows-from-c: no section [source some-paper-1990]; accepted is a "
+     "source that has one, with its title"},
+    {"a source without a title", "title=A. Author (1990). Some paper\n", "", NULL,
+     "crops.conf:22: [source some-paper-1990]: no name or no title; accepted is [source NAME] with "
+     "title=TEXT"},
+    {"the grower's file: a source of its own", "", "", "[crop leaf]\ndrop-k=4\n[source mine]\n",
+     "mine.conf:3: [source mine]: unknown section; "},
     {"no crop at all", leaf, "# empty\n", NULL,
      "crops.conf: no crop in it; accepted are [crop NAME] sections with every figure"},
     {"the grower's file: a misspelt crop", "", "", "\n[crop leef]\ndrop-k=4\n",
@@ -334,8 +443,13 @@ static void test_page_agrees(void **state)
     for (int i = 0; i < CROP_FIELDS; i++) {
         const CropField *field = &crop_fields[i];
         g_autoptr(GString) row = g_string_new(NULL);
-        g_string_printf(row, "\n| `%s` | %g to %g %s | ", field->key, field->min, field->max,
-                        field->unit);
+        if (field->words != NULL) {
+            g_autofree char *words = g_strjoinv(", ", (char **)field->words);
+            g_string_printf(row, "\n| `%s` | %s | ", field->key, words);
+        } else {
+            g_string_printf(row, "\n| `%s` | %g to %g %s | ", field->key, field->min, field->max,
+                            field->unit);
+        }
         g_string_replace(row, "| -", "| −", 0);
         if (strstr(page, row->str) == NULL)
             fail_msg("docs/crops.md lacks the row%s", row->str);
@@ -384,8 +498,9 @@ static void test_damaged_files(void **state)
         for (int c = 0; c < crops->n; c++) {
             for (int i = 0; i < CROP_FIELDS; i++) {
                 double value = crop_field_value(&crops->crops[c], &crop_fields[i]);
-                assert_non_null(crops->sources[c].of[i]);
-                assert_true(value >= crop_fields[i].min && value <= crop_fields[i].max);
+                assert_true(crops->sources[c].of[i] != NULL || crop_fields[i].optional);
+                assert_true(crops->sources[c].of[i] == NULL ||
+                            (value >= crop_fields[i].min && value <= crop_fields[i].max));
             }
         }
     }
@@ -396,7 +511,10 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_every_field_arrives),
+        cmocka_unit_test(test_shown_figures_left_out),
         cmocka_unit_test(test_overrides),
+        cmocka_unit_test(test_shares),
+        cmocka_unit_test(test_matches),
         cmocka_unit_test(test_empty_overrides),
         cmocka_unit_test(test_refusals),
         cmocka_unit_test(test_files),

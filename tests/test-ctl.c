@@ -212,6 +212,7 @@ static void shows_what_it_is_told(void **state)
         {"places", "GET /v1/places", "places"},
         {"crops leek", "GET /v1/crops?name=leek", "crops"},
         {"crops", "GET /v1/crops", "crops-all"},
+        {"crops bean", "GET /v1/crops?name=bean", "crops-some"},
         {"weather plot", "GET /v1/weather/plot", "weather"},
         {"why leek-1", "GET /v1/why/leek-1", "why"},
         {"why 'a b/c' tonight", "GET /v1/why/a b/c?date=tonight", NULL},

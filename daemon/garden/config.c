@@ -6,6 +6,7 @@
 
 #define SHOWN_MAX 60  /* characters of a value that a message repeats, chosen */
 #define LISTED_MAX 20 /* words that a suggestion lists, chosen */
+#define NEAR_MAX 8    /* of more words than that it lists the nearest, chosen */
 
 static void remember(GPtrArray *words, const char *word)
 {
@@ -267,22 +268,52 @@ static const char *nearest_word(const char *seen, const char *const *words)
     return best;
 }
 
+/* How far a word is from what was seen, and where it stands. */
+typedef struct Nearness {
+    glong apart;
+    int word;
+} Nearness;
+
+static gint by_nearness(gconstpointer a, gconstpointer b)
+{
+    const Nearness *x = a, *y = b;
+    return x->apart != y->apart ? (x->apart < y->apart ? -1 : 1) : x->word - y->word;
+}
+
+/* The places of all words, nearest first; one that has all of SEEN in it is the nearest. */
+static GArray *order_words(const char *seen, const char *const *words)
+{
+    GArray *order = g_array_new(FALSE, FALSE, sizeof(Nearness));
+    const gboolean readable = strlen(seen) <= 100 && g_utf8_validate(seen, -1, NULL);
+    g_autofree char *folded = readable ? g_utf8_casefold(seen, -1) : g_strdup("");
+
+    for (int i = 0; words[i] != NULL; i++) {
+        g_autofree char *word = g_utf8_casefold(words[i], -1);
+        const gboolean within = strstr(word, folded) != NULL;
+        const Nearness nearness = {.apart = within ? 0 : letters_apart(folded, word), .word = i};
+        g_array_append_val(order, nearness);
+    }
+    g_array_sort(order, by_nearness);
+    return order;
+}
+
 char *config_suggest(const char *what, const char *seen, const char *const *words)
 {
     const char *near_word = nearest_word(seen, words);
     g_autoptr(GString) text = g_string_new(NULL);
-    int n = 0;
+    const int n = (int)g_strv_length((char **)words);
+    const int listed = n <= LISTED_MAX ? n : NEAR_MAX;
+    g_autoptr(GArray) order = n > listed ? order_words(seen, words) : NULL;
 
     if (near_word != NULL)
         g_string_printf(text, "did you mean \"%s\"? ", near_word);
     g_string_append_printf(text, "%s:", what);
-    for (n = 0; words[n] != NULL; n++) {
-        if (n < LISTED_MAX)
-            g_string_append_printf(text, "%s %s", n > 0 ? "," : "", words[n]);
-    }
+    for (int i = 0; i < listed; i++)
+        g_string_append_printf(text, "%s %s", i > 0 ? "," : "",
+                               words[order != NULL ? g_array_index(order, Nearness, i).word : i]);
     if (n == 0)
         g_string_append(text, " none");
-    if (n > LISTED_MAX)
-        g_string_append_printf(text, " and %d more", n - LISTED_MAX);
+    if (n > listed)
+        g_string_append_printf(text, " and %d more", n - listed);
     return g_string_free(g_steal_pointer(&text), FALSE);
 }

@@ -54,8 +54,8 @@ gboolean config_finish(const Config *config, GError **error) G_GNUC_WARN_UNUSED_
 gboolean config_parse_real(const char *text, double *ret);
 
 /*
- * What to say after an unknown word: `did you mean "frame"? places: bed, frame, sill`. At most
- * twenty words are listed. WHAT names them; WORDS ends with NULL. To be freed with g_free().
+ * What to say after an unknown word: `did you mean "frame"? places: bed, frame, sill`. Of
+ * more than twenty words the eight nearest are listed. WHAT names them; WORDS ends with NULL. To be freed with g_free().
  */
 char *config_suggest(const char *what, const char *seen,
                      const char *const *words) G_GNUC_WARN_UNUSED_RESULT;

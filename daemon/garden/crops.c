@@ -1,17 +1,23 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Both files have the same keys. In the shipped one a bar and the source follow every figure; the
- * grower's has numbers alone, and its source is the grower. A section is applied whole or not at
+ * Both files have the same keys. In the shipped one a bar and the source follow every figure, and
+ * every source has a section with its title; the grower's has figures alone, and their source is
+ * the grower. A section is applied whole or not at
  * all, and checked after it was applied: what counts is the crop as it comes out.
  */
 #include "garden/crops.h"
 
+#include <math.h>
 #include <string.h>
 
 #include "garden/config.h"
+#include "garden/crop-sources.h"
 
 enum {
     NIGHT,
+    GROWS_FROM,
+    GROWS_TO,
+    FROST_WORD,
     FLOOR_SOFT,
     FLOOR_HARDENED,
     DAMAGE_SOFT,
@@ -20,6 +26,7 @@ enum {
     DROP,
     HEAT_LIMIT,
     SOIL,
+    GERMINATE_AT,
     EMERGENCE_BASE,
     EMERGENCE_KD,
     WEEKS_TO_HARDEN,
@@ -27,39 +34,68 @@ enum {
     SETTLE_DAYS,
 };
 
+const char *const crop_group_words[] = {"vegetable", "herb", "flower", NULL};
+const char *const crop_frost_words[] = {"hard frost", "light frost", "no frost", "no cold", NULL};
+
+/* A figure that every crop has, in numbers; the ones that are only shown may be left out. */
+#define FIGURE(key_, unit_, meaning_, member, min_, max_, kind_)                                   \
+    {                                                                                              \
+        .key = key_, .unit = unit_, .meaning = meaning_, .offset = offsetof(Crop, member),         \
+        .min = min_, .max = max_, .kind = kind_                                                    \
+    }
+#define SHOWN(key_, unit_, meaning_, member, min_, max_, kind_)                                    \
+    {                                                                                              \
+        .key = key_, .unit = unit_, .meaning = meaning_, .offset = offsetof(Crop, member),         \
+        .min = min_, .max = max_, .kind = kind_, .optional = true                                  \
+    }
+
 /* The ranges are chosen: wide enough for any crop raised in trays, narrow enough to catch °F and
  * slips. */
 const CropField crop_fields[CROP_FIELDS] = {
-    [NIGHT] = {"growing-on-night-c", "°C", "night it is raised at, off the heat mat",
-               offsetof(Crop, growing_on_night_c), 0, 25, false},
-    [FLOOR_SOFT] = {"floor-soft-c", "°C", "coldest air asked of it when soft",
-                    offsetof(Crop, floor_soft_c), -10, 20, false},
-    [FLOOR_HARDENED] = {"floor-hardened-c", "°C", "coldest air asked of it when hardened",
-                        offsetof(Crop, floor_hardened_c), -15, 20, false},
-    [DAMAGE_SOFT] = {"damage-soft-c", "°C", "leaf temperature that damages it when soft",
-                     offsetof(Crop, damage_soft_c), -10, 10, false},
-    [DAMAGE_HARDENED] = {"damage-hardened-c", "°C",
-                         "leaf temperature that damages it when hardened",
-                         offsetof(Crop, damage_hardened_c), -25, 10, false},
-    [DROP_FIRST] = {"drop-first-k", "K", "how much colder a day, fresh off the heat",
-                    offsetof(Crop, drop_first_k), 0.5, 10, false},
-    [DROP] = {"drop-k", "K", "how much colder a day, after four days in the open",
-              offsetof(Crop, drop_k), 0.5, 10, false},
-    [HEAT_LIMIT] = {"heat-limit-c", "°C", "warmest air under a cover", offsetof(Crop, heat_limit_c),
-                    20, 45, false},
-    [SOIL] = {"soil-at-planting-c", "°C", "bed at 08:00, warm enough to plant in",
-              offsetof(Crop, soil_at_planting_c), 0, 25, false},
-    [EMERGENCE_BASE] = {"emergence-base-c", "°C", "temperature below which seed stands still",
-                        offsetof(Crop, emergence_base_c), -5, 20, false},
-    [EMERGENCE_KD] = {"emergence-kd", "°C·d", "warmth above that base from sowing to emergence",
-                      offsetof(Crop, emergence_kd), 10, 1000, false},
-    [WEEKS_TO_HARDEN] = {"weeks-to-harden", "weeks", "from sowing until it may leave the heat",
-                         offsetof(Crop, weeks_to_harden), 1, 40, false},
-    [WEEKS_TO_PLANT] = {"weeks-to-plant", "weeks", "from sowing until it is large enough to plant",
-                        offsetof(Crop, weeks_to_plant), 1, 52, false},
+    [NIGHT] = FIGURE("growing-on-night-c", "°C", "night it is raised at, off the heat mat",
+                     growing_on_night_c, 0, 25, CROP_KIND_GROWING_ON),
+    [GROWS_FROM] = SHOWN("grows-from-c", "°C", "coldest month it is said to grow in", grows_from_c,
+                         0, 25, CROP_KIND_GROWING_ON),
+    [GROWS_TO] = SHOWN("grows-to-c", "°C", "warmest month it is said to grow in", grows_to_c, 10,
+                       45, CROP_KIND_GROWING_ON),
+    [FROST_WORD] = {"frost-class", "", "what it is said to stand when hardened",
+                    offsetof(Crop, frost_class), FROST_HARD, FROST_NO_COLD, true, CROP_KIND_FROST,
+                    true, crop_frost_words},
+    [FLOOR_SOFT] = FIGURE("floor-soft-c", "°C", "coldest air asked of it when soft", floor_soft_c,
+                          -10, 20, CROP_KIND_OTHER),
+    [FLOOR_HARDENED] = FIGURE("floor-hardened-c", "°C", "coldest air asked of it when hardened",
+                              floor_hardened_c, -15, 20, CROP_KIND_OTHER),
+    [DAMAGE_SOFT] = FIGURE("damage-soft-c", "°C", "leaf temperature that damages it when soft",
+                           damage_soft_c, -10, 10, CROP_KIND_OTHER),
+    [DAMAGE_HARDENED] =
+        FIGURE("damage-hardened-c", "°C", "leaf temperature that damages it when hardened",
+               damage_hardened_c, -25, 10, CROP_KIND_OTHER),
+    [DROP_FIRST] = FIGURE("drop-first-k", "K", "how much colder a day, fresh off the heat",
+                          drop_first_k, 0.5, 10, CROP_KIND_OTHER),
+    [DROP] = FIGURE("drop-k", "K", "how much colder a day, after four days in the open", drop_k,
+                    0.5, 10, CROP_KIND_OTHER),
+    [HEAT_LIMIT] = FIGURE("heat-limit-c", "°C", "warmest air under a cover", heat_limit_c, 20, 45,
+                          CROP_KIND_OTHER),
+    [SOIL] = FIGURE("soil-at-planting-c", "°C", "bed at 08:00, warm enough to plant in",
+                    soil_at_planting_c, 0, 25, CROP_KIND_SOIL),
+    [GERMINATE_AT] = SHOWN("germinate-at-c", "°C", "compost the seed comes up best in",
+                           germinate_at_c, 5, 40, CROP_KIND_GERMINATION),
+    [EMERGENCE_BASE] = FIGURE("emergence-base-c", "°C", "temperature below which seed stands still",
+                              emergence_base_c, -5, 20, CROP_KIND_GERMINATION),
+    [EMERGENCE_KD] =
+        FIGURE("emergence-kd", "°C·d", "warmth above that base from sowing to emergence",
+               emergence_kd, 10, 1000, CROP_KIND_GERMINATION),
+    [WEEKS_TO_HARDEN] =
+        FIGURE("weeks-to-harden", "weeks", "from sowing until it may leave the heat",
+               weeks_to_harden, 1, 40, CROP_KIND_OTHER),
+    [WEEKS_TO_PLANT] =
+        FIGURE("weeks-to-plant", "weeks", "from sowing until it is large enough to plant",
+               weeks_to_plant, 1, 52, CROP_KIND_OTHER),
     [SETTLE_DAYS] = {"settle-days", "days", "left in peace after pricking out or potting on",
-                     offsetof(Crop, settle_days), 0, 21, true},
+                     offsetof(Crop, settle_days), 0, 21, true, CROP_KIND_OTHER, false, NULL},
 };
+
+#define CROP_DERIVED ", derived" /* behind a source */
 
 /* What must hold between two figures of a crop. */
 typedef struct Order {
@@ -69,13 +105,10 @@ typedef struct Order {
 
 static const Order orders[] = {
     {NIGHT, FLOOR_SOFT, FALSE}, /* the floor is found by a share of the way between them */
-    {FLOOR_SOFT, FLOOR_HARDENED, TRUE},
-    {DAMAGE_SOFT, DAMAGE_HARDENED, TRUE},
-    {FLOOR_SOFT, DAMAGE_SOFT, FALSE},
-    {FLOOR_HARDENED, DAMAGE_HARDENED, FALSE},
-    {DROP, DROP_FIRST, TRUE},
-    {HEAT_LIMIT, NIGHT, FALSE},
-    {WEEKS_TO_PLANT, WEEKS_TO_HARDEN, TRUE},
+    {FLOOR_SOFT, FLOOR_HARDENED, TRUE}, {DAMAGE_SOFT, DAMAGE_HARDENED, TRUE},
+    {FLOOR_SOFT, DAMAGE_SOFT, FALSE},   {FLOOR_HARDENED, DAMAGE_HARDENED, FALSE},
+    {DROP, DROP_FIRST, TRUE},           {HEAT_LIMIT, NIGHT, FALSE},
+    {GROWS_TO, GROWS_FROM, FALSE},      {WEEKS_TO_PLANT, WEEKS_TO_HARDEN, TRUE},
 };
 
 static void crop_source_clear(CropSource *source)
@@ -91,6 +124,11 @@ void crops_free(Crops *crops)
         return;
     for (int i = 0; i < crops->n; i++)
         crop_source_clear(&crops->sources[i]);
+    for (int i = 0; i < crops->n_references; i++) {
+        g_free(crops->references[i].key);
+        g_free(crops->references[i].title);
+    }
+    g_free(crops->references);
     g_free(crops->sources);
     g_free(crops->crops);
     g_free(crops);
@@ -110,7 +148,7 @@ double crop_field_value(const Crop *crop, const CropField *field)
     if (field->whole) {
         int value;
         memcpy(&value, at, sizeof value);
-        return value;
+        return field->optional && value < 0 ? (double)NAN : value;
     }
     double value;
     memcpy(&value, at, sizeof value);
@@ -148,11 +186,44 @@ static gboolean is_source(const char *text)
            text[strspn(text, "abcdefghijklmnopqrstuvwxyz0123456789-")] == '\0';
 }
 
-/* Reads one figure and, from the shipped file, its source. One not given leaves both as they are.
- */
-static gboolean read_figure(ConfigSection *section, const CropField *field, gboolean shipped,
-                            Crop *crop, char **ret_source, GError **error)
+/* The value of a figure as written, or the text of the refusal. */
+static char *parse_figure(const CropField *field, const char *text, double *ret)
 {
+    double value = -1;
+
+    if (field->words != NULL) {
+        for (int i = 0; field->words[i] != NULL; i++)
+            if (g_str_equal(field->words[i], text))
+                value = i;
+        if (value < 0) {
+            g_autofree char *hint = config_suggest("accepted", text, field->words);
+            return g_strdup_printf("\"%s\" cannot be used; %s", text, hint);
+        }
+    } else if (!config_parse_real(text, &value) || value < field->min || value > field->max ||
+               (field->whole && value != (double)(int)value)) {
+        return g_strdup_printf("\"%s\" cannot be used; accepted is a%s number from %g to %g %s",
+                               text, field->whole ? " whole" : "", field->min, field->max,
+                               field->unit);
+    }
+    *ret = value;
+    return NULL;
+}
+
+/* Cuts off the word that says that a figure is worked out from what its source prints. */
+static gboolean take_derived(char *source)
+{
+    if (!g_str_has_suffix(source, CROP_DERIVED))
+        return FALSE;
+    source[strlen(source) - strlen(CROP_DERIVED)] = '\0';
+    return TRUE;
+}
+
+/* Reads one figure and, from the shipped file, its source, which are left as they are where it is
+ * not given. `at` is its place in crop_fields. */
+static gboolean read_figure(ConfigSection *section, int at, gboolean shipped, Crop *crop,
+                            CropSource *given, GError **error)
+{
+    const CropField *field = &crop_fields[at];
     const char *text = config_get_text(section, field->key);
     if (text == NULL)
         return TRUE;
@@ -164,24 +235,23 @@ static gboolean read_figure(ConfigSection *section, const CropField *field, gboo
             "a source is not for the grower to give; the number alone is accepted");
     g_autofree char *number = bar != NULL ? g_strndup(text, (gsize)(bar - text)) : g_strdup(text);
     g_strstrip(number);
-    double value;
-    if (!config_parse_real(number, &value) || value < field->min || value > field->max ||
-        (field->whole && value != (double)(int)value))
-        return config_refuse(section, field->key, error,
-                             "\"%s\" cannot be used; accepted is a%s number from %g to %g %s",
-                             number, field->whole ? " whole" : "", field->min, field->max,
-                             field->unit);
+    double value = 0;
+    g_autofree char *refused = parse_figure(field, number, &value);
+    if (refused != NULL)
+        return config_refuse(section, field->key, error, "%s", refused);
 
     g_autofree char *source = g_strdup(bar != NULL ? bar + 1 : shipped ? "" : CROP_SOURCE_GROWER);
     g_strstrip(source);
-    if (shipped && !is_source(source))
+    const gboolean derived = shipped && take_derived(source);
+    if (shipped && (!is_source(source) || (derived && !crop_source_is_published(source))))
         return config_refuse(
             section, field->key, error,
             "no source that can be used; after the number and a bar (|) accepted is "
             "a heading of the references, \"%s\", \"%s\" or \"%s\"",
             CROP_SOURCE_CHOSEN, CROP_SOURCE_MEMORY, CROP_SOURCE_PRACTICE);
     set_field(crop, field, value);
-    *ret_source = g_steal_pointer(&source);
+    given->of[at] = g_steal_pointer(&source);
+    given->derived[at] = derived;
     return TRUE;
 }
 
@@ -201,12 +271,23 @@ static gboolean read_title(ConfigSection *section, Crop *crop, GError **error)
     return TRUE;
 }
 
+/* The grower's new crop is a vegetable where nothing is said. */
+static gboolean read_group(ConfigSection *section, gboolean shipped, int *group, GError **error)
+{
+    if (!config_get_word(section, "group", crop_group_words, group, error))
+        return FALSE;
+    if (shipped && !config_has(section, "group"))
+        return config_refuse(section, NULL, error,
+                             "no group; accepted are vegetable, herb and flower");
+    return TRUE;
+}
+
 /* Refuses a crop that is new here but lacks a figure; in the grower's file it may be a slip. */
 static gboolean check_whole(const Crops *crops, const ConfigSection *section, gboolean shipped,
                             const CropSource *source, GError **error)
 {
     for (int i = 0; i < CROP_FIELDS; i++) {
-        if (source->of[i] != NULL)
+        if (source->of[i] != NULL || crop_fields[i].optional)
             continue;
         const char *key = crop_fields[i].key;
         if (shipped)
@@ -230,7 +311,7 @@ static gboolean check_orders(const ConfigSection *section, const Crop *crop,
         const Order *order = &orders[i];
         const CropField *upper = &crop_fields[order->upper], *lower = &crop_fields[order->lower];
         double high = crop_field_value(crop, upper), low = crop_field_value(crop, lower);
-        if (high > low || (order->may_be_equal && high >= low))
+        if (isnan(high) || isnan(low) || high > low || (order->may_be_equal && high >= low))
             continue;
         const char *or_equal = order->may_be_equal ? "the same or " : "";
         if (given->of[order->lower] == NULL)
@@ -258,7 +339,8 @@ static gboolean read_crop(Crops *crops, ConfigSection *section, gboolean shipped
     if (section->name == NULL)
         return config_refuse(section, NULL, error, "no name; accepted is [crop NAME]");
     int at = crops_find(crops, section->name);
-    Crop crop = {0};
+    Crop crop = {.grows_from_c = NAN, .grows_to_c = NAN, .germinate_at_c = NAN, .frost_class = -1};
+    int group = at >= 0 ? (int)crops->crops[at].group : CROP_VEGETABLE;
     if (at >= 0)
         crop = crops->crops[at];
     else
@@ -266,10 +348,11 @@ static gboolean read_crop(Crops *crops, ConfigSection *section, gboolean shipped
 
     g_auto(CropSource) given = {0};
     for (int i = 0; i < CROP_FIELDS; i++)
-        if (!read_figure(section, &crop_fields[i], shipped, &crop, &given.of[i], error))
+        if (!read_figure(section, i, shipped, &crop, &given, error))
             return FALSE;
-    if (!read_title(section, &crop, error))
+    if (!read_title(section, &crop, error) || !read_group(section, shipped, &group, error))
         return FALSE;
+    crop.group = (CropGroup)group;
     if (!config_section_finish(section, error)) /* first: a misspelt key is also a missing one */
         return FALSE;
     if (at < 0 && !check_whole(crops, section, shipped, &given, error))
@@ -285,6 +368,41 @@ static gboolean read_crop(Crops *crops, ConfigSection *section, gboolean shipped
             continue;
         g_free(crops->sources[at].of[i]);
         crops->sources[at].of[i] = g_steal_pointer(&given.of[i]);
+        crops->sources[at].derived[i] = given.derived[i];
+    }
+    return TRUE;
+}
+
+/* [source KEY] with the title of a published source. */
+static gboolean read_reference(Crops *crops, ConfigSection *section, GError **error)
+{
+    const char *title = config_get_text(section, "title");
+    if (section->name == NULL || title == NULL || *title == '\0')
+        return config_refuse(section, NULL, error,
+                             "no name or no title; accepted is [source NAME] with title=TEXT");
+    if (!config_section_finish(section, error))
+        return FALSE;
+    crops->references = g_renew(CropReference, crops->references, crops->n_references + 1);
+    crops->references[crops->n_references++] =
+        (CropReference){.key = g_strdup(section->name), .title = g_strdup(title)};
+    return TRUE;
+}
+
+/* Every published source that a figure names must have its section. */
+static gboolean check_references(const Crops *crops, const char *file, GError **error)
+{
+    for (int c = 0; c < crops->n; c++) {
+        for (int i = 0; i < CROP_FIELDS; i++) {
+            const char *source = crops->sources[c].of[i];
+            if (source == NULL || !crop_source_is_published(source) ||
+                crops_source_title(crops, source) != NULL)
+                continue;
+            g_set_error(error, CONFIG_ERROR, CONFIG_ERROR_INVALID,
+                        "%s: [crop %s] %s: no section [source %s]; accepted is a source that has "
+                        "one, with its title",
+                        file, crops->crops[c].name, crop_fields[i].key, source);
+            return FALSE;
+        }
     }
     return TRUE;
 }
@@ -299,6 +417,11 @@ static gboolean read_crops(Crops *crops, const char *bytes, gsize length, const 
     for (ConfigSection *section; (section = config_next(config, "crop", &position)) != NULL;)
         if (!read_crop(crops, section, shipped, error))
             return FALSE;
+    position = 0;
+    for (ConfigSection *section;
+         shipped && (section = config_next(config, "source", &position)) != NULL;)
+        if (!read_reference(crops, section, error))
+            return FALSE;
     if (!config_finish(config, error))
         return FALSE;
     if (crops->n == 0) {
@@ -307,7 +430,7 @@ static gboolean read_crops(Crops *crops, const char *bytes, gsize length, const 
                     config->file);
         return FALSE;
     }
-    return TRUE;
+    return !shipped || check_references(crops, config->file, error);
 }
 
 gboolean crops_parse(const char *bytes, gsize length, const char *file_name, const char *overrides,

@@ -10,34 +10,59 @@
 #include "garden/config-scan.h"
 #include "garden/types.h"
 
-#define CROP_FIELDS 14 /* figures of a Crop */
+#define CROP_FIELDS 18 /* figures of a Crop */
 
 #define CROP_SOURCE_GROWER "grower"            /* the grower's own file gave it */
 #define CROP_SOURCE_CHOSEN "chosen"            /* ours, without a source */
 #define CROP_SOURCE_MEMORY "from memory"       /* a published figure that was not seen again */
 #define CROP_SOURCE_PRACTICE "common practice" /* of the trade; no source */
 
+/* What a figure is about, for the share of figures with a published source (crop-sources.h). */
+typedef enum CropKind {
+    CROP_KIND_OTHER,
+    CROP_KIND_GROWING_ON,
+    CROP_KIND_GERMINATION,
+    CROP_KIND_SOIL,
+    CROP_KIND_FROST,
+} CropKind;
+
 /* One figure of a Crop. */
 typedef struct CropField {
     const char *key;     /* in the key file */
-    const char *unit;    /* "°C", "K", "°C·d", "weeks", "days" */
+    const char *unit;    /* "°C", "K", "°C·d", "weeks", "days"; "" where it is a word */
     const char *meaning; /* one line, for the grower */
     size_t offset;       /* in Crop; a double, or an int where `whole` */
     double min, max;     /* accepted, both included */
     bool whole;
+    CropKind kind;
+    bool optional;            /* only shown, so it may be left out; then its source is NULL */
+    const char *const *words; /* a word instead of a number, whose index is the value; or NULL */
 } CropField;
 
 extern const CropField crop_fields[CROP_FIELDS];
 
+/* Words of a CropGroup and of a FrostClass, each list ends with NULL. */
+extern const char *const crop_group_words[];
+extern const char *const crop_frost_words[];
+
 /* Where the figures of one crop come from, in the order of crop_fields. */
 typedef struct CropSource {
-    char *of[CROP_FIELDS]; /* (owned) a key of docs/references.md, or one of CROP_SOURCE_… */
+    char *of[CROP_FIELDS];         /* (owned) a [source KEY] of the file, or one of CROP_SOURCE_…;
+                                      (nullable) where an optional figure is not given */
+    gboolean derived[CROP_FIELDS]; /* worked out from what a published source prints */
 } CropSource;
+
+/* A published source: its key, which is a heading of docs/references.md, and what to call it. */
+typedef struct CropReference {
+    char *key, *title; /* (owned) */
+} CropReference;
 
 typedef struct Crops {
     int n;
     Crop *crops;         /* (owned) (array length=n) */
     CropSource *sources; /* (owned) (array length=n) of the crop with the same index */
+    int n_references;
+    CropReference *references; /* (owned) (array length=n_references) in file order */
 } Crops;
 
 /*

@@ -14,6 +14,6 @@ noinst_LIBRARIES += %D%/libgarden.a
 	%D%/init.h %D%/init.c
 EXTRA_DIST += docs/thole.conf.md
 
-%C%_libgarden_a_SOURCES += %D%/crops.h %D%/crops.c
+%C%_libgarden_a_SOURCES += %D%/crops.h %D%/crops.c %D%/crop-sources.h %D%/crop-sources.c
 dist_pkgdata_DATA = %D%/crops.conf
 EXTRA_DIST += docs/crops.md docs/references.md

@@ -148,8 +148,18 @@ typedef struct Container {
     double hold_max_weeks; /* from sowing or the last potting on */
 } Container;
 
+typedef enum CropGroup { CROP_VEGETABLE, CROP_HERB, CROP_FLOWER } CropGroup;
+#define CROP_GROUPS 3
+
+/* What the books say a crop stands once it is hardened. */
+typedef enum FrostClass { FROST_HARD, FROST_LIGHT, FROST_NONE, FROST_NO_COLD } FrostClass;
+
 typedef struct Crop {
     char name[NAME_SIZE], title[NAME_SIZE];
+    CropGroup group;
+    /* shown to the grower, used by no law; NAN and -1 where the books are silent */
+    double grows_from_c, grows_to_c, germinate_at_c;
+    int frost_class; /* FrostClass */
     double growing_on_night_c;
     double floor_soft_c, floor_hardened_c;   /* air */
     double damage_soft_c, damage_hardened_c; /* leaf */

@@ -3,6 +3,7 @@
 #include <math.h>
 
 #include "base/local-time.h"
+#include "garden/crop-sources.h"
 #include "garden/kinds.h"
 #include "service/api-day.h"
 #include "service/api-groups.h"
@@ -190,18 +191,45 @@ static JsonObject *crop_object(const Service *service, int crop)
 
     for (int i = 0; i < CROP_FIELDS; i++) {
         const CropField *field = &crop_fields[i];
+        const char *source = service->crops->sources[crop].of[i];
+        if (source == NULL) /* one that may be left out, and is */
+            continue;
+        const double value = crop_field_value(c, field);
+        const char *title = crops_source_title(service->crops, source);
         JsonObject *figure = json_object_new();
         api_set_text(figure, "key", field->key);
         api_set_text(figure, "meaning", field->meaning);
-        api_set_number(figure, "value", crop_field_value(c, field));
+        api_set_number(figure, "value", value);
         api_set_text(figure, "unit", field->unit);
-        api_set_text(figure, "source", crops_source(service->crops, crop, field->key));
+        api_set_text(figure, "text", field->words != NULL ? field->words[(int)value] : "");
+        api_set_text(figure, "source", source);
+        api_set_text(figure, "title", title != NULL ? title : "");
+        json_object_set_boolean_member(figure, "derived", service->crops->sources[crop].derived[i]);
         json_array_add_object_element(figures, figure);
     }
     api_set_text(object, "name", c->name);
     api_set_text(object, "title", c->title);
+    api_set_text(object, "group", crop_group_words[c->group]);
     json_object_set_array_member(object, "figures", figures);
     return object;
+}
+
+/* How many figures have a published source: of each group, then of all. */
+static JsonArray *share_array(const Crops *crops)
+{
+    JsonArray *shares = json_array_new();
+
+    for (int i = 0; i <= CROP_GROUPS; i++) {
+        const int group = i < CROP_GROUPS ? i : CROP_ALL;
+        const CropShare all = crops_share(crops, group, CROP_ALL);
+        const CropShare main_kinds = crops_kind_share(crops, group, CROP_ALL);
+        JsonObject *share = json_object_new();
+        api_set_text(share, "group", i < CROP_GROUPS ? crop_group_words[i] : "all");
+        json_object_set_int_member(share, "published_pct", crop_share_percent(all));
+        json_object_set_int_member(share, "main_published_pct", crop_share_percent(main_kinds));
+        json_array_add_object_element(shares, share);
+    }
+    return shares;
 }
 
 typedef struct NamedCrop {
@@ -222,17 +250,18 @@ static JsonNode *get_crops(const ControlRequest *request, gpointer data, GError 
 
     if (!control_reject_rest(request, error))
         return NULL;
-    const int only = name != NULL ? garden_find_crop(service->garden, name) : -1;
-    if (name != NULL && only < 0) {
+    const int only = name != NULL ? crops_find(service->crops, name) : -1;
+    for (int i = 0; i < service->crops->n; i++) {
+        const Crop *c = &service->crops->crops[i];
+        const NamedCrop crop = {.name = c->name, .crop = i};
+        if (name == NULL || only == i || (only < 0 && crop_matches(c, name)))
+            g_array_append_val(named, crop);
+    }
+    if (name != NULL && named->len == 0) {
         g_autofree char *shown = config_clip(name, NAME_SIZE);
         g_autofree char *hint = garden_suggest(service->garden, GARDEN_CROP, name);
         api_refuse(error, THOLE_ERROR_NOT_FOUND, "no crop is called \"%s\"; %s", shown, hint);
         return NULL;
-    }
-    for (int i = 0; i < service->crops->n; i++) {
-        const NamedCrop crop = {.name = service->crops->crops[i].name, .crop = i};
-        if (only < 0 || g_str_equal(crop.name, service->garden->crops[only].name))
-            g_array_append_val(named, crop);
     }
     g_array_sort(named, by_name);
     JsonArray *crops = json_array_new();
@@ -242,6 +271,7 @@ static JsonNode *get_crops(const ControlRequest *request, gpointer data, GError 
     JsonObject *object = json_object_new();
     api_set_units(object, service->garden);
     json_object_set_array_member(object, "crops", crops);
+    json_object_set_array_member(object, "shares", share_array(service->crops));
     return api_reply(object);
 }
 

@@ -116,14 +116,15 @@ static bool in_list(const char *word, const char *const *list)
 
 /* Names of plants that are not counted: "12 kale plants". */
 static const char *const uncounted[] = {
-    "broccoli", "kale",    "celery", "celeriac",  "corn",   "basil",     "spinach",
-    "chard",    "parsley", "fennel", "coriander", "garlic", "asparagus", "choi",
-    "rocket",   "mint",    "thyme",  "dill",      "sorrel", "okra",      NULL};
+    "broccoli", "kale",    "celery",  "celeriac",  "corn",   "basil",     "spinach",
+    "chard",    "parsley", "fennel",  "coriander", "garlic", "asparagus", "choi",
+    "rocket",   "mint",    "thyme",   "dill",      "sorrel", "okra",      "sage",
+    "oregano",  "chilli",  "statice", "alyssum",   "stock",  NULL};
 
 /* First words that keep their capital in a sentence. */
-static const char *const proper[] = {"French",  "Brussels", "Swiss",     "Chinese",
-                                     "Savoy",   "Welsh",    "Jerusalem", "Japanese",
-                                     "English", "Italian",  "German",    NULL};
+static const char *const proper[] = {"French", "Brussels",  "Swiss",    "Chinese", "Savoy",
+                                     "Welsh",  "Jerusalem", "Japanese", "English", "Italian",
+                                     "German", "Florence",  "China",    NULL};
 
 static char *in_a_sentence(const char *title)
 {
@@ -161,6 +162,9 @@ char *wording_crop_words(const Crop *crop, bool plural)
 
     if (*title == '\0')
         return g_strdup(plural ? "plants" : "plant");
+    char *other_name = strstr(title, " (");
+    if (other_name != NULL && other_name != title)
+        *other_name = '\0';
     g_autofree char *word = in_a_sentence(title);
     const char *space = strrchr(word, ' ');
 
