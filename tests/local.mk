@@ -11,7 +11,7 @@ AM_TESTS_ENVIRONMENT = \
 	THOLE_BUILD_DIR='$(abs_top_builddir)'; export THOLE_BUILD_DIR; \
 	CC='$(CC)'; export CC; \
 	. '$(abs_top_srcdir)/%D%/environment.sh';
-EXTRA_DIST += %D%/environment.sh %D%/cmocka-tap.sh
+EXTRA_DIST += %D%/environment.sh %D%/cmocka-tap.sh %D%/.clang-tidy
 
 TEST_CFLAGS = $(AM_CFLAGS) $(CMOCKA_CFLAGS)
 
