@@ -34,6 +34,7 @@ void print_blank(void);
 void print_raw(const char *text);
 
 /* "tholectl: …" on standard error. */
+/* NOLINTNEXTLINE(readability-redundant-declaration): cmocka has one of this name and type too */
 void print_error(const char *format, ...) G_GNUC_PRINTF(1, 2);
 
 /* Valid UTF-8 without control characters; line breaks may stay. The caller owns it. */

@@ -215,7 +215,6 @@ static char *check_line(const char *line, GPtrArray *scopes, GHashTable *uids, i
     g_autoptr(GMatchInfo) match = NULL;
     g_autofree char *name = NULL, *params = NULL, *text = NULL;
     Scope *scope = scopes->len > 0 ? scopes->pdata[scopes->len - 1] : NULL;
-    char *complaint;
 
     if (!g_regex_match(grammar, line, 0, &match))
         return g_strdup_printf("no content line: %s", line);
@@ -230,6 +229,7 @@ static char *check_line(const char *line, GPtrArray *scopes, GHashTable *uids, i
     if (scope == NULL)
         return g_strdup_printf("outside any component: %s", line);
     if (strcmp(name, "END") == 0) {
+        char *complaint;
         if (strcmp(text, scope->name) != 0)
             return g_strdup_printf("END:%s in %s", text, scope->name);
         complaint =

@@ -1,7 +1,8 @@
 # SPDX-License-Identifier: MIT
 """Print what an independent parser reads in an iCalendar file, as JSON.
 
-Usage: calendar-reader.py FILE ZONE
+Usage: calendar-reader.py FILE ZONE, or calendar-reader.py - ZONE with paths on standard input:
+then a line for each file, with its path as "file".
 
 Instants are UTC seconds; "start_local" is the wall time of the start in ZONE.
 """
@@ -53,17 +54,25 @@ def event(component, zone):
     }
 
 
-def main(path, zone):
+def read(path, zone):
     with open(path, "rb") as file:
         calendar = Calendar.from_ical(file.read())
     broken = [error for component in calendar.walk() for error in component.errors]
     if broken:
         raise SystemExit(f"{path}: {broken}")
-    json.dump({
+    return {
         "name": str(calendar["X-WR-CALNAME"]),
         "standard_name": str(calendar["NAME"]),
         "events": [event(one, ZoneInfo(zone)) for one in calendar.walk("VEVENT")],
-    }, sys.stdout)
+    }
+
+
+def main(path, zone):
+    if path != "-":
+        json.dump(read(path, zone), sys.stdout)
+        return
+    for line in sys.stdin:
+        print(json.dumps({"file": line.rstrip("\n"), **read(line.rstrip("\n"), zone)}))
 
 
 main(*sys.argv[1:])

@@ -13,7 +13,7 @@ mathematics='a?(sin|cos|tan)h?|sincos|atan2|exp2?|expm1|log(10|1p|2)?|pow|sqrt|c
 mathematics="$mathematics|l?l?(rint|round)|nearbyint|fmod|remainder|fmax|fmin|fabs|fdim|fma|copysign"
 mathematics="$mathematics|erfc?|tgamma|ldexp|frexp|modf|nextafter"
 allowed="^(($mathematics)[fl]?|(mem|str)[a-z]+|__(mem|str)[a-z]+_chk|__stack_chk_fail|__assert_fail"
-allowed="$allowed|_GLOBAL_OFFSET_TABLE_|__(asan|ubsan)_.*)\$"
+allowed="$allowed|_GLOBAL_OFFSET_TABLE_|__(asan|ubsan|gcov)_.*)\$"
 
 # What an archive needs from outside, but must not use.
 foreign_calls() {
@@ -22,9 +22,10 @@ foreign_calls() {
     comm -13 "$work/defined" "$work/used" | grep -vE "$allowed"
 }
 
-# Objects with memory that can be written to. The sanitizers keep some of their own there.
+# Objects with memory that can be written to. The sanitizers and the counts of
+# --enable-coverage keep some of their own there.
 kept_state() {
-    nm "$1" | grep -q __asan_ && return
+    nm "$1" | grep -q -e __asan_ -e __gcov_ && return
     size -A "$1" | awk '
         /:$/ || / *\(ex / { object = $1 }
         $1 ~ /^\.t?(data|bss)(\.[^r].*)?$/ && $2 > 0 { print object " " $1 " " $2 " bytes" }'

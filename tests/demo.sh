@@ -9,7 +9,7 @@ echo "1..6"
 said="$work/said"
 on_line() { tr '\n' ' ' <"$said" | sed 's/  */ /g' | grep -qF -- "$1"; }
 
-THOLE_DEMO_DIR="$work/demo" THOLE_BUILD_DIR="$THOLE_BUILD_DIR" \
+THOLE_DEMO_THOLED="$tholed" THOLE_DEMO_DIR="$work/demo" THOLE_BUILD_DIR="$THOLE_BUILD_DIR" \
     sh "$THOLE_SOURCE_DIR/docs/demo/run.sh" >"$said" 2>"$work/err"
 check "it runs through" test $? -eq 0
 check "the frost holds a batch back" on_line "the 24 cabbages (cabbage-1) from the frame to the sill at home"

@@ -11,7 +11,7 @@ AM_TESTS_ENVIRONMENT = \
 	THOLE_BUILD_DIR='$(abs_top_builddir)'; export THOLE_BUILD_DIR; \
 	CC='$(CC)'; export CC; \
 	. '$(abs_top_srcdir)/%D%/environment.sh';
-EXTRA_DIST += %D%/environment.sh %D%/cmocka-tap.sh
+EXTRA_DIST += %D%/environment.sh %D%/cmocka-tap.sh %D%/.clang-tidy
 
 TEST_CFLAGS = $(AM_CFLAGS) $(CMOCKA_CFLAGS)
 
@@ -171,6 +171,10 @@ store_test_libs = daemon/store/libstore.a $(JSON_LIBS) $(SQLITE_LIBS) $(GLIB_LIB
 %C%_test_store_faults_CFLAGS = $(store_test_cflags)
 %C%_test_store_faults_LDADD = $(store_test_libs)
 
+# Calendars that a program writes are kept, where a folder is given, for calendar-readers.sh.
+CALENDAR_KEEP = %D%/calendar-keep.c
+CALENDAR_KEEP_LDFLAGS = $(AM_LDFLAGS) -Wl,--wrap=calendar_write
+
 # Calendar: what becomes of events, which visit continues which, and the file as others read it.
 CALENDAR_TEST_LIBS = daemon/calendar/libcalendar.a daemon/base/libbase.a \
 	$(JSON_LIBS) $(ICAL_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
@@ -180,7 +184,9 @@ TESTS += %D%/test-calendar %D%/test-calendar-file %D%/test-calendar-match
 %C%_test_calendar_SOURCES = %D%/test-calendar.c %D%/calendar-check.c %D%/calendar-check.h
 %C%_test_calendar_CFLAGS = $(TEST_CFLAGS)
 %C%_test_calendar_LDADD = $(CALENDAR_TEST_LIBS)
-%C%_test_calendar_file_SOURCES = %D%/test-calendar-file.c %D%/calendar-check.c %D%/calendar-check.h
+%C%_test_calendar_file_SOURCES = %D%/test-calendar-file.c %D%/calendar-check.c %D%/calendar-check.h \
+	$(CALENDAR_KEEP)
+%C%_test_calendar_file_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
 %C%_test_calendar_file_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS) $(ICAL_CFLAGS)
 %C%_test_calendar_file_LDADD = $(CALENDAR_TEST_LIBS)
 %C%_test_calendar_match_SOURCES = %D%/test-calendar-match.c %D%/calendar-check.c %D%/calendar-check.h
@@ -246,8 +252,9 @@ EXTRA_DIST += docs/hindcast.md
 check_PROGRAMS += %D%/test-api
 TESTS += %D%/test-api
 %C%_test_api_SOURCES = %D%/test-api.c %D%/api-garden.c %D%/api-garden.h \
-	%D%/control-client.c %D%/control-client.h
+	%D%/control-client.c %D%/control-client.h $(CALENDAR_KEEP)
 %C%_test_api_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_api_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
 %C%_test_api_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 EXTRA_DIST += %D%/check-replies.py
 
@@ -255,8 +262,9 @@ EXTRA_DIST += %D%/check-replies.py
 check_PROGRAMS += %D%/test-api-told
 TESTS += %D%/test-api-told
 %C%_test_api_told_SOURCES = %D%/test-api-told.c %D%/api-garden.c %D%/api-garden.h \
-	%D%/control-client.c %D%/control-client.h
+	%D%/control-client.c %D%/control-client.h $(CALENDAR_KEEP)
 %C%_test_api_told_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_api_told_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
 %C%_test_api_told_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 
 # The plan: rows of situations, properties over random gardens, and how long one takes.
@@ -290,22 +298,27 @@ bench: %D%/bench-plan$(EXEEXT)
 
 # The whole service on the virtual clock.
 SERVICE_TEST_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS) $(SQLITE_CFLAGS)
-SERVICE_WORLD = %D%/service-world.c %D%/service-world.h %D%/calendar-check.c %D%/calendar-check.h
+SERVICE_WORLD = %D%/service-world.c %D%/service-world.h %D%/calendar-check.c %D%/calendar-check.h \
+	$(CALENDAR_KEEP)
 check_PROGRAMS += %D%/test-service %D%/test-service-input %D%/test-service-life \
 	%D%/test-service-season
 TESTS += %D%/test-service %D%/test-service-input %D%/test-service-life \
 	%D%/test-service-season
 %C%_test_service_SOURCES = %D%/test-service.c $(SERVICE_WORLD)
 %C%_test_service_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_service_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
 %C%_test_service_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 %C%_test_service_input_SOURCES = %D%/test-service-input.c $(SERVICE_WORLD)
 %C%_test_service_input_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_service_input_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
 %C%_test_service_input_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 %C%_test_service_season_SOURCES = %D%/test-service-season.c $(SERVICE_WORLD)
 %C%_test_service_season_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_service_season_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
 %C%_test_service_season_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 %C%_test_service_life_SOURCES = %D%/test-service-life.c $(SERVICE_WORLD)
 %C%_test_service_life_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_service_life_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
 %C%_test_service_life_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 check_PROGRAMS += %D%/test-service-met-norway
 TESTS += %D%/test-service-met-norway
@@ -346,12 +359,26 @@ EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh %D%/rehearsa
 # A new grower at a terminal.
 TESTS += %D%/init-dialogue.sh
 EXTRA_DIST += %D%/init-dialogue.sh %D%/init-dialogue.py
+# What was published, read by five libraries. tholed-kept is tholed, but it keeps its calendars.
+check_PROGRAMS += %D%/tholed-kept %D%/calendar-libical
+TESTS += %D%/calendar-readers.sh
+EXTRA_DIST += %D%/calendar-readers.sh %D%/calendar-compare.py %D%/calendar-vobject.py \
+	%D%/calendar-reader.js
+%C%_tholed_kept_SOURCES = $(daemon_tholed_SOURCES) $(CALENDAR_KEEP)
+%C%_tholed_kept_CPPFLAGS = $(daemon_tholed_CPPFLAGS)
+%C%_tholed_kept_CFLAGS = $(daemon_tholed_CFLAGS)
+%C%_tholed_kept_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
+%C%_tholed_kept_LDADD = $(DAEMON_LIBS)
+%C%_calendar_libical_SOURCES = %D%/calendar-libical.c
+%C%_calendar_libical_CFLAGS = $(AM_CFLAGS) $(JSON_CFLAGS) $(ICAL_CFLAGS)
+%C%_calendar_libical_LDADD = $(JSON_LIBS) $(ICAL_LIBS) $(GLIB_LIBS)
 
 # make bench: what it costs. Nothing of it is a test.
 EXTRA_PROGRAMS += %D%/bench-replan
 EXTRA_DIST += %D%/bench-service.sh
 %C%_bench_replan_SOURCES = %D%/bench-replan.c $(SERVICE_WORLD)
 %C%_bench_replan_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_bench_replan_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
 %C%_bench_replan_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 bench: bench-service
 bench-service: daemon/tholed ctl/tholectl %D%/bench-replan

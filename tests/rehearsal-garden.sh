@@ -4,6 +4,8 @@
 # Sourced by the tests that rehearse: an invented garden with four batches, and an invented season.
 
 tholed=$THOLE_BUILD_DIR/daemon/tholed
+# Where all calendars are kept (calendar-readers.sh), by one that is the same but for that.
+[ -z "${THOLE_TEST_CALENDARS:-}" ] || tholed=$THOLE_BUILD_DIR/tests/tholed-kept
 tholectl=$THOLE_BUILD_DIR/ctl/tholectl
 work=$(mktemp -d)
 daemon=

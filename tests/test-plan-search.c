@@ -58,7 +58,7 @@ static PlanValue enumerate(Board *b, const Window *w)
     PlanValue best = {.broken = INFINITY};
     BatchResult results[WORLD_BATCHES];
     for (int code = 0; code < 5 * 5; code++) {
-        int wanted[2] = {code % 5 - 1, code / 5 - 1}; /* -1: no visit */
+        const int wanted[2] = {code % 5 - 1, code / 5 - 1}; /* -1: no visit */
         Schedule *s = schedule_new(b, &b->stand);
         PlanValue value;
         for (int v = 0; v < 2; v++) {

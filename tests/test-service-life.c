@@ -353,7 +353,7 @@ static void test_the_calendar_cannot_be_written(void **state)
 {
     (void)state;
     World *w = begin(world_garden, START, &mild);
-    g_autofree char *was = world_calendar(w), *aside = g_strconcat(w->calendar, ".aside", NULL);
+    g_autofree char *aside = g_strconcat(w->calendar, ".aside", NULL);
     assert_int_equal(g_rename(w->calendar, aside), 0);
     assert_int_equal(g_mkdir(w->calendar, 0700), 0); /* a folder in its place stops root too */
     world_forecast(w, &frost);

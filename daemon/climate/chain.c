@@ -97,13 +97,13 @@ static void settle_openers(const Chain *chain, const int *positions, const Outdo
         for (int i = 0; i < chain->n; i++) {
             const ChainLayer *layer = &chain->layers[i];
             const double before = opening[i];
-            double low = 0, high = 1;
 
             if (!layer->covered || isnan(layer->cover.opener_from_c) ||
                 chain_position(layer, positions, i)->open)
                 continue;
             opening[i] = 0;
             if (opener_wants(chain, positions, mean, deep_c, state, opening, i) > 0) {
+                double low = 0, high = 1;
                 for (int b = 0; b < OPENER_BISECTIONS; b++) {
                     opening[i] = 0.5 * (low + high);
                     if (opener_wants(chain, positions, mean, deep_c, state, opening, i) > 0)

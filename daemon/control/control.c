@@ -361,14 +361,14 @@ typedef struct Watch {
 
 static void on_connection_gone(gpointer data, GObject *connection)
 {
-    Watch *watch = data;
+    Watch *gone = data;
 
     (void)connection;
-    (*watch->connections)--;
-    g_rc_box_release(watch->connections);
-    g_source_destroy(watch->deadline);
-    g_source_unref(watch->deadline);
-    g_free(watch);
+    (*gone->connections)--;
+    g_rc_box_release(gone->connections);
+    g_source_destroy(gone->deadline);
+    g_source_unref(gone->deadline);
+    g_free(gone);
 }
 
 /* libsoup then sees the end of the stream, and closes it. */

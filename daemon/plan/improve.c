@@ -334,7 +334,7 @@ static bool improve_batch(Search *q, Schedule *s, int batch, PlanValue *best)
         if (!may_stand(q, s, batch, p))
             continue;
         for (int shape = 0; shape < (last > 1 ? 3 : 1); shape++) {
-            int path[SEGMENTS_MAX];
+            int path[SEGMENTS_MAX] = {0};
             for (int k = 1; k <= last; k++) {
                 bool there = shape == 0 || (shape == 1 ? k < last : k == last);
                 path[k] = there ? p : s->places[0][batch];

@@ -57,7 +57,7 @@ static void tell_forecast(Why *why)
     g_autofree char *site = wording_site_words(&why->words, why->site);
     ApiNight night;
 
-    if (!api_night(why->service, why->site, why->day, &night)) {
+    if (weather == NULL || !api_night(why->service, why->site, why->day, &night)) {
         step(why, "forecast", g_strdup_printf("No weather is known for that night at %s.", site));
         return;
     }

@@ -46,6 +46,7 @@ static gboolean parse_moment(const char *option, const char *text, GTimeZone *zo
     g_autoptr(GError) wrong = NULL;
     gboolean ok = parts[0] != NULL && local_day_parse(parts[0], &day, &wrong);
     if (ok && parts[1] != NULL)
+        /* NOLINTNEXTLINE(cert-err34-c): two digits overflow no int */
         ok = strlen(parts[1]) == 5 && sscanf(parts[1], "%2d:%2d%c", &hour, &minute, &rest) == 2 &&
              hour >= 0 && hour < 24 && minute >= 0 && minute < 60;
     if (!ok) {

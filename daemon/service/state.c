@@ -180,7 +180,7 @@ static int64_t apply_history(State *state, GArray *placements, GArray *positions
 static void advance_stretch(State *state, Service *service, int64_t from_utc, int64_t to_utc,
                             GPtrArray *checked)
 {
-    g_autofree guint *index = g_new(guint, state->batches->len + 1);
+    g_autofree guint *index = g_new0(guint, state->batches->len + 1);
     g_autofree bool *had_check = g_new0(bool, state->batches->len + 1);
     g_autoptr(GArray) living = g_array_new(FALSE, FALSE, sizeof(Batch));
     for (guint i = 0; i < state->batches->len; i++) {

@@ -99,6 +99,7 @@ static char *brief_cover(const WordingContext *context, const Job *job, bool lea
     case ACT_CLOSE:
         return g_strdup_printf("%slose %s", leads ? "C" : "c", name);
     case ACT_PROP:
+        /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): no place, no ACT_PROP */
         if (wording_comes_down(context, job) && place->cover.positions[job->from_position].open)
             return leads ? g_strdup_printf("Put %s on %s, %s", wording_pane(place), name, to)
                          : g_strdup_printf("%s on %s, %s", wording_pane(place), name, to);

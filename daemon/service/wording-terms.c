@@ -140,8 +140,10 @@ bool wording_local(const WordingContext *context, int site, int64_t utc, int *re
         return false;
     if (context->zones != NULL && site >= 0 && site < context->garden->n_sites)
         zone = context->zones[site];
-    if (zone == NULL)
-        zone = universal = g_time_zone_new_utc();
+    if (zone == NULL) {
+        universal = g_time_zone_new_utc();
+        zone = universal;
+    }
     *ret_day = local_day(zone, utc);
     *ret_minute = local_minute_of_day(zone, utc);
     return true;

@@ -7,7 +7,7 @@
 set -eu
 here=$(cd "$(dirname "$0")" && pwd)
 build=${THOLE_BUILD_DIR:-$here/../../build}
-tholed=$build/daemon/tholed
+tholed=${THOLE_DEMO_THOLED:-$build/daemon/tholed}
 work=${THOLE_DEMO_DIR:-$build/demo}
 socket=$work/control
 daemon=
