@@ -10,8 +10,8 @@
 
 #include <glib.h>
 
-#define SUPERVISOR_SOCKET "control" /* FileDescriptorName= of the socket that may be handed over   \
-                                     */
+/* FileDescriptorName= of the socket that may be handed over. */
+#define SUPERVISOR_SOCKET "control"
 
 typedef struct Supervisor Supervisor;
 
