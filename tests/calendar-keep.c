@@ -9,8 +9,8 @@
 
 #include "calendar/write.h"
 
-GBytes *__real_calendar_write(const GPtrArray *memory, const char *name);
-GBytes *__wrap_calendar_write(const GPtrArray *memory, const char *name);
+GBytes *__real_calendar_write(const GPtrArray *memory, const char *name, const char *description);
+GBytes *__wrap_calendar_write(const GPtrArray *memory, const char *name, const char *description);
 
 static void add(JsonBuilder *to, const char *member, const char *text)
 {
@@ -82,10 +82,10 @@ static char *meant(const GPtrArray *memory)
 }
 
 /* Under the name of its content: what is published twice is kept once. */
-GBytes *__wrap_calendar_write(const GPtrArray *memory, const char *name)
+GBytes *__wrap_calendar_write(const GPtrArray *memory, const char *name, const char *description)
 {
     const char *folder = g_getenv("THOLE_TEST_CALENDARS");
-    GBytes *bytes = __real_calendar_write(memory, name);
+    GBytes *bytes = __real_calendar_write(memory, name, description);
 
     if (folder != NULL && *folder != '\0') {
         g_autofree char *sum = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);

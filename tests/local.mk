@@ -325,12 +325,14 @@ TESTS += %D%/test-service-met-norway
 %C%_test_service_met_norway_SOURCES = %D%/test-service-met-norway.c $(SERVICE_WORLD) \
 	$(met_norway_fixture)
 %C%_test_service_met_norway_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_service_met_norway_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
 %C%_test_service_met_norway_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 check_PROGRAMS += %D%/test-sources
 TESTS += %D%/test-sources
 %C%_test_sources_SOURCES = %D%/test-sources.c %D%/open-meteo-reply.c %D%/open-meteo-reply.h \
 	%D%/raw-server.c %D%/raw-server.h $(SERVICE_WORLD)
 %C%_test_sources_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_sources_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
 %C%_test_sources_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 # Alarms on a desktop: a session bus of the test's own, and a server that is a mock.
 DESKTOP_WORLD = $(SERVICE_WORLD) %D%/desktop-bus.c %D%/desktop-bus.h
@@ -338,9 +340,11 @@ check_PROGRAMS += %D%/test-desktop %D%/test-desktop-faults
 TESTS += %D%/test-desktop %D%/test-desktop-faults
 %C%_test_desktop_SOURCES = %D%/test-desktop.c $(DESKTOP_WORLD)
 %C%_test_desktop_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_desktop_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
 %C%_test_desktop_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 %C%_test_desktop_faults_SOURCES = %D%/test-desktop-faults.c $(DESKTOP_WORLD)
 %C%_test_desktop_faults_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_desktop_faults_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
 %C%_test_desktop_faults_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 
 # The same with a real server, on a display of its own.
@@ -348,6 +352,7 @@ check_PROGRAMS += %D%/test-desktop-dunst
 TESTS += %D%/test-desktop-dunst
 %C%_test_desktop_dunst_SOURCES = %D%/test-desktop-dunst.c $(DESKTOP_WORLD)
 %C%_test_desktop_dunst_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_desktop_dunst_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
 %C%_test_desktop_dunst_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 
 TESTS += %D%/desktop.sh
