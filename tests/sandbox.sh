@@ -110,7 +110,7 @@ done
 # ---- what a grower's service must be able to do ----
 
 start_unit user
-check "user: a forecast anywhere in the home is read" wait_for says "forecast plot: of "
+check "user: a forecast anywhere in the home is read" wait_for says "/forecast/today.csv, of "
 stop_unit
 check "user: keys are out of sight" refused within user cat "$root/home/.ssh/key"
 

@@ -111,7 +111,7 @@ report("the completion offers every verb", both_ways(verbs, completed, "the comp
 
 NO_ROUTE = {"init", "help", "complete"}
 api = (source / "docs/api.md").read_text()
-rows = re.findall(r"^\| (?:GET|POST) \| `(\S+)` \| (.*?) \| `(\w+)` \|$", api, re.M)
+rows = re.findall(r"^\| (?:GET|POST) \| `(\S+)` \| (.*?) \| `([\w-]+)` \|$", api, re.M)
 told = {
     max((verb for verb in verbs if (words + " ").startswith(verb + " ")), key=len, default=words)
     for _, cell, _ in rows
