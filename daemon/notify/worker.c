@@ -34,6 +34,7 @@ struct Worker {
     GCancellable *asking; /* (owned) of calls in flight on it */
     GPtrArray *shown;     /* (owned) (element-type Shown) oldest first */
     char *server;         /* (owned) (nullable) its name and version */
+    char *owner;          /* (owned) (nullable) its name on the bus; what is shown is there */
     gboolean has_actions, has_body, has_markup, has_stack_tag;
     gboolean caps_known; /* they are of the server that is there */
     int failed_serial;   /* up to here all fail as the last one did */
@@ -180,7 +181,30 @@ static void forget_shown(Worker *w)
 {
     g_ptr_array_set_size(w->shown, 0);
     g_clear_pointer(&w->server, g_free);
+    g_clear_pointer(&w->owner, g_free);
     w->caps_known = FALSE;
+}
+
+/* The bus name of the server that is there now; NULL none. The bus itself answers, at once. */
+static char *find_owner(GDBusConnection *bus)
+{
+    char *owner = NULL;
+    g_autoptr(GVariant) reply = g_dbus_connection_call_sync(
+        bus, "org.freedesktop.DBus", "/org/freedesktop/DBus", "org.freedesktop.DBus",
+        "GetNameOwner", g_variant_new("(s)", SERVER_NAME), G_VARIANT_TYPE("(s)"),
+        G_DBUS_CALL_FLAGS_NONE, WORKER_PROBE_MS, NULL, NULL);
+    if (reply != NULL)
+        g_variant_get(reply, "(s)", &owner);
+    return owner;
+}
+
+/* Ids on the screen are of one server: those of another that was there before are forgotten. */
+static void meet_server(Worker *w, const char *owner)
+{
+    if (g_strcmp0(w->owner, owner) == 0)
+        return;
+    forget_shown(w);
+    w->owner = g_strdup(owner);
 }
 
 static void drop_bus(Worker *w)
@@ -209,8 +233,9 @@ static void on_info(GObject *bus, GAsyncResult *result, gpointer data)
     g_autoptr(GError) error = NULL;
     g_autoptr(GVariant) info =
         g_dbus_connection_call_finish(G_DBUS_CONNECTION(bus), result, &error);
-    if (info != NULL) {
-        g_free(w->server);
+    if (w->server != NULL) {
+        /* A message found it out before. */
+    } else if (info != NULL) {
         w->server = server_words(info);
         tell(w, NOTIFIER_SERVER, NULL, w->server, TRUE);
     } else if (!g_error_matches(error, G_IO_ERROR, G_IO_ERROR_CANCELLED)) {
@@ -223,8 +248,8 @@ static void on_name_appeared(GDBusConnection *bus, const char *name, const char 
                              gpointer data)
 {
     Worker *w = data;
-    (void)name, (void)owner;
-    forget_shown(w); /* ids are of the server that was there before */
+    (void)name;
+    meet_server(w, owner);
     g_dbus_connection_call(bus, SERVER_NAME, SERVER_PATH, SERVER_NAME, "GetServerInformation", NULL,
                            G_VARIANT_TYPE("(ssss)"), G_DBUS_CALL_FLAGS_NO_AUTO_START,
                            WORKER_PROBE_MS, w->asking, on_info, g_atomic_rc_box_acquire(w));
@@ -239,6 +264,10 @@ static void on_name_vanished(GDBusConnection *bus, const char *name, gpointer da
         tell(w, NOTIFIER_SERVER, NULL, "the session bus went away", FALSE);
         return;
     }
+    /* Late word of one that ended, after a message was shown by the next. */
+    g_autofree char *owner = find_owner(bus);
+    if (owner != NULL && g_strcmp0(owner, w->owner) == 0)
+        return;
     forget_shown(w);
     tell(w, NOTIFIER_SERVER, NULL, "no notification server is running", FALSE);
 }
@@ -285,8 +314,12 @@ static gboolean find_server(Worker *w, GError **error)
         G_VARIANT_TYPE("(ssss)"), G_DBUS_CALL_FLAGS_NONE, WORKER_PROBE_MS, NULL, error);
     if (info == NULL)
         return FALSE;
-    g_free(w->server);
-    w->server = server_words(info);
+    g_autofree char *owner = find_owner(w->bus);
+    meet_server(w, owner);
+    if (w->server == NULL) {
+        w->server = server_words(info);
+        tell(w, NOTIFIER_SERVER, NULL, w->server, TRUE); /* before what it shows is told */
+    }
     if (w->caps_known)
         return TRUE;
     GList *caps = notify_get_server_caps();
