@@ -91,8 +91,8 @@ check_PROGRAMS += %D%/test-crops
 TESTS += %D%/test-crops
 %C%_test_crops_SOURCES = %D%/test-crops.c
 %C%_test_crops_CFLAGS = $(TEST_CFLAGS)
-%C%_test_crops_LDADD = daemon/garden/libgarden.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS)
-%C%_test_crops_LDADD = daemon/garden/libgarden.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+%C%_test_crops_LDADD = daemon/garden/libgarden.a daemon/base/libbase.a $(GLIB_LIBS) \
+	$(CMOCKA_LIBS) -lm
 
 # The page of the crop data: compared by the test, written by the target.
 check_PROGRAMS += %D%/test-crop-table
@@ -173,7 +173,7 @@ store_test_libs = daemon/store/libstore.a $(JSON_LIBS) $(SQLITE_LIBS) $(GLIB_LIB
 
 # Calendars that a program writes are kept, where a folder is given, for calendar-readers.sh.
 CALENDAR_KEEP = %D%/calendar-keep.c
-CALENDAR_KEEP_LDFLAGS = $(AM_LDFLAGS) -Wl,--wrap=calendar_write
+CALENDAR_KEEP_LINK = $(AM_LDFLAGS) -Wl,--wrap=calendar_write
 
 # Calendar: what becomes of events, which visit continues which, and the file as others read it.
 CALENDAR_TEST_LIBS = daemon/calendar/libcalendar.a daemon/base/libbase.a \
@@ -186,7 +186,7 @@ TESTS += %D%/test-calendar %D%/test-calendar-file %D%/test-calendar-match
 %C%_test_calendar_LDADD = $(CALENDAR_TEST_LIBS)
 %C%_test_calendar_file_SOURCES = %D%/test-calendar-file.c %D%/calendar-check.c %D%/calendar-check.h \
 	$(CALENDAR_KEEP)
-%C%_test_calendar_file_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
+%C%_test_calendar_file_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_calendar_file_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS) $(ICAL_CFLAGS)
 %C%_test_calendar_file_LDADD = $(CALENDAR_TEST_LIBS)
 %C%_test_calendar_match_SOURCES = %D%/test-calendar-match.c %D%/calendar-check.c %D%/calendar-check.h
@@ -254,7 +254,7 @@ TESTS += %D%/test-api
 %C%_test_api_SOURCES = %D%/test-api.c %D%/api-garden.c %D%/api-garden.h \
 	%D%/control-client.c %D%/control-client.h $(CALENDAR_KEEP)
 %C%_test_api_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
-%C%_test_api_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
+%C%_test_api_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_api_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 EXTRA_DIST += %D%/check-replies.py
 
@@ -264,7 +264,7 @@ TESTS += %D%/test-api-told
 %C%_test_api_told_SOURCES = %D%/test-api-told.c %D%/api-garden.c %D%/api-garden.h \
 	%D%/control-client.c %D%/control-client.h $(CALENDAR_KEEP)
 %C%_test_api_told_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
-%C%_test_api_told_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
+%C%_test_api_told_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_api_told_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 
 # The plan: rows of situations, properties over random gardens, and how long one takes.
@@ -306,33 +306,33 @@ TESTS += %D%/test-service %D%/test-service-input %D%/test-service-life \
 	%D%/test-service-season
 %C%_test_service_SOURCES = %D%/test-service.c $(SERVICE_WORLD)
 %C%_test_service_CFLAGS = $(SERVICE_TEST_CFLAGS)
-%C%_test_service_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
+%C%_test_service_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_service_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 %C%_test_service_input_SOURCES = %D%/test-service-input.c $(SERVICE_WORLD)
 %C%_test_service_input_CFLAGS = $(SERVICE_TEST_CFLAGS)
-%C%_test_service_input_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
+%C%_test_service_input_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_service_input_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 %C%_test_service_season_SOURCES = %D%/test-service-season.c $(SERVICE_WORLD)
 %C%_test_service_season_CFLAGS = $(SERVICE_TEST_CFLAGS)
-%C%_test_service_season_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
+%C%_test_service_season_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_service_season_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 %C%_test_service_life_SOURCES = %D%/test-service-life.c $(SERVICE_WORLD)
 %C%_test_service_life_CFLAGS = $(SERVICE_TEST_CFLAGS)
-%C%_test_service_life_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
+%C%_test_service_life_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_service_life_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 check_PROGRAMS += %D%/test-service-met-norway
 TESTS += %D%/test-service-met-norway
 %C%_test_service_met_norway_SOURCES = %D%/test-service-met-norway.c $(SERVICE_WORLD) \
 	$(met_norway_fixture)
 %C%_test_service_met_norway_CFLAGS = $(SERVICE_TEST_CFLAGS)
-%C%_test_service_met_norway_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
+%C%_test_service_met_norway_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_service_met_norway_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 check_PROGRAMS += %D%/test-sources
 TESTS += %D%/test-sources
 %C%_test_sources_SOURCES = %D%/test-sources.c %D%/open-meteo-reply.c %D%/open-meteo-reply.h \
 	%D%/raw-server.c %D%/raw-server.h $(SERVICE_WORLD)
 %C%_test_sources_CFLAGS = $(SERVICE_TEST_CFLAGS)
-%C%_test_sources_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
+%C%_test_sources_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_sources_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 # Alarms on a desktop: a session bus of the test's own, and a server that is a mock.
 DESKTOP_WORLD = $(SERVICE_WORLD) %D%/desktop-bus.c %D%/desktop-bus.h
@@ -340,11 +340,11 @@ check_PROGRAMS += %D%/test-desktop %D%/test-desktop-faults
 TESTS += %D%/test-desktop %D%/test-desktop-faults
 %C%_test_desktop_SOURCES = %D%/test-desktop.c $(DESKTOP_WORLD)
 %C%_test_desktop_CFLAGS = $(SERVICE_TEST_CFLAGS)
-%C%_test_desktop_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
+%C%_test_desktop_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_desktop_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 %C%_test_desktop_faults_SOURCES = %D%/test-desktop-faults.c $(DESKTOP_WORLD)
 %C%_test_desktop_faults_CFLAGS = $(SERVICE_TEST_CFLAGS)
-%C%_test_desktop_faults_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
+%C%_test_desktop_faults_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_desktop_faults_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 
 # The same with a real server, on a display of its own.
@@ -352,7 +352,7 @@ check_PROGRAMS += %D%/test-desktop-dunst
 TESTS += %D%/test-desktop-dunst
 %C%_test_desktop_dunst_SOURCES = %D%/test-desktop-dunst.c $(DESKTOP_WORLD)
 %C%_test_desktop_dunst_CFLAGS = $(SERVICE_TEST_CFLAGS)
-%C%_test_desktop_dunst_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
+%C%_test_desktop_dunst_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_desktop_dunst_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 
 TESTS += %D%/desktop.sh
@@ -372,7 +372,7 @@ EXTRA_DIST += %D%/calendar-readers.sh %D%/calendar-compare.py %D%/calendar-vobje
 %C%_tholed_kept_SOURCES = $(daemon_tholed_SOURCES) $(CALENDAR_KEEP)
 %C%_tholed_kept_CPPFLAGS = $(daemon_tholed_CPPFLAGS)
 %C%_tholed_kept_CFLAGS = $(daemon_tholed_CFLAGS)
-%C%_tholed_kept_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
+%C%_tholed_kept_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_tholed_kept_LDADD = $(DAEMON_LIBS)
 %C%_calendar_libical_SOURCES = %D%/calendar-libical.c
 %C%_calendar_libical_CFLAGS = $(AM_CFLAGS) $(JSON_CFLAGS) $(ICAL_CFLAGS)
@@ -383,7 +383,7 @@ EXTRA_PROGRAMS += %D%/bench-replan
 EXTRA_DIST += %D%/bench-service.sh
 %C%_bench_replan_SOURCES = %D%/bench-replan.c $(SERVICE_WORLD)
 %C%_bench_replan_CFLAGS = $(SERVICE_TEST_CFLAGS)
-%C%_bench_replan_LDFLAGS = $(CALENDAR_KEEP_LDFLAGS)
+%C%_bench_replan_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_bench_replan_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 bench: bench-service
 bench-service: daemon/tholed ctl/tholectl %D%/bench-replan

@@ -42,8 +42,7 @@ typedef struct Fixture {
     gboolean minutes[60]; /* at which it was asked */
 } Fixture;
 
-G_GNUC_PRINTF(2, 3)
-static void fault(Fixture *f, const char *format, ...)
+static void G_GNUC_PRINTF(2, 3) fault(Fixture *f, const char *format, ...)
 {
     va_list args;
     va_start(args, format);

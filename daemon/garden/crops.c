@@ -40,13 +40,13 @@ const char *const crop_frost_words[] = {"hard frost", "light frost", "no frost",
 /* A figure that every crop has, in numbers; the ones that are only shown may be left out. */
 #define FIGURE(key_, unit_, meaning_, member, min_, max_, kind_)                                   \
     {                                                                                              \
-        .key = key_, .unit = unit_, .meaning = meaning_, .offset = offsetof(Crop, member),         \
-        .min = min_, .max = max_, .kind = kind_                                                    \
+        .key = (key_), .unit = (unit_), .meaning = (meaning_), .offset = offsetof(Crop, member),   \
+        .min = (min_), .max = (max_), .kind = (kind_)                                              \
     }
 #define SHOWN(key_, unit_, meaning_, member, min_, max_, kind_)                                    \
     {                                                                                              \
-        .key = key_, .unit = unit_, .meaning = meaning_, .offset = offsetof(Crop, member),         \
-        .min = min_, .max = max_, .kind = kind_, .optional = true                                  \
+        .key = (key_), .unit = (unit_), .meaning = (meaning_), .offset = offsetof(Crop, member),   \
+        .min = (min_), .max = (max_), .kind = (kind_), .optional = true                            \
     }
 
 /* The ranges are chosen: wide enough for any crop raised in trays, narrow enough to catch °F and

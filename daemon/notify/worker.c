@@ -101,18 +101,18 @@ typedef struct Post {
 
 static gboolean post_run(gpointer data)
 {
-    const Post *post = data;
-    post->fn(post->worker, post->data);
+    const Post *made = data;
+    made->fn(made->worker, made->data);
     return G_SOURCE_REMOVE;
 }
 
 static void post_free(gpointer data)
 {
-    Post *post = data;
-    if (post->free_data != NULL)
-        post->free_data(post->data);
-    worker_unref(post->worker);
-    g_free(post);
+    Post *made = data;
+    if (made->free_data != NULL)
+        made->free_data(made->data);
+    worker_unref(made->worker);
+    g_free(made);
 }
 
 static void post(Worker *w, GMainContext *context, void (*fn)(Worker *worker, gpointer data),

@@ -100,6 +100,7 @@ static void perform(Desktop *d, const NoticeAct *act)
     }
     switch (act->kind) {
     case NOTICE_SHOW:
+        g_assert(w != NULL); /* what is to be shown is wanted */
         m->state = NOTICE_HANDED;
         m->this_run = TRUE;
         m->due_utc = MAX(m->due_utc, w->due_utc);
@@ -108,6 +109,7 @@ static void perform(Desktop *d, const NoticeAct *act)
         send(d, w, TRUE);
         break;
     case NOTICE_REPLACE:
+        g_assert(w != NULL);
         send(d, w, FALSE);
         break;
     case NOTICE_CLOSE:

@@ -267,9 +267,9 @@ static gboolean take(SiteForecasts *f, const GPtrArray *forecasts)
     return f->due->len > before;
 }
 
-void forecasts_take(Forecasts *self, int site, const GPtrArray *forecasts)
+void forecasts_take(Forecasts *self, int site, const GPtrArray *given)
 {
-    (void)take(&self->sites[site], forecasts);
+    (void)take(&self->sites[site], given);
 }
 
 /* The newest one of the first source that is good; NULL none is held. */

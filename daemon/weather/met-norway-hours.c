@@ -38,8 +38,8 @@ static double dew_point_c(const MetNorwayRow *row)
 {
     if (!isnan(row->dew_point_c) || isnan(row->humidity_pct) || row->humidity_pct <= 0)
         return row->dew_point_c;
-    double part = fmin(row->humidity_pct, 100) / 100;
-    return air_dew_point_c(part * air_saturation_kpa(row->temperature_c));
+    double share = fmin(row->humidity_pct, 100) / 100;
+    return air_dew_point_c(share * air_saturation_kpa(row->temperature_c));
 }
 
 static void put_instants(WeatherHour *hour, const MetNorwayRow *row)
@@ -164,6 +164,7 @@ static void fill_temperatures(Step *step, const MetNorwayRow *row, int n_after)
 {
     double low_c = NAN, high_c = NAN;
     for (int i = 0; i <= n_after && i <= MET_NORWAY_STEP_H; i++) {
+        /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): each row has an hour */
         low_c = fmin(low_c, step->hours[i].temperature_c);
         high_c = fmax(high_c, step->hours[i].temperature_c);
     }

@@ -61,9 +61,8 @@ typedef struct Reader {
     guint row;
 } Reader;
 
-G_GNUC_PRINTF(4, 5)
-static gboolean refuse(const Reader *reader, GError **error, const char *accepted,
-                       const char *format, ...)
+static gboolean G_GNUC_PRINTF(4, 5)
+    refuse(const Reader *reader, GError **error, const char *accepted, const char *format, ...)
 {
     va_list args;
     va_start(args, format);
