@@ -30,12 +30,15 @@ const char world_garden[] = "[garden]\n"
                             "[place box]\ninside=tunnel\nkind=box\ntrays=4\n"
                             "[place bed]\nsite=plot\nkind=bed\n";
 
-static World *current; /* whose log is written; one world at a time */
+/* Whose log is written; one world at a time. GIO's threads write lines of their own. */
+static World *current;
+static GMutex writing;
 
 static GLogWriterOutput write_log(GLogLevelFlags level, const GLogField *fields, gsize n,
                                   gpointer data)
 {
-    (void)level, (void)data;
+    (void)data;
+    g_mutex_lock(&writing);
     for (gsize i = 0; i < n && current != NULL; i++) {
         if (strcmp(fields[i].key, "MESSAGE") == 0)
             g_ptr_array_add(current->log,
@@ -43,6 +46,7 @@ static GLogWriterOutput write_log(GLogLevelFlags level, const GLogField *fields,
                                 ? g_strdup(fields[i].value)
                                 : g_strndup(fields[i].value, (gsize)fields[i].length));
     }
+    g_mutex_unlock(&writing);
     return level <= G_LOG_LEVEL_WARNING ? g_log_writer_default(level, fields, n, data)
                                         : G_LOG_WRITER_HANDLED;
 }
@@ -73,14 +77,18 @@ World *world_new(const char *garden, const char *start)
     w->log = g_ptr_array_new_with_free_func(g_free);
     w->triggers = g_ptr_array_new_with_free_func(g_free);
     world_write(w->config, garden);
+    g_mutex_lock(&writing);
     current = w;
+    g_mutex_unlock(&writing);
     return w;
 }
 
 void world_free(World *w)
 {
     world_stop(w);
+    g_mutex_lock(&writing);
     current = NULL;
+    g_mutex_unlock(&writing);
     clock_free(w->clk);
     g_main_loop_unref(w->loop);
     g_autoptr(GDir) dir = g_dir_open(w->folder, 0, NULL);
@@ -272,11 +280,20 @@ char *world_calendar(const World *w)
     return world_read(w->calendar);
 }
 
+void world_forget_log(World *w)
+{
+    g_mutex_lock(&writing);
+    g_ptr_array_set_size(w->log, 0);
+    g_mutex_unlock(&writing);
+}
+
 guint world_logged(const World *w, const char *part)
 {
     guint n = 0;
+    g_mutex_lock(&writing);
     for (guint i = 0; i < w->log->len; i++)
         n += strstr(g_ptr_array_index(w->log, i), part) != NULL;
+    g_mutex_unlock(&writing);
     return n;
 }
 

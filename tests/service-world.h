@@ -63,6 +63,7 @@ const Batch *world_batch(const World *world, const char *name);
 /* The calendar file's bytes; its lines that begin so; how many lines were logged with `part`. */
 char *world_calendar(const World *world);
 guint world_logged(const World *world, const char *part);
+void world_forget_log(World *world);
 
 /* A visit with a job of this kind that has not begun or (guard) that guards, else NULL. */
 OpenVisit *world_visit(const World *world, gboolean guard);
