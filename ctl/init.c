@@ -284,6 +284,7 @@ static void tell_next(const char *path, const char *batch)
         g_autofree char *add = g_strdup_printf("tholectl batch add %s", batch);
         print_wrapped(2, add);
     }
+    print_wrapped(2, "tholectl test-alarm");
     print_wrapped(2, "tholectl");
 }
 
