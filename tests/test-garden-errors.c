@@ -138,6 +138,10 @@ static const Row rows[] = {
     {"no forecast beside one", SITE_LAST "weather=open-meteo; none\n",
      "thole.conf:9: [site home] weather=open-meteo; none: none beside another source; accepted is "
      "none by itself"},
+    {"MET Norway asked by nobody", SITE_LAST "weather=file:/met-norway.csv; met-norway\n",
+     "thole.conf:9: [site home] weather=file:/met-norway.csv; met-norway: MET Norway answers only "
+     "those who say who they are; accepted with a section [weather met-norway], and in it contact= "
+     "with your mail or web address"},
     {"a service that is not there", SITE_LAST "[weather other]\n",
      "thole.conf:9: [weather other]: no such service; services: open-meteo, met-norway"},
     {"a service without encryption", SITE_LAST "[weather open-meteo]\nurl=http://example.org/v1\n",

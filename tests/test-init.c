@@ -136,7 +136,7 @@ static void test_terms(void **state)
         gboolean told;
     } rows[] = {{"open-meteo", TRUE},
                 {"file:/a.csv; open-meteo", TRUE},
-                {"met-norway", FALSE},
+                {"file:/met-norway.csv", FALSE},
                 {"none", FALSE}};
 
     (void)state;

@@ -301,6 +301,25 @@ static gboolean read_site(const Config *config, ConfigSection *section, Site *si
            config_section_finish(section, error);
 }
 
+/* Whoever asks MET Norway must say who asks; [weather met-norway] was read before. */
+static gboolean check_contact(const Garden *garden, const ConfigSection *section, const Site *site,
+                              GError **error)
+{
+    g_auto(GStrv) chain = g_strsplit(site->weather, "; ", -1);
+
+    if (!g_strv_contains((const char *const *)chain, "met-norway"))
+        return TRUE;
+    for (int i = 0; i < WEATHER_SERVICES; i++) {
+        if (strcmp(garden->services[i].name, "met-norway") == 0 &&
+            garden->services[i].contact[0] != '\0')
+            return TRUE;
+    }
+    return config_refuse(section, "weather", error,
+                         "MET Norway answers only those who say who they are; accepted with a "
+                         "section [weather met-norway], and in it contact= with your mail or web "
+                         "address");
+}
+
 gboolean read_sites(Config *config, Garden *garden, GError **error)
 {
     g_autoptr(GPtrArray) sections = read_sections(config, "site", TRUE, error);
@@ -310,7 +329,9 @@ gboolean read_sites(Config *config, Garden *garden, GError **error)
     garden->sites = g_new0(Site, sections->len);
     garden->n_sites = (int)sections->len;
     for (guint i = 0; i < sections->len; i++) {
-        if (!read_site(config, g_ptr_array_index(sections, i), &garden->sites[i], error))
+        const ConfigSection *section = g_ptr_array_index(sections, i);
+        if (!read_site(config, g_ptr_array_index(sections, i), &garden->sites[i], error) ||
+            !check_contact(garden, section, &garden->sites[i], error))
             return FALSE;
     }
     return TRUE;

@@ -34,7 +34,7 @@ static bool mn_open(const char *rest, const WeatherService *service, gpointer *r
         return false;
     }
     if (service->contact[0] == '\0') {
-        *ret_wrong = "MET Norway gives nothing to who does not say who asks: put contact= with a "
+        *ret_wrong = "MET Norway answers only those who say who they are: put contact= with a "
                      "mail or web address of yours into [weather met-norway]";
         return false;
     }
