@@ -11,7 +11,7 @@
 #define URGENT_ODDS 0.05     /* of damage: below it is said calmly; chosen */
 #define RESCUE_HEAT_KH 1.0   /* beyond the heat limit: less is a trifle; chosen */
 #define RESCUE_CHECK_SHARE 1.0          /* an expected check of a whole ramp-day budget; chosen */
-#define SAME_NIGHT_S (12 * 3600)        /* a deadline so near is about the same night; chosen */
+#define SAME_NIGHT_S (16 * 3600)        /* a winter night, and no two nights; chosen */
 #define MORNING_STEPS (6 * STEPS_PER_H) /* not thawed by then it stays frozen; chosen */
 
 static Reason reason_of(const Board *b, const Window *w, LimitKind limit, int batch,

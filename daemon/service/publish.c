@@ -18,10 +18,10 @@
 #define PREDICTED_NIGHTS 3 /* whose predictions are kept with each plan; chosen */
 #define CALENDAR_NAME "thole"
 #define HANDLES_KEY "job-handles"
-#define UNKNOWN_D 14       /* a job not known can be reported so long; chosen */
-#define RESCUED_D 2        /* visits before now whose rescues may be for a night to come; chosen */
-#define SAME_NIGHT_S 43200 /* two rescues closer than this are for one night; chosen */
-#define PHONE_LAG_S (6 * 3600) /* a feed may take so long; chosen */
+#define UNKNOWN_D 14 /* a job not known can be reported so long; chosen */
+#define RESCUED_D 2  /* visits before now whose rescues may be for a night to come; chosen */
+#define SAME_NIGHT_S (16 * 3600) /* two rescues closer than this are for one night; chosen */
+#define PHONE_LAG_S (6 * 3600)   /* a feed may take so long; chosen */
 
 static void open_visit_free(gpointer data)
 {
