@@ -107,7 +107,8 @@ class Shell:
         return re.findall(r"\n<([^\r\n]*)>", text)
 
     def close(self):
-        os.kill(self.pid, signal.SIGHUP)
+        # Bash at a prompt may keep a SIGHUP for later, and later never comes.
+        os.kill(self.pid, signal.SIGKILL)
         os.waitpid(self.pid, 0)
         os.close(self.fd)
 
