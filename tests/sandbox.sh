@@ -6,6 +6,7 @@
 # says so clearly where it should.
 
 set -u
+unset THOLE_TEST_CALENDARS # nothing can be kept outside of the sandbox
 . "$THOLE_SOURCE_DIR/tests/rehearsal-garden.sh"
 # LeakSanitizer traces its own process, which no service may.
 ASAN_OPTIONS=detect_leaks=0
