@@ -3,6 +3,7 @@
 noinst_LIBRARIES += %D%/libweather.a
 %C%_libweather_a_SOURCES = \
 	%D%/complete.c \
+	%D%/coordinate.c %D%/coordinate.h \
 	%D%/csv.c %D%/csv.h \
 	%D%/csv-line.c %D%/csv-line.h \
 	%D%/fields.c %D%/fields.h \

@@ -7,6 +7,7 @@
 #include <math.h>
 
 #include "base/error.h"
+#include "weather/coordinate.h"
 #include "weather/http.h"
 #include "weather/met-norway-parse.h"
 #include "weather/source-backend.h"
@@ -53,19 +54,11 @@ static void mn_close(gpointer data)
     g_free(self);
 }
 
-/* To 0.01°, about a kilometre: no one's address. */
-static char *rounded(double degrees)
-{
-    char text[G_ASCII_DTOSTR_BUF_SIZE];
-    double hundredths = floor(degrees * 100 + 0.5) + 0.0; /* not "-0.00" */
-    return g_strdup(g_ascii_formatd(text, sizeof text, "%.2f", hundredths / 100));
-}
-
 static char *mn_what(gpointer data, const Site *site)
 {
     const MetNorway *self = data;
-    g_autofree char *latitude = rounded(site->latitude);
-    g_autofree char *longitude = rounded(site->longitude);
+    g_autofree char *latitude = coordinate_text(site->latitude);
+    g_autofree char *longitude = coordinate_text(site->longitude);
     GString *url = g_string_new(NULL);
     g_string_append_printf(url, "%s?lat=%s&lon=%s", self->url, latitude, longitude);
     if (!site->altitude_estimated)

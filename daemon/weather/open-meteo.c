@@ -1,7 +1,10 @@
 /* SPDX-License-Identifier: MIT */
 #include "weather/open-meteo.h"
 
+#include <math.h>
+
 #include "base/error.h"
+#include "weather/coordinate.h"
 #include "weather/http.h"
 #include "weather/source-backend.h"
 
@@ -54,25 +57,15 @@ static void om_close(gpointer data)
     g_free(self);
 }
 
-/* To 0.01°, about a kilometre: enough for a grid of kilometres, and no one's address. */
-static char *rounded(double degrees)
-{
-    char text[G_ASCII_DTOSTR_BUF_SIZE];
-    double hundredths = degrees * 100 + (degrees < 0 ? -0.5 : 0.5);
-    int whole = (int)hundredths;
-    g_ascii_formatd(text, sizeof text, "%.2f", whole / 100.0);
-    return g_strdup(text);
-}
-
 /* What tells one place from another in a request. */
 static char *place_query(const Site *site)
 {
-    g_autofree char *latitude = rounded(site->latitude);
-    g_autofree char *longitude = rounded(site->longitude);
+    g_autofree char *latitude = coordinate_text(site->latitude);
+    g_autofree char *longitude = coordinate_text(site->longitude);
     GString *query = g_string_new(NULL);
     g_string_append_printf(query, "latitude=%s&longitude=%s", latitude, longitude);
     if (!site->altitude_estimated)
-        g_string_append_printf(query, "&elevation=%d", (int)site->altitude_m);
+        g_string_append_printf(query, "&elevation=%d", (int)lround(site->altitude_m));
     return g_string_free(query, FALSE);
 }
 
