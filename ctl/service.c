@@ -86,20 +86,26 @@ static void show_check(const Reply *reply, const Call *call)
                                       : "Mend the problem above, then check again.");
 }
 
-/* It is refused, so to speak, where something is a problem: a script can ask. */
-WireExit run_check(const Call *call)
+/* Refused, so to speak, where the reply's flag GOOD is false: a script can ask. */
+static WireExit ask_whether(const Call *call, const char *method, const char *path, ReplyFunc show,
+                            const char *good)
 {
     g_autofree char *why = NULL;
     WireExit exit_status = WIRE_EXIT_DONE;
-    g_autoptr(Reply) reply = client_ask(call, "GET", "/v1/check", NULL, &exit_status, &why);
+    g_autoptr(Reply) reply = client_ask(call, method, path, NULL, &exit_status, &why);
 
     if (!reply) {
         print_error("%s", why);
         return exit_status;
     }
-    exit_status = client_print(reply, call, show_check);
-    return exit_status == WIRE_EXIT_DONE && !read_flag(reply->object, "ok") ? WIRE_EXIT_REFUSED
+    exit_status = client_print(reply, call, show);
+    return exit_status == WIRE_EXIT_DONE && !read_flag(reply->object, good) ? WIRE_EXIT_REFUSED
                                                                             : exit_status;
+}
+
+WireExit run_check(const Call *call)
+{
+    return ask_whether(call, "GET", "/v1/check", show_check, "ok");
 }
 
 static void show_test_alarm(const Reply *reply, const Call *call)
@@ -108,20 +114,9 @@ static void show_test_alarm(const Reply *reply, const Call *call)
     print_wrapped(0, read_text(reply->object, "text"));
 }
 
-/* It is refused, so to speak, where no alarm went anywhere. */
 WireExit run_test_alarm(const Call *call)
 {
-    g_autofree char *why = NULL;
-    WireExit exit_status = WIRE_EXIT_DONE;
-    g_autoptr(Reply) reply = client_ask(call, "POST", "/v1/test-alarm", NULL, &exit_status, &why);
-
-    if (!reply) {
-        print_error("%s", why);
-        return exit_status;
-    }
-    exit_status = client_print(reply, call, show_test_alarm);
-    return exit_status == WIRE_EXIT_DONE && !read_flag(reply->object, "shown") ? WIRE_EXIT_REFUSED
-                                                                               : exit_status;
+    return ask_whether(call, "POST", "/v1/test-alarm", show_test_alarm, "shown");
 }
 
 static void show_export(const Reply *reply, const Call *call)
