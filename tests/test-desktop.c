@@ -13,6 +13,7 @@
 #include "notify/due.h"
 #include "service-world.h"
 #include "service/desktop.h"
+#include "store/store-batches.h"
 #include "store/store-notices.h"
 
 #define START "2026-04-08T16:00:00Z" /* a Wednesday, 17:00 in London */
@@ -287,6 +288,35 @@ static void test_what_guards_rings_twice_and_asks_again(void **state)
     await_closed(d, 3, "the question is answered; it had taken the place of the alarm");
 }
 
+/* What is on the screen is what is to be done now, in place of what was: one notification. */
+static void test_other_words_in_its_place(void **state)
+{
+    static const WorldWeather killing = {.low_c = 6, .high_c = 14, .cold_day = 1, .cold_c = -9};
+    Desk *d = *state;
+    world_forecast(d->w, &mild);
+    world_add_batch(d->w, "lettuce", 24, "bed", STAGE_HARDENING, 60);
+    world_run(d->w, world_utc("2026-04-08T20:40:00Z")); /* nobody goes out any more */
+    fresh_server(d);
+    world_forecast(d->w, &killing);
+    world_run_for(d->w, 0);
+    assert_int_equal(shown(d), 1);
+    g_autofree char *first = last(d);
+    has(first, "bring them in if you can");
+    has(first, "Notify \"thole\" 0 "); /* replaces none */
+    Service *s = d->w->service;
+    Batch batch = *world_batch(d->w, "lettuce-1");
+    batch.stage = STAGE_PLANTED_OUT;
+    assert_true(
+        store_put_batch(s->store, s->garden, &batch, world_now(d->w) / STEP_S * STEP_S, NULL));
+    assert_true(service_refresh(s, NULL));
+    service_ask_plan(s, "planted out");
+    world_run_for(d->w, 60);
+    assert_int_equal(shown(d), 2);
+    g_autofree char *second = last(d);
+    has_not(second, "bring them in if you can");
+    has_not(second, "Notify \"thole\" 0 ");
+}
+
 /* What no visit can do is shown at once, once, however often it is found. */
 static void test_an_alert_at_once(void **state)
 {
@@ -371,6 +401,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_later_and_seen, setup, teardown),
         cmocka_unit_test_setup_teardown(test_what_guards_rings_twice_and_asks_again, setup,
                                         teardown),
+        cmocka_unit_test_setup_teardown(test_other_words_in_its_place, setup, teardown),
         cmocka_unit_test_setup_teardown(test_an_alert_at_once, setup, teardown),
         cmocka_unit_test_setup_teardown(test_capabilities, setup, teardown),
         cmocka_unit_test_setup_teardown(test_a_test_alarm, setup, teardown),

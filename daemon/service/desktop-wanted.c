@@ -26,6 +26,19 @@ static int64_t alarm_utc(const EventMemory *event, guint i)
            60 * (int64_t)g_array_index(event->alarms, EventAlarm, i).minutes_before;
 }
 
+/* What must not stand on the screen any longer once it has changed: the short form, and what is to
+ * be done; the reasons' figures move with every forecast. */
+static char *sense(const WordingContext *words, const Visit *visit, const Job *jobs, int n_jobs)
+{
+    g_autofree char *alarm = wording_alarm(words, visit, jobs, n_jobs);
+    GString *text = g_string_new(alarm);
+    for (int i = 0; i < n_jobs; i++) {
+        g_autofree char *job = wording_job(words, &jobs[i]);
+        g_string_append_printf(text, "\n%s", job);
+    }
+    return g_string_free(text, FALSE);
+}
+
 /* The jobs in words, under `key`. */
 static NoticeWanted *notice(const Service *s, const char *key, int64_t due_utc, int64_t last_utc,
                             const Visit *visit, const GArray *jobs)
@@ -35,7 +48,7 @@ static NoticeWanted *notice(const Service *s, const char *key, int64_t due_utc, 
     NoticeWanted *wanted = notice_wanted_new(key, due_utc, last_utc);
     wanted->summary = wording_summary(&words, visit, first, (int)jobs->len);
     wanted->body = wording_notice(&words, visit, first, (int)jobs->len);
-    wanted->sense = wording_alarm(&words, visit, first, (int)jobs->len);
+    wanted->sense = sense(&words, visit, first, (int)jobs->len);
     wanted->visit_id = visit != NULL ? g_strdup(visit->id) : NULL;
     return wanted;
 }
