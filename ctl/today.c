@@ -274,6 +274,7 @@ static void show_week(const Reply *reply, const Call *call)
     }
     if (on_normals)
         print_wrapped(0, "* No forecast reaches that night: what is usual for the season.");
+    show_credits(reply->object);
 }
 
 WireExit run_week(const Call *call)

@@ -4,6 +4,7 @@
 #include "service/api-day.h"
 #include "service/api-groups.h"
 #include "service/api-json.h"
+#include "service/api-sources.h"
 #include "service/forecasts.h"
 
 /* ---- alerts ---- */
@@ -316,6 +317,7 @@ static JsonNode *get_week(const ControlRequest *request, gpointer data, GError *
     JsonObject *object = json_object_new();
     api_set_units(object, service->garden);
     json_object_set_array_member(object, "days", days);
+    json_object_set_array_member(object, "credits", api_credits(service, -1));
     return api_reply(object);
 }
 
