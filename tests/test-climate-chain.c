@@ -316,7 +316,7 @@ static void test_indoors(void **unused)
         assert_float_equal(step.air_c, fmax(18, rows[i][1]), 0.01);
         chain.layers[0].set_point_c = NAN;
     }
-    assert_true(chain_spread_k(&chain, 0) == 0.5);
+    assert_true(chain_spread_k(&chain, 0, EXTREME_LOW) == 0.5);
     assert_true(chain_shelter(&chain, all_shut, 0) == 99);
     assert_true(chain_exposure_weight(&chain, all_shut, 0, 0) == 0);
 }
@@ -357,7 +357,7 @@ static void test_build(void **unused)
         assert_int_equal(chain.layers[i].place, expected[i][0]);
         assert_int_equal(chain.layers[i].parent, expected[i][1]);
         assert_int_equal(chain.layers[i].depth, expected[i][2]);
-        assert_float_equal(chain_spread_k(&chain, i), spreads[i], 0);
+        assert_float_equal(chain_spread_k(&chain, i, EXTREME_LOW), spreads[i], 0);
     }
     assert_float_equal(chain.layers[1].heater_wm2, 50, 0);
     assert_float_equal(chain.layers[1].set_point_c, 5, 0);
@@ -372,8 +372,8 @@ static void test_build(void **unused)
 
     assert_true(chain_build(&garden, 1, &chain));
     assert_int_equal(chain.n, 2);
-    assert_float_equal(chain_spread_k(&chain, 0), 0.5, 0);
-    assert_float_equal(chain_spread_k(&chain, 1), 1.2, 0);
+    assert_float_equal(chain_spread_k(&chain, 0, EXTREME_LOW), 0.5, 0);
+    assert_float_equal(chain_spread_k(&chain, 1, EXTREME_LOW), 1.2, 0);
     assert_float_equal(chain_exposure_weight(&chain, all_shut, 0, 0.5), 1, 0);
     assert_float_equal(chain_exposure_weight(&chain, all_shut, 0, 0.9), 0.5, 0);
     assert_float_equal(chain_shelter(&chain, all_shut, 0), 0, 0);

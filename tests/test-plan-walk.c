@@ -150,7 +150,8 @@ static void live(Walking *k, int b, int step, const Chain *chain, const int *pos
     RampState *ramp = &k->ret->ramps[b];
     double weight =
         marks & MARK_DAYLIGHT ? chain_exposure_weight(chain, positions, layer, out->cloud) : 0.0;
-    double shelter = chain_shelter(chain, positions, layer), model = chain_spread_k(chain, layer);
+    double shelter = chain_shelter(chain, positions, layer),
+           model = chain_spread_k(chain, layer, EXTREME_LOW);
     bool indoors = k->w->places[k->places[b]].indoors;
     double forecast = step < FIRST_WINDOW_STEPS ? out->spread_k : k->w->steps[0][0].spread_k;
     double spread = indoors ? model : hypot(forecast, model);

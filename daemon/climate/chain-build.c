@@ -98,13 +98,17 @@ const CoverPosition *chain_position(const ChainLayer *layer, const int *position
     return &cover->positions[position];
 }
 
-double chain_spread_k(const Chain *chain, int i)
+double chain_spread_k(const Chain *chain, int i, Extreme which)
 {
+    const bool low = which == EXTREME_LOW;
+
     if (chain->indoors)
         return LAW_SPREAD_INDOORS_K;
     if (chain->layers[i].depth == 0)
         return LAW_SPREAD_OUTDOORS_K;
-    return chain->layers[i].depth == 1 ? LAW_SPREAD_ONE_K : LAW_SPREAD_NESTED_K;
+    if (chain->layers[i].depth == 1)
+        return low ? LAW_SPREAD_ONE_K : LAW_SPREAD_ONE_HIGH_K;
+    return low ? LAW_SPREAD_NESTED_K : LAW_SPREAD_NESTED_HIGH_K;
 }
 
 double chain_exposure_weight(const Chain *chain, const int *positions, int i, double cloud)

@@ -54,6 +54,8 @@
 #define LAW_SPREAD_OUTDOORS_K 0.5
 #define LAW_SPREAD_ONE_K 1.2
 #define LAW_SPREAD_NESTED_K 2.0
+#define LAW_SPREAD_ONE_HIGH_K 4.0 /* at noon in the sun */
+#define LAW_SPREAD_NESTED_HIGH_K 5.0
 #define LAW_SPREAD_INDOORS_K 0.5
 
 /* exposure under an overcast sky, and from where it counts as one */

@@ -67,9 +67,8 @@ void chain_rest(const Chain *chain, double air_c, double deep_c, ChainState *ret
 void chain_step(const Chain *chain, const int *positions, const ChainForcing *forcing,
                 ChainState *state, PlaceStep *steps);
 
-/* Standard deviation of the model's own error in layer `i`, K (chosen start values; learned later).
- */
-double chain_spread_k(const Chain *chain, int i);
+/* Standard deviation of the model's own error in layer `i`, K, before anything is learned. */
+double chain_spread_k(const Chain *chain, int i, Extreme which);
 
 /*
  * How much of an hour's daylight counts for the ramp in layer `i`: the least over it and all above,

@@ -63,6 +63,24 @@ typedef struct SolarDay {
     int64_t midnight_utc, sunrise_utc, sunset_utc, dusk_utc;
 } SolarDay;
 
+/* ---- what is known of errors ---- */
+
+/* The two ends of a day that thermometers keep; errors of night and noon are told apart by them. */
+typedef enum Extreme { EXTREME_LOW, EXTREME_HIGH } Extreme;
+#define EXTREMES 2
+
+/* How far the truth lies from what was computed, as readings have shown; the prior where n is 0. */
+typedef struct LearnedError {
+    double bias_k;   /* to be added to what is computed */
+    double spread_k; /* standard deviation of what remains, the bias's own uncertainty included */
+    int n;           /* readings that it rests on */
+} LearnedError;
+
+/* Of the air, and with it the leaf, in a place with the cover over it in one position. */
+typedef struct CoverError {
+    LearnedError of[EXTREMES];
+} CoverError;
+
 /* ---- what the garden has ---- */
 
 typedef struct Normals { /* monthly, January first */

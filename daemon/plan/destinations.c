@@ -35,7 +35,7 @@ static bool destination_open(Board *b, int place, DestinationNights *ret)
     Track track = track_run(b, chain, &whole, &b->start.chains[chain], &course, NULL);
     if (track.steps == NULL)
         return false;
-    double model = chain_spread_k(&s->chains[chain], layer);
+    double model = chain_spread_k(&s->chains[chain], layer, EXTREME_LOW);
     *ret = (DestinationNights){.place = place,
                                .air_c = air,
                                .steps = steps,

@@ -20,7 +20,7 @@ static void add_predictions(Decision *d)
                                .low_c = INFINITY,
                                .leaf_low_c = INFINITY,
                                .high_c = -INFINITY};
-        double model = chain_spread_k(&b->s->chains[chain], layer);
+        double model = chain_spread_k(&b->s->chains[chain], layer, EXTREME_LOW);
         for (int i = w->first; i < w->end; i++) {
             const PlaceStep *step = &track.steps[(i - track.first) * stride + layer];
             double outside =

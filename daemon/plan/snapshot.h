@@ -53,6 +53,9 @@ typedef struct Snapshot {
     int n_former;
     const Job *former_jobs; /* (nullable) theirs; job.visit is an index into `former` */
     int n_former_jobs;
+    /* (nullable) [place · POSITIONS_MAX + position of the nearest cover over it]: what readings
+       have taught; NULL nothing, then chain_spread_k() holds */
+    const CoverError *cover_errors;
     PlanWeights weights;
 } Snapshot;
 

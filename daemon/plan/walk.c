@@ -78,7 +78,7 @@ void segment_fill(const Board *b, int place, const int *positions, Track track, 
                      .weight_clear = chain_exposure_weight(chain, at, layer, 0.0),
                      .weight_dull = chain_exposure_weight(chain, at, layer, 1.0),
                      .shelter = chain_shelter(chain, at, layer),
-                     .spread_k = chain_spread_k(chain, layer)};
+                     .spread_k = chain_spread_k(chain, layer, EXTREME_LOW)};
     ret->indoors = p->indoors;
     ret->uncovered = !p->indoors && ret->shelter == 0.0;
     ret->shut = !p->indoors && ret->weight_clear == 0.0;

@@ -111,8 +111,8 @@ static Reckoned reckon_now(const Service *service, int place)
                 positions[i] = state->positions[chain->layers[i].place];
             chain_step(chain, positions, &forcing, &moved, met);
             reckoned.value_c = met[l].air_c;
-            reckoned.spread_k =
-                hypot(chain->indoors ? 0.0 : steps->spread_k, chain_spread_k(chain, l));
+            reckoned.spread_k = hypot(chain->indoors ? 0.0 : steps->spread_k,
+                                      chain_spread_k(chain, l, EXTREME_LOW));
         }
     }
     return reckoned;
