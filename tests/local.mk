@@ -75,6 +75,20 @@ TESTS += %D%/test-climate %D%/test-climate-chain %D%/test-climate-properties
 %C%_test_climate_properties_SOURCES = %D%/test-climate-properties.c %D%/test-climate-covers.h
 %C%_test_climate_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_climate_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
+# What a second solver (SUNDIALS) says to the same laws.
+EXTRA_DIST += %D%/without-sundials.sh
+if WITH_SUNDIALS
+check_PROGRAMS += %D%/test-reference-properties
+TESTS += %D%/test-reference-properties
+%C%_test_reference_properties_SOURCES = %D%/test-reference-properties.c %D%/reference-chain.c \
+	%D%/reference-chain.h
+%C%_test_reference_properties_CFLAGS = $(TEST_CFLAGS)
+%C%_test_reference_properties_LDADD = daemon/garden/libgarden.a daemon/libcore.a daemon/base/libbase.a \
+	$(GLIB_LIBS) $(CMOCKA_LIBS) $(SUNDIALS_LIBS) -lm
+else
+TESTS += %D%/without-sundials.sh
+endif
 # The grower's file.
 check_PROGRAMS += %D%/test-garden %D%/test-garden-errors %D%/test-init
 TESTS += %D%/test-garden %D%/test-garden-errors %D%/test-init

@@ -285,9 +285,10 @@ static void test_leaf(void **unused)
     /* colder than the air under a clear sky, more so in still air; warmer in the sun */
     assert_true(leaf_c(0, -20, 0, 0, 3) < 0 && leaf_c(0, -20, 0, 0, 0) < leaf_c(0, -20, 0, 0, 3));
     assert_true(leaf_c(20, 5, 25, 800, 1) > 20);
-    /* by hand: u = 0.2, 2·6.6·√5 = 29.516; h_r = 4·0.95·σ·T³: 3.9265 at −10 °C, 4.3914 at 0 °C */
+    /* by hand: u = 0.2, 2·6.6·√5 = 29.516; 0.95·σ·(T⁴ − T⁴)/20 from 0 to −20 °C 3.9322, 0 °C 4.3914
+     */
     assert_float_equal(leaf_c(0, -20, 0, 0, 0),
-                       -20 * 0.95 * 3.9265 / (29.516 + 0.95 * (3.9265 + 4.3914)), 1e-4);
+                       -20 * 0.95 * 3.9322 / (29.516 + 0.95 * (3.9322 + 4.3914)), 1e-4);
 }
 
 static void test_indoors(void **unused)

@@ -65,6 +65,7 @@ typedef struct Heaters {
 } Heaters;
 
 const FloorLaw *chain_floor_law(const ChainLayer *layer);
+/* What times the difference of two temperatures gives that of their fourth powers, for surfaces. */
 double chain_radiative_wm2k(double one_c, double other_c);
 const CoverPosition *chain_position(const ChainLayer *layer, const int *positions, int i);
 

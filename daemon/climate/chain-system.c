@@ -19,9 +19,10 @@
 
 double chain_radiative_wm2k(double one_c, double other_c)
 {
-    const double mean = 0.5 * (one_c + other_c) + LAW_KELVIN;
+    const double one = one_c + LAW_KELVIN, other = other_c + LAW_KELVIN;
 
-    return 4 * LAW_SURFACE_EMISSIVITY * LAW_STEFAN_BOLTZMANN * mean * mean * mean;
+    return LAW_SURFACE_EMISSIVITY * LAW_STEFAN_BOLTZMANN * (one * one + other * other) *
+           (one + other);
 }
 
 static double exchange(const ChainLayer *layer, const int *positions, int i, double opening,

@@ -4,7 +4,8 @@
  * by the trapezoidal rule: with m the middle of a sub-step, (K + 2C/dt) m = heat(m) + 2C/dt ·
  * start, and the end is 2m − start. Sub-steps are short enough for that never to overshoot.
  * Conductances are held over the half-hour: wind by its mean, radiative ones by the temperatures
- * that the step before left.
+ * that the step before left. At its end air and covers are found twice, the second time with the
+ * wind of the end and radiative conductances from the first: where weather leaps, covers do too.
  */
 #include "climate/chain-internal.h"
 
@@ -190,6 +191,20 @@ static double sky_of(const Chain *chain, const Standing *standing, const double 
            both;
 }
 
+static double air_under(const double *nodes, int lid, double out_c)
+{
+    return lid < 0 ? out_c : nodes[NODES * lid + NODE_AIR];
+}
+
+/* A cover that is off has the temperature of the air that it will be put back into. */
+static void keep_covers(const Chain *chain, const Standing *standing, const double *nodes,
+                        double out_c, ChainState *state)
+{
+    for (int i = 0; i < chain->n; i++)
+        state->cover_c[i] = standing[i].present ? nodes[NODES * i + NODE_COVER]
+                                                : air_under(nodes, standing[i].lid, out_c);
+}
+
 void chain_step(const Chain *chain, const int *positions, const ChainForcing *forcing,
                 ChainState *state, PlaceStep *steps)
 {
@@ -214,15 +229,18 @@ void chain_step(const Chain *chain, const int *positions, const ChainForcing *fo
     chain_assemble(chain, standing, state, mean.sky_c, forcing->deep_c, &system, &drive);
     run_floors(chain, standing, &system, &drive, now, next, state);
     settle(chain, standing, &system, &drive, state, next->air_c, next->sky_c, nodes);
+    keep_covers(chain, standing, nodes, next->air_c, state);
+    chain_stand(chain, positions, opening, next->wind_ms, mean.radiation_wm2, standing);
+    chain_assemble(chain, standing, state, next->sky_c, forcing->deep_c, &system, &drive);
+    settle(chain, standing, &system, &drive, state, next->air_c, next->sky_c, nodes);
+    keep_covers(chain, standing, nodes, next->air_c, state);
 
     for (int i = 0; i < chain->n; i++) {
         const Standing *s = &standing[i];
-        const double air_c = s->lid < 0 ? next->air_c : nodes[NODES * s->lid + NODE_AIR];
+        const double air_c = air_under(nodes, s->lid, next->air_c);
         const double wind_ms = s->lid >= 0 ? 0 : LAW_WIND_AT_COVER * next->wind_ms;
         const double above_c = sky_of(chain, standing, nodes, s->lid, next->sky_c);
 
-        /* a cover that is off has the temperature of the air that it will be put back into */
-        state->cover_c[i] = s->present ? nodes[NODES * i + NODE_COVER] : air_c;
         steps[i] = (PlaceStep){
             .air_c = air_c,
             .leaf_c = leaf_c(air_c, above_c, state->surface_c[i], s->light_wm2, wind_ms),
