@@ -302,20 +302,13 @@ static void cover_flows(ReferenceChain *r, int i, int position, double area, dou
 
 /* ---- the balance at an instant ---- */
 
-/* Temperature of node `k` as radiative coefficients that are held take it. */
-static double held_c(const ReferenceChain *r, int k, double sky_c)
-{
-    if (k == SKY)
-        return sky_c;
-    return k % LAYER_NODES == COVER ? r->kept_cover_c[k / LAYER_NODES] : r->t[k];
-}
-
-static void hold_coefficients(ReferenceChain *r, double sky_c)
+/* Radiative coefficients from the temperatures `t` of floors, covers and sky. */
+static void hold_coefficients(ReferenceChain *r, const double *t)
 {
     for (int l = 0; l < r->n_links; l++) {
         Link *link = &r->links[l];
-        const double from = KELVIN + held_c(r, link->from, sky_c);
-        const double to = KELVIN + held_c(r, link->to, sky_c);
+        const double from = KELVIN + t[link->from];
+        const double to = KELVIN + t[link->to];
 
         if (link->radiative)
             link->held_wm2k = link->k * STEFAN_BOLTZMANN * (from * from + to * to) * (from + to);
@@ -546,6 +539,33 @@ static void read_floors(ReferenceChain *r)
             r->t[node(i, k)] = NV_Ith_S(r->y, 2 * i + k);
 }
 
+/* Radiative coefficients from what the half-hour before left. */
+static void hold_start(ReferenceChain *r)
+{
+    double t[ALL_NODES];
+
+    outdoors(r, 0.5);
+    memcpy(t, r->t, sizeof t);
+    for (int i = 0; i < r->chain.n; i++)
+        t[node(i, COVER)] = r->kept_cover_c[i];
+    hold_coefficients(r, t);
+}
+
+/* And of the middle of it: air and covers under the mean weather, upper floors moved on by what
+ * they gain at its start. */
+static void hold_middle(ReferenceChain *r)
+{
+    double net[ALL_NODES], t[ALL_NODES];
+
+    outdoors(r, 0.5);
+    settle(r);
+    net_heat(r, net);
+    memcpy(t, r->t, sizeof t);
+    for (int i = 0; i < r->chain.n; i++)
+        t[node(i, UPPER)] += 0.5 * STEP_S * net[node(i, UPPER)] / r->capacity[node(i, UPPER)];
+    hold_coefficients(r, t);
+}
+
 /* Opening and air together, with the floors at the start and the mean weather; then held. */
 static void settle_openers(ReferenceChain *r)
 {
@@ -582,8 +602,10 @@ static void prepare(ReferenceChain *r, const int *positions, const ChainForcing 
         r->watts[h] = 0;
     r->wind_ms = r->setup.laws.wind_at_cover * 0.5 * (r->now.wind_ms + r->next.wind_ms);
     if (r->setup.held)
-        hold_coefficients(r, 0.5 * (r->now.sky_c + r->next.sky_c));
+        hold_start(r);
     settle_openers(r);
+    if (r->setup.held)
+        hold_middle(r);
 }
 
 /* What is above the plants under `lid`, as one temperature. */
@@ -654,7 +676,7 @@ static void settle_end(ReferenceChain *r)
     if (!r->setup.held)
         return;
     r->wind_ms = r->setup.laws.wind_at_cover * r->next.wind_ms;
-    hold_coefficients(r, r->next.sky_c);
+    hold_coefficients(r, r->t);
     settle(r);
     keep_covers(r);
 }

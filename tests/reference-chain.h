@@ -29,10 +29,10 @@ typedef struct ReferenceLaws {
 typedef struct ReferenceSetup {
     ReferenceLaws laws;
     /*
-     * The linear equations instead: radiative coefficients from the temperatures at the start of
-     * each half-hour, wind at its mean over it, both held, and at its end air and covers once more
-     * with those of the end, as the product does. What is left between the two is the error of
-     * stepping alone.
+     * The linear equations instead: wind at its mean over each half-hour, radiative coefficients
+     * from temperatures foreseen for its middle, both held, and at its end air and covers once more
+     * with those of the end, as docs/climate.md says. What is left between this and the product is
+     * the error of stepping alone.
      */
     bool held;
     bool openers_free; /* openers follow the air at every instant, not held for the half-hour */

@@ -29,6 +29,7 @@
 /* What the project asks of itself, K of air. */
 #define STEPPING_MOST_K 0.05
 #define STEPPING_NIGHT_MOST_K 0.02
+#define HOLDING_MOST_K 0.1
 
 static double uniform(double from, double to)
 {
@@ -219,6 +220,7 @@ static void test_reference(void **unused)
         assert_true(at[d].stepping_k > 0 && at[d].holding_k > 0); /* they are different solvers */
         assert_true(at[d].stepping_k <= STEPPING_MOST_K);
         assert_true(at[d].stepping_night_k <= STEPPING_NIGHT_MOST_K);
+        assert_true(at[d].holding_k <= HOLDING_MOST_K);
     }
 }
 

@@ -3,9 +3,9 @@
  * One half-hour of a chain. Cover and air store nothing and are eliminated exactly; the floors go
  * by the trapezoidal rule: with m the middle of a sub-step, (K + 2C/dt) m = heat(m) + 2C/dt ·
  * start, and the end is 2m − start. Sub-steps are short enough for that never to overshoot.
- * Conductances are held over the half-hour: wind by its mean, radiative ones by the temperatures
- * that the step before left. At its end air and covers are found twice, the second time with the
- * wind of the end and radiative conductances from the first: where weather leaps, covers do too.
+ * Conductances are held over the half-hour: wind by its mean, radiative ones by temperatures
+ * foreseen for its middle. At its end air and covers are found twice, the second time with the wind
+ * of the end and radiative conductances from the first: where weather leaps, covers do too.
  */
 #include "climate/chain-internal.h"
 
@@ -120,6 +120,47 @@ static void settle_openers(const Chain *chain, const int *positions, const Outdo
     }
 }
 
+static double air_under(const double *nodes, int lid, double out_c)
+{
+    return lid < 0 ? out_c : nodes[NODES * lid + NODE_AIR];
+}
+
+/* A cover that is off has the temperature of the air that it will be put back into. */
+static void keep_covers(const Chain *chain, const Standing *standing, const double *nodes,
+                        double out_c, ChainState *state)
+{
+    for (int i = 0; i < chain->n; i++)
+        state->cover_c[i] = standing[i].present ? nodes[NODES * i + NODE_COVER]
+                                                : air_under(nodes, standing[i].lid, out_c);
+}
+
+/*
+ * Temperatures at the middle of the half-hour, as radiative conductances need them: air and covers
+ * under the mean weather, upper floors moved on by what they gain at its start. Linear in the step,
+ * which is enough for a coefficient.
+ */
+static void foresee(const Chain *chain, const Standing *standing, const System *system,
+                    const Drive *drive, const Outdoors *mean, const ChainState *state,
+                    ChainState *ret)
+{
+    double nodes[NODES_MAX], heat[NODES_MAX];
+
+    settle(chain, standing, system, drive, state, mean->air_c, mean->sky_c, nodes);
+    chain_drive_heat(drive, chain->n, mean->air_c, mean->sky_c, heat);
+    for (int i = 0; i < chain->n; i++) {
+        const uint8_t *node = system->node[i];
+        const double *row = system->pool + system->start[i];
+        double gain = heat[node[NODE_UPPER]] - row[NODE_UPPER] * nodes[node[NODE_LOWER]];
+
+        row += system->length[i];
+        for (int c = NODE_UPPER; c < system->length[i]; c++)
+            gain -= row[c] * nodes[node[c]];
+        ret->surface_c[i] =
+            state->surface_c[i] + 0.5 * STEP_S * gain / drive->capacity[node[NODE_UPPER]];
+    }
+    keep_covers(chain, standing, nodes, mean->air_c, ret);
+}
+
 static int substeps(const Chain *chain, const Standing *standing, const System *system,
                     const Drive *drive)
 {
@@ -191,25 +232,12 @@ static double sky_of(const Chain *chain, const Standing *standing, const double 
            both;
 }
 
-static double air_under(const double *nodes, int lid, double out_c)
-{
-    return lid < 0 ? out_c : nodes[NODES * lid + NODE_AIR];
-}
-
-/* A cover that is off has the temperature of the air that it will be put back into. */
-static void keep_covers(const Chain *chain, const Standing *standing, const double *nodes,
-                        double out_c, ChainState *state)
-{
-    for (int i = 0; i < chain->n; i++)
-        state->cover_c[i] = standing[i].present ? nodes[NODES * i + NODE_COVER]
-                                                : air_under(nodes, standing[i].lid, out_c);
-}
-
 void chain_step(const Chain *chain, const int *positions, const ChainForcing *forcing,
                 ChainState *state, PlaceStep *steps)
 {
     const OutdoorStep *now = forcing->now, *next = forcing->next;
     Standing standing[CHAIN_LAYERS_MAX];
+    ChainState middle;
     System system;
     Drive drive;
     double opening[CHAIN_LAYERS_MAX], nodes[NODES_MAX];
@@ -227,6 +255,8 @@ void chain_step(const Chain *chain, const int *positions, const ChainForcing *fo
     settle_openers(chain, positions, &mean, forcing->deep_c, state, opening);
     chain_stand(chain, positions, opening, mean.wind_ms, mean.radiation_wm2, standing);
     chain_assemble(chain, standing, state, mean.sky_c, forcing->deep_c, &system, &drive);
+    foresee(chain, standing, &system, &drive, &mean, state, &middle);
+    chain_assemble(chain, standing, &middle, mean.sky_c, forcing->deep_c, &system, &drive);
     run_floors(chain, standing, &system, &drive, now, next, state);
     settle(chain, standing, &system, &drive, state, next->air_c, next->sky_c, nodes);
     keep_covers(chain, standing, nodes, next->air_c, state);
