@@ -246,20 +246,20 @@ static void middle(const Chain *chain, const int *positions, const ChainState *s
                    const OutdoorStep *outdoors, double dt_s, Middle *ret)
 {
     const double opening[CHAIN_LAYERS_MAX] = {0};
-    System system, factored;
+    System system;
 
     chain_stand(chain, positions, opening, outdoors->wind_ms, outdoors->radiation_wm2,
                 ret->standing);
     chain_assemble(chain, ret->standing, state, outdoors->sky_c, 9, &system, &ret->drive);
-    chain_factor(&system, ret->standing, &ret->drive, dt_s, &factored);
+    chain_factor(&system, ret->standing, &ret->drive, dt_s);
     chain_drive_heat(&ret->drive, chain->n, outdoors->air_c, outdoors->sky_c, ret->t);
     for (int i = 0; i < chain->n; i++) {
         ret->t[NODES * i] += 2 * ret->drive.capacity[NODES * i] / dt_s * state->deep_c[i];
         ret->t[NODES * i + 1] +=
             2 * ret->drive.capacity[NODES * i + 1] / dt_s * state->surface_c[i];
     }
-    chain_solve(&factored, ret->t);
-    chain_heaters(chain, ret->standing, &factored, &ret->heaters);
+    chain_solve(&system, ret->t);
+    chain_heaters(chain, ret->standing, &system, &ret->heaters);
     chain_hold_set_points(&ret->heaters, chain->n, ret->t, ret->watts);
 }
 

@@ -77,10 +77,9 @@ void chain_stand(const Chain *chain, const int *positions, const double *opening
 void chain_assemble(const Chain *chain, const Standing *standing, const ChainState *state,
                     double sky_c, double deep_c, System *ret, Drive *ret_drive);
 
-/* `from` with 2C/dt on the floors (floors unknown), or with the floors given where dt_s is 0;
- * factored. */
-void chain_factor(const System *from, const Standing *standing, const Drive *drive, double dt_s,
-                  System *ret);
+/* Factors in place, with 2C/dt on the floors, or with the floors given where dt_s is 0: their own
+ * rows are then left as they were. */
+void chain_factor(System *system, const Standing *standing, const Drive *drive, double dt_s);
 
 /* Solves in place: `nodes` holds heat on entry (given floors: their temperatures), temperatures on
  * return. */

@@ -223,23 +223,17 @@ void chain_assemble(const Chain *chain, const Standing *standing, const ChainSta
     }
 }
 
-void chain_factor(const System *from, const Standing *standing, const Drive *drive, double dt_s,
-                  System *ret)
+void chain_factor(System *system, const Standing *standing, const Drive *drive, double dt_s)
 {
-    const int n = from->n, last = n - 1;
-    const int size = from->start[last] + from->length[last] * from->length[last];
-
-    memcpy(ret, from, offsetof(System, pool));
-    memcpy(ret->pool, from->pool, (size_t)size * sizeof ret->pool[0]);
-    ret->first = dt_s > 0 ? NODE_LOWER : NODE_AIR;
-    for (int i = last; i >= 0; i--) {
-        const int length = ret->length[i], own = ret->own[i], rest = length - own;
-        double *front = ret->pool + ret->start[i];
+    system->first = dt_s > 0 ? NODE_LOWER : NODE_AIR;
+    for (int i = system->n - 1; i >= 0; i--) {
+        const int length = system->length[i], own = system->own[i], rest = length - own;
+        double *front = system->pool + system->start[i];
 
         if (dt_s > 0)
             for (int k = NODE_LOWER; k <= NODE_UPPER; k++)
                 front[k * length + k] += 2 * drive->capacity[NODES * i + k] / dt_s;
-        for (int k = ret->first; k < own; k++) {
+        for (int k = system->first; k < own; k++) {
             double *row = front + k * length;
 
             row[k] = 1 / row[k];
@@ -254,8 +248,8 @@ void chain_factor(const System *from, const Standing *standing, const Drive *dri
         if (rest == 0)
             continue;
         /* the rest of the path is the front of the layer outside, from its air on */
-        const int up = standing[i].up, up_length = ret->length[up];
-        double *outside = ret->pool + ret->start[up];
+        const int up = standing[i].up, up_length = system->length[up];
+        double *outside = system->pool + system->start[up];
         for (int r = 0; r < rest; r++)
             for (int c = r; c < rest; c++)
                 outside[(NODE_AIR + r) * up_length + NODE_AIR + c] +=

@@ -40,23 +40,21 @@ static void step_indoors(const Chain *chain, double solar_hour, ChainState *stat
     }
 }
 
-/* Air and covers at once, with the floors of `state`. */
-static void settle(const Chain *chain, const Standing *standing, const System *system,
-                   const Drive *drive, const ChainState *state, double air_c, double sky_c,
-                   double *ret_nodes)
+/* Air and covers at once, with the floors of `state`; `system` is factored. */
+static void settle(const Chain *chain, const Standing *standing, System *system, const Drive *drive,
+                   const ChainState *state, double air_c, double sky_c, double *ret_nodes)
 {
-    System factored;
     Heaters heaters;
     double watts[CHAIN_LAYERS_MAX];
 
-    chain_factor(system, standing, drive, 0, &factored);
+    chain_factor(system, standing, drive, 0);
     chain_drive_heat(drive, chain->n, air_c, sky_c, ret_nodes);
     for (int i = 0; i < chain->n; i++) {
         ret_nodes[NODES * i + NODE_LOWER] = state->deep_c[i];
         ret_nodes[NODES * i + NODE_UPPER] = state->surface_c[i];
     }
-    chain_solve(&factored, ret_nodes);
-    chain_heaters(chain, standing, &factored, &heaters);
+    chain_solve(system, ret_nodes);
+    chain_heaters(chain, standing, system, &heaters);
     chain_hold_set_points(&heaters, chain->n, ret_nodes, watts);
 }
 
@@ -139,7 +137,7 @@ static void keep_covers(const Chain *chain, const Standing *standing, const doub
  * under the mean weather, upper floors moved on by what they gain at its start. Linear in the step,
  * which is enough for a coefficient.
  */
-static void foresee(const Chain *chain, const Standing *standing, const System *system,
+static void foresee(const Chain *chain, const Standing *standing, System *system,
                     const Drive *drive, const Outdoors *mean, const ChainState *state,
                     ChainState *ret)
 {
@@ -182,22 +180,25 @@ static int substeps(const Chain *chain, const Standing *standing, const System *
     return (int)ceil(STEP_S / longest_s);
 }
 
-/* The floors over the half-hour. */
-static void run_floors(const Chain *chain, const Standing *standing, const System *system,
+/* The floors over the half-hour, by `system`, which is factored; covers as they come out at its
+ * end, from the last two sub-steps. */
+static void run_floors(const Chain *chain, const Standing *standing, System *system,
                        const Drive *drive, const OutdoorStep *now, const OutdoorStep *next,
                        ChainState *state)
 {
     const int n = substeps(chain, standing, system, drive);
     const double dt_s = (double)STEP_S / n;
-    System factored;
     Heaters heaters;
-    double nodes[NODES_MAX], watts[CHAIN_LAYERS_MAX];
+    double middles[2][NODES_MAX], watts[CHAIN_LAYERS_MAX];
+    double *nodes = middles[0], *before = middles[0];
 
-    chain_factor(system, standing, drive, dt_s, &factored);
-    chain_heaters(chain, standing, &factored, &heaters);
+    chain_factor(system, standing, drive, dt_s);
+    chain_heaters(chain, standing, system, &heaters);
     for (int step = 0; step < n; step++) {
         const double share = (step + 0.5) / n;
 
+        before = nodes;
+        nodes = middles[step % 2];
         chain_drive_heat(drive, chain->n, now->air_c + (next->air_c - now->air_c) * share,
                          now->sky_c + (next->sky_c - now->sky_c) * share, nodes);
         for (int i = 0; i < chain->n; i++) {
@@ -206,13 +207,16 @@ static void run_floors(const Chain *chain, const Standing *standing, const Syste
             nodes[NODES * i + NODE_UPPER] +=
                 2 * drive->capacity[NODES * i + NODE_UPPER] / dt_s * state->surface_c[i];
         }
-        chain_solve(&factored, nodes);
+        chain_solve(system, nodes);
         chain_hold_set_points(&heaters, chain->n, nodes, watts);
         for (int i = 0; i < chain->n; i++) {
             state->deep_c[i] = 2 * nodes[NODES * i + NODE_LOWER] - state->deep_c[i];
             state->surface_c[i] = 2 * nodes[NODES * i + NODE_UPPER] - state->surface_c[i];
         }
     }
+    for (int k = 0; k < NODES * chain->n; k++)
+        nodes[k] += 0.5 * (nodes[k] - before[k]);
+    keep_covers(chain, standing, nodes, next->air_c, state);
 }
 
 /* What the plants under cover `lid` see above them: it, and through it what is above it. */
@@ -258,8 +262,6 @@ void chain_step(const Chain *chain, const int *positions, const ChainForcing *fo
     foresee(chain, standing, &system, &drive, &mean, state, &middle);
     chain_assemble(chain, standing, &middle, mean.sky_c, forcing->deep_c, &system, &drive);
     run_floors(chain, standing, &system, &drive, now, next, state);
-    settle(chain, standing, &system, &drive, state, next->air_c, next->sky_c, nodes);
-    keep_covers(chain, standing, nodes, next->air_c, state);
     chain_stand(chain, positions, opening, next->wind_ms, mean.radiation_wm2, standing);
     chain_assemble(chain, standing, state, next->sky_c, forcing->deep_c, &system, &drive);
     settle(chain, standing, &system, &drive, state, next->air_c, next->sky_c, nodes);
