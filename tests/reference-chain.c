@@ -66,16 +66,19 @@ struct ReferenceChain {
 
     /* of the half-hour */
     bool present[CHAIN_LAYERS_MAX];
-    int up[CHAIN_LAYERS_MAX], lid[CHAIN_LAYERS_MAX]; /* covers above it; -1 outdoors */
-    double floor[CHAIN_LAYERS_MAX], light_wm2[CHAIN_LAYERS_MAX];
-    double capacity[ALL_NODES]; /* J/m²K of the floor itself */
-    double source[ALL_NODES];
+    int up[CHAIN_LAYERS_MAX], lid[CHAIN_LAYERS_MAX];         /* covers above it; -1 outdoors */
+    double floor[CHAIN_LAYERS_MAX], light[CHAIN_LAYERS_MAX]; /* share of the outdoor light */
+    double capacity[ALL_NODES];                              /* J/m²K of the floor itself */
+    double source[ALL_NODES];                                /* per W/m² of sun outdoors */
     int n_links, n_heaters;
     Link links[LINKS_MAX];
     Heater heaters[CHAIN_LAYERS_MAX];
     double opening[CHAIN_LAYERS_MAX];
     bool opening_free; /* now: opening goes with the air */
-    OutdoorStep now, next;
+    OutdoorStep pair[2];
+    const OutdoorStep *weather; /* n_steps + 1 of them; outdoors at an instant: */
+    int n_steps;
+    double sun_wm2;
     double wind_ms; /* at covers, of the instant */
 
     double t[ALL_NODES]; /* temperatures, °C; air and covers are where Newton begins */
@@ -202,7 +205,7 @@ static const CoverPosition *position_of(const ChainLayer *layer, int given)
 
 /* Which covers are on, what is above what, and each floor's light. */
 static void stand(ReferenceChain *r, const int *positions, double *ret_area, double *ret_lit,
-                  double *ret_above_wm2)
+                  double *ret_above)
 {
     const Chain *chain = &r->chain;
 
@@ -214,8 +217,8 @@ static void stand(ReferenceChain *r, const int *positions, double *ret_area, dou
         r->up[i] = parent < 0 ? -1 : r->lid[parent];
         r->lid[i] = r->present[i] ? i : r->up[i];
         ret_area[i] = parent < 0 ? 1 : ret_area[parent] * layer->footprint;
-        ret_above_wm2[i] = parent < 0 ? r->now.radiation_wm2 : r->light_wm2[parent];
-        r->light_wm2[i] = ret_above_wm2[i] * (r->present[i] ? layer->cover.solar_transmittance : 1);
+        ret_above[i] = parent < 0 ? 1 : r->light[parent];
+        r->light[i] = ret_above[i] * (r->present[i] ? layer->cover.solar_transmittance : 1);
         r->floor[i] = ret_lit[i] = 1;
         if (parent >= 0) {
             ret_lit[parent] -= layer->footprint;
@@ -236,7 +239,7 @@ static void floor_flows(ReferenceChain *r, int i, double lit)
     const bool outermost = layer->parent < 0, under = r->lid[i] >= 0;
     const int lower = node(i, LOWER), upper = node(i, UPPER), air = air_of(r->lid[i]);
     const double faces = layer->floor == FLOOR_SHELF ? 2 : 1;
-    const double sun = laws->sun_absorbed * r->light_wm2[i] * (1 - laws->sun_latent);
+    const double sun = laws->sun_absorbed * r->light[i] * (1 - laws->sun_latent);
 
     switch (layer->floor) {
     case FLOOR_SOIL:
@@ -269,7 +272,7 @@ static void floor_flows(ReferenceChain *r, int i, double lit)
         r->source[air] += laws->sun_air * sun * lit;
 }
 
-static void cover_flows(ReferenceChain *r, int i, int position, double area, double above_wm2)
+static void cover_flows(ReferenceChain *r, int i, int position, double area, double above)
 {
     const ReferenceLaws *laws = &r->setup.laws;
     const ChainLayer *layer = &r->chain.layers[i];
@@ -294,7 +297,7 @@ static void cover_flows(ReferenceChain *r, int i, int position, double area, dou
     link_nodes(r, node(i, COVER), air_of(r->up[i]), laws->cover_outside * skin, 1)->per_ms =
         laws->cover_outside_per_ms * skin * windy;
     link_above(r, node(i, COVER), r->up[i], skin * cover->ir_emissivity, 1);
-    r->source[node(i, COVER)] += laws->sun_cover * above_wm2 * skin;
+    r->source[node(i, COVER)] += laws->sun_cover * above * skin;
     if (layer->heater_wm2 > 0 && !isnan(layer->set_point_c))
         r->heaters[r->n_heaters++] =
             (Heater){node(i, AIR), layer->heater_wm2 * area, layer->set_point_c};
@@ -347,13 +350,15 @@ static double flow(const ReferenceChain *r, const Link *link, double *ret_from, 
     return k * (a - b);
 }
 
-static void outdoors(ReferenceChain *r, double share)
+/* The outdoors of half-hour `k`, `share` of it gone. */
+static void outdoors(ReferenceChain *r, int k, double share)
 {
-    const OutdoorStep *now = &r->now, *next = &r->next;
+    const OutdoorStep *now = &r->weather[k], *next = now + 1;
+    const double wind_ms = now->wind_ms + (next->wind_ms - now->wind_ms) * share;
 
     r->t[OUT] = now->air_c + (next->air_c - now->air_c) * share;
     r->t[SKY] = now->sky_c + (next->sky_c - now->sky_c) * share;
-    const double wind_ms = now->wind_ms + (next->wind_ms - now->wind_ms) * share;
+    r->sun_wm2 = now->radiation_wm2;
     if (!r->setup.held)
         r->wind_ms = r->setup.laws.wind_at_cover * wind_ms;
 }
@@ -362,7 +367,7 @@ static void outdoors(ReferenceChain *r, double share)
 static void net_heat(const ReferenceChain *r, double *ret)
 {
     for (int k = 0; k < ALL_NODES; k++)
-        ret[k] = r->source[k];
+        ret[k] = r->source[k] * r->sun_wm2;
     for (int l = 0; l < r->n_links; l++) {
         const Link *link = &r->links[l];
         double slope[2];
@@ -391,7 +396,7 @@ static int linearise(const ReferenceChain *r, double **ret_slopes, double *ret_r
         for (int k = 0; k < all; k++)
             ret_slopes[c][k] = 0;
     for (int k = 0; k < n; k++)
-        ret_residual[k] = r->source[ret_unknown[k]];
+        ret_residual[k] = r->source[ret_unknown[k]] * r->sun_wm2;
     for (int l = 0; l < r->n_links; l++) {
         const Link *link = &r->links[l];
         const int from = index[link->from], to = index[link->to];
@@ -467,8 +472,9 @@ static int rate(realtype s, N_Vector y, N_Vector ret, void *data)
 {
     ReferenceChain *r = data;
     double net[ALL_NODES];
+    const int step = s < STEP_S * r->n_steps ? (int)(s / STEP_S) : r->n_steps - 1;
 
-    outdoors(r, s / STEP_S);
+    outdoors(r, step, s / STEP_S - step);
     for (int i = 0; i < r->chain.n; i++)
         for (int k = LOWER; k <= UPPER; k++)
             r->t[node(i, k)] = NV_Ith_S(y, 2 * i + k);
@@ -544,7 +550,7 @@ static void hold_start(ReferenceChain *r)
 {
     double t[ALL_NODES];
 
-    outdoors(r, 0.5);
+    outdoors(r, 0, 0.5);
     memcpy(t, r->t, sizeof t);
     for (int i = 0; i < r->chain.n; i++)
         t[node(i, COVER)] = r->kept_cover_c[i];
@@ -557,7 +563,7 @@ static void hold_middle(ReferenceChain *r)
 {
     double net[ALL_NODES], t[ALL_NODES];
 
-    outdoors(r, 0.5);
+    outdoors(r, 0, 0.5);
     settle(r);
     net_heat(r, net);
     memcpy(t, r->t, sizeof t);
@@ -569,7 +575,7 @@ static void hold_middle(ReferenceChain *r)
 /* Opening and air together, with the floors at the start and the mean weather; then held. */
 static void settle_openers(ReferenceChain *r)
 {
-    outdoors(r, 0.5);
+    outdoors(r, 0, 0.5);
     r->opening_free = true;
     settle(r);
     r->opening_free = r->setup.openers_free;
@@ -581,26 +587,27 @@ static void settle_openers(ReferenceChain *r)
     }
 }
 
-static void prepare(ReferenceChain *r, const int *positions, const ChainForcing *forcing)
+static void prepare(ReferenceChain *r, const int *positions, const OutdoorStep *weather, int n,
+                    double deep_c)
 {
-    double area[CHAIN_LAYERS_MAX], lit[CHAIN_LAYERS_MAX], above_wm2[CHAIN_LAYERS_MAX];
+    double area[CHAIN_LAYERS_MAX], lit[CHAIN_LAYERS_MAX], above[CHAIN_LAYERS_MAX];
 
-    r->now = *forcing->now;
-    r->next = *forcing->next;
-    r->t[DEEP] = forcing->deep_c;
+    r->weather = weather;
+    r->n_steps = n;
+    r->t[DEEP] = deep_c;
     r->n_links = r->n_heaters = 0;
     for (int k = 0; k < ALL_NODES; k++)
         r->source[k] = 0;
     read_floors(r);
-    stand(r, positions, area, lit, above_wm2);
+    stand(r, positions, area, lit, above);
     for (int i = 0; i < r->chain.n; i++) {
         floor_flows(r, i, lit[i]);
         if (r->present[i])
-            cover_flows(r, i, positions[i], area[i], above_wm2[i]);
+            cover_flows(r, i, positions[i], area[i], above[i]);
     }
     for (int h = 0; h < r->n_heaters; h++)
         r->watts[h] = 0;
-    r->wind_ms = r->setup.laws.wind_at_cover * 0.5 * (r->now.wind_ms + r->next.wind_ms);
+    r->wind_ms = r->setup.laws.wind_at_cover * 0.5 * (weather[0].wind_ms + weather[1].wind_ms);
     if (r->setup.held)
         hold_start(r);
     settle_openers(r);
@@ -667,15 +674,15 @@ static void keep_covers(ReferenceChain *r)
 
 /* Air and covers at the end of the half-hour; where coefficients are held, once more with those of
  * the end. */
-static void settle_end(ReferenceChain *r)
+static void settle_end(ReferenceChain *r, int k)
 {
     read_floors(r);
-    outdoors(r, 1);
+    outdoors(r, k, 1);
     settle(r);
     keep_covers(r);
     if (!r->setup.held)
         return;
-    r->wind_ms = r->setup.laws.wind_at_cover * r->next.wind_ms;
+    r->wind_ms = r->setup.laws.wind_at_cover * r->weather[k + 1].wind_ms;
     hold_coefficients(r, r->t);
     settle(r);
     keep_covers(r);
@@ -690,12 +697,14 @@ void reference_step(ReferenceChain *r, const int *positions, const ChainForcing 
         step_indoors(r, forcing->solar_hour, steps);
         return;
     }
-    prepare(r, positions, forcing);
+    r->pair[0] = *forcing->now;
+    r->pair[1] = *forcing->next;
+    prepare(r, positions, r->pair, 1, forcing->deep_c);
     require(CVodeReInit(r->cvode, 0, r->y) == CV_SUCCESS &&
                 CVodeSetStopTime(r->cvode, STEP_S) == CV_SUCCESS &&
                 CVode(r->cvode, STEP_S, r->y, &reached, CV_NORMAL) >= 0,
             "the half-hour could not be solved");
-    settle_end(r);
+    settle_end(r, 0);
     for (int i = 0; i < r->chain.n; i++) {
         const int lid = r->lid[i];
         const double air_c = r->t[air_of(lid)], floor_c = r->t[node(i, UPPER)];
@@ -703,9 +712,10 @@ void reference_step(ReferenceChain *r, const int *positions, const ChainForcing 
 
         steps[i] = (PlaceStep){
             .air_c = air_c,
-            .leaf_c = leaf_of(r, air_c, above_c(r, lid), floor_c, r->light_wm2[i], wind_ms),
+            .leaf_c =
+                leaf_of(r, air_c, above_c(r, lid), floor_c, r->light[i] * r->sun_wm2, wind_ms),
             .surface_c = floor_c,
-            .light_wm2 = r->light_wm2[i],
+            .light_wm2 = r->light[i] * r->sun_wm2,
             .wind_ms = wind_ms,
         };
     }
@@ -719,4 +729,29 @@ void reference_state(const ReferenceChain *r, ChainState *ret)
         ret->deep_c[i] = NV_Ith_S(r->y, 2 * i + LOWER);
         ret->cover_c[i] = r->kept_cover_c[i];
     }
+}
+
+long reference_run(ReferenceChain *r, const int *positions, const OutdoorStep *weather, int n,
+                   double deep_c, int restart, double (*ret_air_c)[CHAIN_LAYERS_MAX])
+{
+    realtype reached;
+    bool good;
+    long rates = 0, all_rates = 0;
+
+    prepare(r, positions, weather, n, deep_c);
+    good = CVodeReInit(r->cvode, 0, r->y) == CV_SUCCESS;
+    for (int k = 0; k < n && good; k++) {
+        if (restart > 0 && k % restart == 0) {
+            all_rates += rates;
+            good = CVodeReInit(r->cvode, (realtype)STEP_S * k, r->y) == CV_SUCCESS &&
+                   CVodeSetStopTime(r->cvode, (realtype)STEP_S * (k + restart)) == CV_SUCCESS;
+        }
+        good = good && CVode(r->cvode, (realtype)STEP_S * (k + 1), r->y, &reached, CV_NORMAL) >= 0;
+        settle_end(r, k);
+        for (int i = 0; i < r->chain.n; i++)
+            ret_air_c[k][i] = r->t[air_of(r->lid[i])];
+        (void)CVodeGetNumRhsEvals(r->cvode, &rates);
+    }
+    require(good, "the weather could not be run through");
+    return all_rates + rates;
 }

@@ -62,5 +62,13 @@ void reference_free(ReferenceChain *reference);
 void reference_step(ReferenceChain *reference, const int *positions, const ChainForcing *forcing,
                     PlaceStep *steps);
 
+/*
+ * `n` half-hours in one go, for timing: positions stay, there are no openers, and CVODE goes on
+ * across the half-hours, but for a new start every `restart` of them (0: none). `weather` has n + 1
+ * entries. Returns how often the floors' rate of change was asked for.
+ */
+long reference_run(ReferenceChain *reference, const int *positions, const OutdoorStep *weather,
+                   int n, double deep_c, int restart, double (*ret_air_c)[CHAIN_LAYERS_MAX]);
+
 /* Floors and covers as they are now. */
 void reference_state(const ReferenceChain *reference, ChainState *ret);
