@@ -306,9 +306,17 @@ noinst_PROGRAMS += %D%/bench-plan
 %C%_bench_plan_SOURCES = %D%/bench-plan.c %D%/plan-garden.c %D%/plan-garden.h
 %C%_bench_plan_CFLAGS = $(TEST_CFLAGS)
 %C%_bench_plan_LDADD = daemon/libcore.a -lm
+BENCHES = %D%/bench-plan$(EXEEXT)
+if WITH_SUNDIALS
+noinst_PROGRAMS += %D%/bench-chain
+%C%_bench_chain_SOURCES = %D%/bench-chain.c %D%/reference-chain.c %D%/reference-chain.h
+%C%_bench_chain_CFLAGS = $(TEST_CFLAGS)
+%C%_bench_chain_LDADD = $(%C%_test_reference_properties_LDADD)
+BENCHES += %D%/bench-chain$(EXEEXT)
+endif
 .PHONY: bench
-bench: %D%/bench-plan$(EXEEXT)
-	$(AM_V_at)%D%/bench-plan$(EXEEXT)
+bench: $(BENCHES)
+	$(AM_V_at)for bench in $(BENCHES); do ./$$bench || exit 1; done
 
 # The whole service on the virtual clock.
 SERVICE_TEST_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS) $(SQLITE_CFLAGS)

@@ -755,3 +755,12 @@ long reference_run(ReferenceChain *r, const int *positions, const OutdoorStep *w
     require(good, "the weather could not be run through");
     return all_rates + rates;
 }
+
+void reference_rates(ReferenceChain *r, int times)
+{
+    N_Vector rates = N_VClone(r->y);
+
+    for (int i = 0; i < times; i++)
+        (void)rate((realtype)STEP_S * r->n_steps * i / times, r->y, rates, r);
+    N_VDestroy(rates);
+}

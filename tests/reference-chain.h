@@ -70,5 +70,8 @@ void reference_step(ReferenceChain *reference, const int *positions, const Chain
 long reference_run(ReferenceChain *reference, const int *positions, const OutdoorStep *weather,
                    int n, double deep_c, int restart, double (*ret_air_c)[CHAIN_LAYERS_MAX]);
 
+/* Asks for the floors' rate of change alone, `times` times along that weather after such a run. */
+void reference_rates(ReferenceChain *reference, int times);
+
 /* Floors and covers as they are now. */
 void reference_state(const ReferenceChain *reference, ChainState *ret);
