@@ -159,8 +159,8 @@ static void foresee(const Chain *chain, const Standing *standing, System *system
     keep_covers(chain, standing, nodes, mean->air_c, ret);
 }
 
-static int substeps(const Chain *chain, const Standing *standing, const System *system,
-                    const Drive *drive)
+int chain_substeps(const Chain *chain, const Standing *standing, const System *system,
+                   const Drive *drive)
 {
     double longest_s = LAW_SUBSTEP_MAX_S;
 
@@ -186,7 +186,7 @@ static void run_floors(const Chain *chain, const Standing *standing, System *sys
                        const Drive *drive, const OutdoorStep *now, const OutdoorStep *next,
                        ChainState *state)
 {
-    const int n = substeps(chain, standing, system, drive);
+    const int n = chain_substeps(chain, standing, system, drive);
     const double dt_s = (double)STEP_S / n;
     Heaters heaters;
     double middles[2][NODES_MAX], watts[CHAIN_LAYERS_MAX];
@@ -236,12 +236,30 @@ static double sky_of(const Chain *chain, const Standing *standing, const double 
            both;
 }
 
+void chain_hold(const Chain *chain, const int *positions, const ChainForcing *forcing,
+                const ChainState *state, double *ret_opening, Standing *ret_standing, System *ret,
+                Drive *ret_drive)
+{
+    const OutdoorStep *now = forcing->now, *next = forcing->next;
+    ChainState middle;
+    const Outdoors mean = {
+        .wind_ms = 0.5 * (now->wind_ms + next->wind_ms),
+        .radiation_wm2 = now->radiation_wm2,
+        .air_c = 0.5 * (now->air_c + next->air_c),
+        .sky_c = 0.5 * (now->sky_c + next->sky_c),
+    };
+    settle_openers(chain, positions, &mean, forcing->deep_c, state, ret_opening);
+    chain_stand(chain, positions, ret_opening, mean.wind_ms, mean.radiation_wm2, ret_standing);
+    chain_assemble(chain, ret_standing, state, mean.sky_c, forcing->deep_c, ret, ret_drive);
+    foresee(chain, ret_standing, ret, ret_drive, &mean, state, &middle);
+    chain_assemble(chain, ret_standing, &middle, mean.sky_c, forcing->deep_c, ret, ret_drive);
+}
+
 void chain_step(const Chain *chain, const int *positions, const ChainForcing *forcing,
                 ChainState *state, PlaceStep *steps)
 {
     const OutdoorStep *now = forcing->now, *next = forcing->next;
     Standing standing[CHAIN_LAYERS_MAX];
-    ChainState middle;
     System system;
     Drive drive;
     double opening[CHAIN_LAYERS_MAX], nodes[NODES_MAX];
@@ -250,19 +268,9 @@ void chain_step(const Chain *chain, const int *positions, const ChainForcing *fo
         step_indoors(chain, forcing->solar_hour, state, steps);
         return;
     }
-    const Outdoors mean = {
-        .wind_ms = 0.5 * (now->wind_ms + next->wind_ms),
-        .radiation_wm2 = now->radiation_wm2,
-        .air_c = 0.5 * (now->air_c + next->air_c),
-        .sky_c = 0.5 * (now->sky_c + next->sky_c),
-    };
-    settle_openers(chain, positions, &mean, forcing->deep_c, state, opening);
-    chain_stand(chain, positions, opening, mean.wind_ms, mean.radiation_wm2, standing);
-    chain_assemble(chain, standing, state, mean.sky_c, forcing->deep_c, &system, &drive);
-    foresee(chain, standing, &system, &drive, &mean, state, &middle);
-    chain_assemble(chain, standing, &middle, mean.sky_c, forcing->deep_c, &system, &drive);
+    chain_hold(chain, positions, forcing, state, opening, standing, &system, &drive);
     run_floors(chain, standing, &system, &drive, now, next, state);
-    chain_stand(chain, positions, opening, next->wind_ms, mean.radiation_wm2, standing);
+    chain_stand(chain, positions, opening, next->wind_ms, now->radiation_wm2, standing);
     chain_assemble(chain, standing, state, next->sky_c, forcing->deep_c, &system, &drive);
     settle(chain, standing, &system, &drive, state, next->air_c, next->sky_c, nodes);
     keep_covers(chain, standing, nodes, next->air_c, state);
