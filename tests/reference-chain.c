@@ -625,8 +625,6 @@ static double above_c(const ReferenceChain *r, int lid)
     const double both = cover->ir_emissivity + cover->ir_transmittance;
     const double share = both > 0 ? cover->ir_emissivity / both : 1;
 
-    if (r->setup.held)
-        return share * own_c + (1 - share) * beyond_c;
     return pow(share * pow(own_c + KELVIN, 4) + (1 - share) * pow(beyond_c + KELVIN, 4), 0.25) -
            KELVIN;
 }

@@ -219,20 +219,28 @@ static void run_floors(const Chain *chain, const Standing *standing, System *sys
     keep_covers(chain, standing, nodes, next->air_c, state);
 }
 
-/* What the plants under cover `lid` see above them: it, and through it what is above it. */
+static double fourth_power(double temperature_c)
+{
+    const double square = (temperature_c + LAW_KELVIN) * (temperature_c + LAW_KELVIN);
+
+    return square * square;
+}
+
+/* Fourth power of what the plants under cover `lid` see above them: it, and through it what is
+ * above it. */
 static double sky_of(const Chain *chain, const Standing *standing, const double *nodes, int lid,
                      double sky_c)
 {
     if (lid < 0)
-        return sky_c;
+        return fourth_power(sky_c);
     const Cover *cover = &chain->layers[lid].cover;
-    const double above_c = sky_of(chain, standing, nodes, standing[lid].up, sky_c);
+    const double own = fourth_power(nodes[NODES * lid + NODE_COVER]);
     const double both = cover->ir_emissivity + cover->ir_transmittance;
 
     if (!(both > 0))
-        return nodes[NODES * lid + NODE_COVER];
-    return (cover->ir_emissivity * nodes[NODES * lid + NODE_COVER] +
-            cover->ir_transmittance * above_c) /
+        return own;
+    return (cover->ir_emissivity * own +
+            cover->ir_transmittance * sky_of(chain, standing, nodes, standing[lid].up, sky_c)) /
            both;
 }
 
@@ -279,7 +287,8 @@ void chain_step(const Chain *chain, const int *positions, const ChainForcing *fo
         const Standing *s = &standing[i];
         const double air_c = air_under(nodes, s->lid, next->air_c);
         const double wind_ms = s->lid >= 0 ? 0 : LAW_WIND_AT_COVER * next->wind_ms;
-        const double above_c = sky_of(chain, standing, nodes, s->lid, next->sky_c);
+        const double above_c =
+            sqrt(sqrt(sky_of(chain, standing, nodes, s->lid, next->sky_c))) - LAW_KELVIN;
 
         steps[i] = (PlaceStep){
             .air_c = air_c,
