@@ -2,7 +2,8 @@
 /*
  * What a half-hour of a chain costs, in nanoseconds of processor time a layer, by depth; and beside
  * it the cheapest that CVODE solves the same weather with while the air is nowhere further off than
- * ours may be. Ten days of an ordinary spring by the hour, covers shut.
+ * ours may be. Ten days by the hour, with fronts and a sun
+ * that breaks through; covers shut.
  */
 #include <math.h>
 #include <stdio.h>
@@ -13,9 +14,10 @@
 #include "climate/chain-internal.h"
 #include "garden/kinds.h"
 #include "reference-chain.h"
+#include "reference-weather.h"
 
 #define DEPTHS 3
-#define STEPS 480
+#define STEPS WEATHER_STEPS
 #define RUNS 100
 #define CVODE_RUNS 3
 #define AIR_MOST_K 0.05
@@ -33,37 +35,6 @@ static double now_ns(void)
 
     clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t);
     return (double)t.tv_sec * 1e9 + (double)t.tv_nsec;
-}
-
-/* Hourly values, as forecasts give them: day and night, a wind that goes up and down, broken cloud.
- */
-static void make_weather(void)
-{
-    const double pi = acos(-1);
-    OutdoorStep hours[STEPS / 2 + 2];
-
-    srand(1);
-    for (int h = 0; h < STEPS / 2 + 2; h++) {
-        const double cloud = (double)rand() / RAND_MAX, hour = h % 24;
-        const double air_c = 7 + 5 * sin(2 * pi * (hour - 9) / 24) + 2 * sin(0.05 * h);
-
-        hours[h] = (OutdoorStep){
-            .air_c = air_c,
-            .sky_c = air_c - 20 + 14 * cloud,
-            .wind_ms = 3 + 2 * sin(0.3 * h),
-            .radiation_wm2 = fmax(0, sin(2 * pi * (hour + 0.5 - 6) / 24)) * 800 * (1 - 0.7 * cloud),
-        };
-    }
-    for (int k = 0; k <= STEPS; k++) {
-        const OutdoorStep *a = &hours[k / 2], *b = &hours[k / 2 + k % 2];
-
-        weather[k] = (OutdoorStep){
-            .air_c = (a->air_c + b->air_c) / 2,
-            .sky_c = (a->sky_c + b->sky_c) / 2,
-            .wind_ms = (a->wind_ms + b->wind_ms) / 2,
-            .radiation_wm2 = a->radiation_wm2,
-        };
-    }
 }
 
 /* A tunnel, a box in it, fleece in that. */
@@ -230,7 +201,8 @@ int main(void)
 {
     static Air air, truth;
 
-    make_weather();
+    srand(1);
+    make_weather(weather);
     printf("a chain, ns per layer and half-hour:\n");
     for (int depth = 1; depth <= DEPTHS; depth++) {
         Chain chain;

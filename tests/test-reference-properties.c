@@ -18,11 +18,10 @@
 
 #include "garden/kinds.h"
 #include "reference-chain.h"
+#include "reference-weather.h"
 
-#define DAYS 10
-#define HOURS (24 * DAYS)
+#define STEPS WEATHER_STEPS
 #define DAY_STEPS 48
-#define STEPS (2 * HOURS)
 #define DEPTHS 3
 #define DEEP_C 8.0
 
@@ -31,11 +30,6 @@
 #define STEPPING_NIGHT_MOST_K 0.02
 #define HOLDING_MOST_K 0.1
 
-static double uniform(double from, double to)
-{
-    return from + (to - from) * rand() / RAND_MAX;
-}
-
 static void seed(void)
 {
     const char *given = getenv("THOLE_TEST_SEED");
@@ -43,41 +37,6 @@ static void seed(void)
 
     print_message("# seed %u (THOLE_TEST_SEED)\n", number);
     srand(number);
-}
-
-/* Ten days by the hour, as half-hours: about every other day a front changes the air by 10 K within
- * an hour, with wind and cloud of its own, and several times a day clouds come or go at once. */
-static void make_weather(OutdoorStep *ret)
-{
-    const double pi = acos(-1);
-    double air_c[HOURS + 1], sky_c[HOURS + 1], wind_ms[HOURS + 1], sun_wm2[HOURS + 1];
-    double front_k = 5, cloud = uniform(0, 1), wind = uniform(0, 6);
-
-    for (int h = 0; h <= HOURS; h++) {
-        const double hour = h % 24;
-
-        if (rand() % 48 == 0) {
-            front_k = -front_k;
-            wind = uniform(0, 12);
-        }
-        if (rand() % 6 == 0)
-            cloud = rand() % 2 ? 0 : uniform(0, 1);
-        wind = fmax(0, wind + uniform(-1, 1));
-        air_c[h] = 5 + 5 * sin(2 * pi * (hour - 9) / 24) + front_k;
-        sky_c[h] = air_c[h] - 22 * (1 - 0.85 * cloud);
-        wind_ms[h] = wind;
-        sun_wm2[h] = fmax(0, sin(2 * pi * (hour + 0.5 - 6) / 24)) * 850 * (1 - 0.9 * cloud);
-    }
-    for (int k = 0; k <= STEPS; k++) {
-        const int before = k / 2, after = before + k % 2;
-
-        ret[k] = (OutdoorStep){
-            .air_c = (air_c[before] + air_c[after]) / 2,
-            .sky_c = (sky_c[before] + sky_c[after]) / 2,
-            .wind_ms = (wind_ms[before] + wind_ms[after]) / 2,
-            .radiation_wm2 = sun_wm2[before],
-        };
-    }
 }
 
 static int count(const char *const *words)
@@ -116,7 +75,7 @@ static void make_chain(int number, int depth, Chain *ret)
         ChainLayer layer = {
             .parent = level == 0 ? -1 : 2 * (level - 1),
             .depth = level + 1,
-            .footprint = level == 0 ? 1 : uniform(0.1, 0.7),
+            .footprint = level == 0 ? 1 : weather_uniform(0.1, 0.7),
             .set_point_c = NAN,
             .floor = (FloorKind)((number / 2 + level) % 3),
             .covered = true,
@@ -125,16 +84,16 @@ static void make_chain(int number, int depth, Chain *ret)
         choice.material = material_find(material_words()[(number + 2 * level) % n_materials]);
         kind_build_cover(kind, &choice, &layer.cover);
         if (level == depth - 1 && number % 3 == 0) {
-            layer.heater_wm2 = uniform(20, 200);
-            layer.set_point_c = uniform(3, 15);
+            layer.heater_wm2 = weather_uniform(20, 200);
+            layer.set_point_c = weather_uniform(3, 15);
         }
         if (level == 0 && number % 4 == 1)
-            layer.cover.opener_from_c = uniform(15, 25);
+            layer.cover.opener_from_c = weather_uniform(15, 25);
         ret->layers[ret->n++] = layer;
         ret->layers[ret->n++] = (ChainLayer){
             .parent = 2 * level,
             .depth = level + 1,
-            .footprint = uniform(0.05, 0.3),
+            .footprint = weather_uniform(0.05, 0.3),
             .set_point_c = NAN,
             .floor = (FloorKind)((number + level) % 3),
         };

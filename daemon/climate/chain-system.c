@@ -101,7 +101,7 @@ static void lay_out(const Standing *standing, int n, System *ret)
 }
 
 /* A conductance between two nodes of a front; only the upper triangle is kept. */
-static void join(double *front, int length, int a, int b, double k)
+static inline void join(double *front, int length, int a, int b, double k)
 {
     front[a * length + a] += k;
     front[b * length + b] += k;
@@ -120,7 +120,7 @@ typedef struct Filling {
 
 /* Node `a` of front i meets the air at `column` of its path, or outdoors where the path ends
  * before. */
-static void join_air(Filling *f, int i, int a, int column, double k)
+static inline void join_air(Filling *f, int i, int a, int column, double k)
 {
     const int length = f->system->length[i];
     double *front = f->system->pool + f->system->start[i];
@@ -135,7 +135,7 @@ static void join_air(Filling *f, int i, int a, int column, double k)
 
 /* Node `a`, at `temperature_c`, radiates to the cover `lid` at `column`, and through it to those
  * above and the sky. */
-static void join_above(Filling *f, int i, int a, double temperature_c, int lid, int column,
+static inline void join_above(Filling *f, int i, int a, double temperature_c, int lid, int column,
                        double area)
 {
     const int length = f->system->length[i];
@@ -154,7 +154,7 @@ static void join_above(Filling *f, int i, int a, double temperature_c, int lid, 
     f->drive->to_sky[f->system->node[i][a]] += k;
 }
 
-static void fill_floor(Filling *f, int i)
+static inline void fill_floor(Filling *f, int i)
 {
     const Standing *s = &f->standing[i];
     const FloorLaw *law = chain_floor_law(&f->chain->layers[i]);
@@ -175,7 +175,7 @@ static void fill_floor(Filling *f, int i)
     join_above(f, i, NODE_UPPER, f->state->surface_c[i], s->lid, NODE_COVER, s->floor_area);
 }
 
-static void fill_cover(Filling *f, int i)
+static inline void fill_cover(Filling *f, int i)
 {
     const Standing *s = &f->standing[i];
     const Cover *cover = &f->chain->layers[i].cover;
@@ -193,7 +193,7 @@ static void fill_cover(Filling *f, int i)
 }
 
 /* Light that falls on the layer's own floor and plants. */
-static void fill_sun(Filling *f, int i)
+static inline void fill_sun(Filling *f, int i)
 {
     const Standing *s = &f->standing[i];
     const double sun = LAW_SUN_ABSORBED * s->light_wm2 * (1 - LAW_SUN_LATENT) * s->lit_area;
