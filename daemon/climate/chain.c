@@ -11,8 +11,9 @@
 
 #include <math.h>
 
-#define OPENER_SWEEPS 12     /* chosen: openers nested in one another take turns */
-#define OPENER_BISECTIONS 12 /* chosen: to 1/4096 of the travel, 0.002 K of its law */
+#define OPENER_SWEEPS 12  /* chosen: openers nested in one another take turns */
+#define OPENER_STEPS 20   /* chosen: four or five are usual */
+#define OPENER_CLOSE 1e-4 /* of the travel, 0.001 K of its law; chosen */
 
 /* Mean outdoors over the step. */
 typedef struct Outdoors {
@@ -74,6 +75,35 @@ static double opener_wants(const Chain *chain, const int *positions, const Outdo
     return fmax(0, fmin(1, above_k / LAW_OPENER_RANGE_K)) - opening[i];
 }
 
+/* Where the law of opener `i` and the air agree, from shut to wide: by false position, with the
+ * value halved at an end that stays (Illinois). The wider, the less it is wanted. */
+static void settle_opener(const Chain *chain, const int *positions, const Outdoors *mean,
+                          double deep_c, const ChainState *state, double *opening, int i)
+{
+    double end[2] = {0, 1}, wants[2];
+    int stays = -1;
+
+    for (int e = 0; e < 2; e++) {
+        opening[i] = end[e];
+        wants[e] = opener_wants(chain, positions, mean, deep_c, state, opening, i);
+        if (e == 0 ? wants[e] <= 0 : wants[e] >= 0)
+            return;
+    }
+    for (int step = 0; step < OPENER_STEPS; step++) {
+        opening[i] = end[0] + (end[1] - end[0]) * wants[0] / (wants[0] - wants[1]);
+        const double now = opener_wants(chain, positions, mean, deep_c, state, opening, i);
+        const int e = now > 0 ? 0 : 1;
+
+        if (fabs(now) < OPENER_CLOSE)
+            return;
+        end[e] = opening[i];
+        wants[e] = now;
+        if (stays == 1 - e)
+            wants[1 - e] *= 0.5;
+        stays = 1 - e;
+    }
+}
+
 /*
  * Automatic openers: opening and air are solved together, with the floors at the start of the step
  * and the mean weather over it, and the opening is held for the half-hour. (From the air of the
@@ -100,17 +130,7 @@ static void settle_openers(const Chain *chain, const int *positions, const Outdo
             if (!layer->covered || isnan(layer->cover.opener_from_c) ||
                 chain_position(layer, positions, i)->open)
                 continue;
-            opening[i] = 0;
-            if (opener_wants(chain, positions, mean, deep_c, state, opening, i) > 0) {
-                double low = 0, high = 1;
-                for (int b = 0; b < OPENER_BISECTIONS; b++) {
-                    opening[i] = 0.5 * (low + high);
-                    if (opener_wants(chain, positions, mean, deep_c, state, opening, i) > 0)
-                        low = opening[i];
-                    else
-                        high = opening[i];
-                }
-            }
+            settle_opener(chain, positions, mean, deep_c, state, opening, i);
             moved = fmax(moved, fabs(opening[i] - before));
         }
         if (n == 1 || moved < 1e-3)
