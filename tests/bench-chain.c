@@ -18,7 +18,7 @@
 
 #define DEPTHS 3
 #define STEPS WEATHER_STEPS
-#define RUNS 100
+#define RUNS 500
 #define CVODE_RUNS 3
 #define AIR_MOST_K 0.05
 #define DEEP_C 8.0
@@ -91,7 +91,7 @@ static double arithmetic_ns(const Chain *chain)
     Standing standing[CHAIN_LAYERS_MAX];
     ChainState state;
     Drive drive;
-    double nodes[NODES_MAX] = {0}, least = INFINITY;
+    double nodes[NODES_MAX] = {0}, least_ns = INFINITY, copies_ns = INFINITY;
 
     chain_rest(chain, 6, DEEP_C, &state);
     chain_stand(chain, shut, opening, 3, 100, standing);
@@ -101,27 +101,31 @@ static double arithmetic_ns(const Chain *chain)
         offsetof(System, pool) +
         sizeof(double) * (size_t)(whole.start[last] + whole.length[last] * whole.length[last]);
     for (int run = 0; run < RUNS; run++) {
-        double copies = now_ns();
+        double begin = now_ns();
 
         for (int k = 0; k < STEPS; k++)
             for (int pass = 0; pass < 3; pass++) {
                 memcpy(&system, &whole, size);
+                for (int node = 0; node < NODES * chain->n; node++)
+                    nodes[node] = 100;
                 sink = system.pool[k % 16];
             }
-        copies = now_ns() - copies;
-        const double begin = now_ns();
+        copies_ns = fmin(copies_ns, now_ns() - begin);
+        begin = now_ns();
         for (int k = 0; k < STEPS; k++) {
             for (int pass = 0; pass < 3; pass++) {
                 memcpy(&system, &whole, size);
+                for (int node = 0; node < NODES * chain->n; node++)
+                    nodes[node] = 100;
                 chain_factor(&system, standing, &drive, pass == 1 ? 900 : 0);
                 for (int solve = 0; solve < (pass == 1 ? 2 : 1); solve++)
                     chain_solve(&system, nodes);
             }
             sink = nodes[0];
         }
-        least = fmin(least, now_ns() - begin - copies);
+        least_ns = fmin(least_ns, now_ns() - begin);
     }
-    return least / STEPS / chain->n;
+    return (least_ns - copies_ns) / STEPS / chain->n;
 }
 
 static double worst_k(const Chain *chain, const Air *one, const Air *other)
@@ -178,23 +182,32 @@ static void try_cvode(const Chain *chain, const Air *truth, Try *of)
     of->alone_ns = fmax(0, of->ns - balance_ns);
 }
 
-static void beside_cvode(const Chain *chain, double ns, const Air *truth)
+static void tell(const Try *best, double ns)
 {
-    Try best = {.ns = INFINITY};
+    printf(
+        "         CVODE %s, %s, tolerance %.1e: %.0f ns, air within %.3f K; ratio %.0f, and %.0f "
+        "with the balance for nothing\n",
+        best->adams ? "Adams" : "BDF", best->restart ? "restarted hourly" : "plain",
+        best->tolerance, best->ns, best->worst_k, best->ns / ns, best->alone_ns / ns);
+}
+
+/* The cheapest within what is allowed, and within what ours is. */
+static void beside_cvode(const Chain *chain, double ns, double ours_k, const Air *truth)
+{
+    const double most_k[2] = {AIR_MOST_K, ours_k};
+    Try best[2] = {{.ns = INFINITY}, {.ns = INFINITY}};
 
     for (int method = 0; method < 4; method++)
         for (double tolerance = 1e-8; tolerance < 0.5; tolerance *= 2) {
             Try one = {.adams = method % 2, .restart = method / 2 * 2, .tolerance = tolerance};
 
             try_cvode(chain, truth, &one);
-            if (one.worst_k <= AIR_MOST_K && one.ns < best.ns)
-                best = one;
+            for (int which = 0; which < 2; which++)
+                if (one.worst_k <= most_k[which] && one.ns < best[which].ns)
+                    best[which] = one;
         }
-    printf("         CVODE %s, %s, tolerance %.1e: %.0f ns, air within %.3f K; ratio %.0f\n",
-           best.adams ? "Adams" : "BDF", best.restart ? "restarted hourly" : "plain",
-           best.tolerance, best.ns, best.worst_k, best.ns / ns);
-    printf("         of it CVODE's own, the balance apart: %.0f ns; ratio %.0f\n", best.alone_ns,
-           best.alone_ns / ns);
+    for (int which = 0; which < 2; which++)
+        tell(&best[which], ns);
 }
 
 int main(void)
@@ -210,9 +223,10 @@ int main(void)
         make_chain(depth, &chain);
         const double ns = ours_ns(&chain, &air), floor_ns = arithmetic_ns(&chain);
         exact(&chain, &truth);
+        const double ours_k = worst_k(&chain, &air, &truth);
         printf("depth %d: %.0f ns, air within %.3f K; its arithmetic alone %.0f ns\n", depth, ns,
-               worst_k(&chain, &air, &truth), floor_ns);
-        beside_cvode(&chain, ns, &truth);
+               ours_k, floor_ns);
+        beside_cvode(&chain, ns, ours_k, &truth);
     }
     return 0;
 }
