@@ -198,8 +198,9 @@ static void beside_cvode(const Chain *chain, double ns, double ours_k, const Air
     Try best[2] = {{.ns = INFINITY}, {.ns = INFINITY}};
 
     for (int method = 0; method < 4; method++)
-        for (double tolerance = 1e-8; tolerance < 0.5; tolerance *= 2) {
-            Try one = {.adams = method % 2, .restart = method / 2 * 2, .tolerance = tolerance};
+        for (int halvings = 1; halvings < 28; halvings++) {
+            Try one = {
+                .adams = method % 2, .restart = method / 2 * 2, .tolerance = ldexp(1, -halvings)};
 
             try_cvode(chain, truth, &one);
             for (int which = 0; which < 2; which++)

@@ -449,6 +449,8 @@ static void settle(ReferenceChain *r)
         columns[c] = slopes[c];
     for (int round = 0; round < NEWTON_MAX; round++) {
         const int n = linearise(r, columns, step, unknown), n_nodes = n - r->n_heaters;
+        /* an opener that goes from shut to wide and back is held by half steps for a while */
+        const double damp = r->opening_free && round % 16 >= 8 ? 0.5 : 1;
         double largest = 0;
 
         if (n == 0)
@@ -458,7 +460,7 @@ static void settle(ReferenceChain *r)
         for (int k = 0; k < n; k++) {
             double *value = k < n_nodes ? &r->t[unknown[k]] : &r->watts[k - n_nodes];
 
-            *value -= step[k];
+            *value -= damp * step[k];
             largest =
                 fmax(largest, fabs(step[k]) / (k < n_nodes ? NEWTON_CLOSE_K : NEWTON_CLOSE_W));
         }
@@ -545,13 +547,39 @@ static void read_floors(ReferenceChain *r)
             r->t[node(i, k)] = NV_Ith_S(r->y, 2 * i + k);
 }
 
-/* Radiative coefficients from what the half-hour before left. */
+/* Opening and air together, with the floors at the start and the mean weather; then held. */
+static void settle_openers(ReferenceChain *r)
+{
+    outdoors(r, 0, 0.5);
+    r->opening_free = true;
+    settle(r);
+    r->opening_free = r->setup.openers_free;
+    for (int i = 0; i < r->chain.n; i++) {
+        const double above_k = r->t[node(i, AIR)] - r->chain.layers[i].cover.opener_from_c;
+
+        r->opening[i] =
+            r->present[i] && above_k > 0 ? fmin(1, above_k / r->setup.laws.opener_range_k) : 0;
+    }
+}
+
+/* Radiative coefficients from what the half-hour before left; openers go by those of the covers
+ * shut under this half-hour's weather. */
 static void hold_start(ReferenceChain *r)
 {
     double t[ALL_NODES];
 
     outdoors(r, 0, 0.5);
     memcpy(t, r->t, sizeof t);
+    for (int i = 0; i < r->chain.n; i++) {
+        t[node(i, COVER)] = r->kept_cover_c[i];
+        r->opening[i] = 0;
+    }
+    hold_coefficients(r, t);
+    r->opening_free = false;
+    settle(r);
+    memcpy(t, r->t, sizeof t);
+    hold_coefficients(r, t);
+    settle_openers(r);
     for (int i = 0; i < r->chain.n; i++)
         t[node(i, COVER)] = r->kept_cover_c[i];
     hold_coefficients(r, t);
@@ -570,21 +598,6 @@ static void hold_middle(ReferenceChain *r)
     for (int i = 0; i < r->chain.n; i++)
         t[node(i, UPPER)] += 0.5 * STEP_S * net[node(i, UPPER)] / r->capacity[node(i, UPPER)];
     hold_coefficients(r, t);
-}
-
-/* Opening and air together, with the floors at the start and the mean weather; then held. */
-static void settle_openers(ReferenceChain *r)
-{
-    outdoors(r, 0, 0.5);
-    r->opening_free = true;
-    settle(r);
-    r->opening_free = r->setup.openers_free;
-    for (int i = 0; i < r->chain.n; i++) {
-        const double above_k = r->t[node(i, AIR)] - r->chain.layers[i].cover.opener_from_c;
-
-        r->opening[i] =
-            r->present[i] && above_k > 0 ? fmin(1, above_k / r->setup.laws.opener_range_k) : 0;
-    }
 }
 
 static void prepare(ReferenceChain *r, const int *positions, const OutdoorStep *weather, int n,
@@ -608,11 +621,12 @@ static void prepare(ReferenceChain *r, const int *positions, const OutdoorStep *
     for (int h = 0; h < r->n_heaters; h++)
         r->watts[h] = 0;
     r->wind_ms = r->setup.laws.wind_at_cover * 0.5 * (weather[0].wind_ms + weather[1].wind_ms);
-    if (r->setup.held)
+    if (r->setup.held) {
         hold_start(r);
-    settle_openers(r);
-    if (r->setup.held)
         hold_middle(r);
+    } else {
+        settle_openers(r);
+    }
 }
 
 /* What is above the plants under `lid`, as one temperature. */

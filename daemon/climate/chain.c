@@ -59,18 +59,41 @@ static void settle(const Chain *chain, const Standing *standing, System *system,
     chain_hold_set_points(&heaters, chain->n, ret_nodes, watts);
 }
 
+static double air_under(const double *nodes, int lid, double out_c)
+{
+    return lid < 0 ? out_c : nodes[NODES * lid + NODE_AIR];
+}
+
+/* A cover that is off has the temperature of the air that it will be put back into. */
+static void keep_covers(const Chain *chain, const Standing *standing, const double *nodes,
+                        double out_c, ChainState *state)
+{
+    for (int i = 0; i < chain->n; i++)
+        state->cover_c[i] = standing[i].present ? nodes[NODES * i + NODE_COVER]
+                                                : air_under(nodes, standing[i].lid, out_c);
+}
+
+/* Air and covers at once, with the openers so far open. */
+static void settle_open(const Chain *chain, const int *positions, const Outdoors *mean,
+                        double deep_c, const ChainState *state, const double *opening,
+                        Standing *ret_standing, double *ret_nodes)
+{
+    System system;
+    Drive drive;
+
+    chain_stand(chain, positions, opening, mean->wind_ms, mean->radiation_wm2, ret_standing);
+    chain_assemble(chain, ret_standing, state, mean->sky_c, deep_c, &system, &drive);
+    settle(chain, ret_standing, &system, &drive, state, mean->air_c, mean->sky_c, ret_nodes);
+}
+
 /* How far the law of opener `i` asks for more than `opening[i]`, given the air that this makes. */
 static double opener_wants(const Chain *chain, const int *positions, const Outdoors *mean,
                            double deep_c, const ChainState *state, const double *opening, int i)
 {
     Standing standing[CHAIN_LAYERS_MAX];
-    System system;
-    Drive drive;
     double nodes[NODES_MAX];
 
-    chain_stand(chain, positions, opening, mean->wind_ms, mean->radiation_wm2, standing);
-    chain_assemble(chain, standing, state, mean->sky_c, deep_c, &system, &drive);
-    settle(chain, standing, &system, &drive, state, mean->air_c, mean->sky_c, nodes);
+    settle_open(chain, positions, mean, deep_c, state, opening, standing, nodes);
     const double above_k = nodes[NODES * i + NODE_AIR] - chain->layers[i].cover.opener_from_c;
     return fmax(0, fmin(1, above_k / LAW_OPENER_RANGE_K)) - opening[i];
 }
@@ -107,11 +130,15 @@ static void settle_opener(const Chain *chain, const int *positions, const Outdoo
 /*
  * Automatic openers: opening and air are solved together, with the floors at the start of the step
  * and the mean weather over it, and the opening is held for the half-hour. (From the air of the
- * step before it would hunt: the air answers at once, and by more than it asked for.)
+ * step before it would hunt: the air answers at once, and by more than it asked for.) Radiative
+ * conductances are those of the covers shut under this weather, not the one before.
  */
 static void settle_openers(const Chain *chain, const int *positions, const Outdoors *mean,
                            double deep_c, const ChainState *state, double *opening)
 {
+    Standing standing[CHAIN_LAYERS_MAX];
+    ChainState begin = *state;
+    double nodes[NODES_MAX];
     int n = 0;
 
     for (int i = 0; i < chain->n; i++) {
@@ -120,7 +147,11 @@ static void settle_openers(const Chain *chain, const int *positions, const Outdo
         opening[i] = 0;
         n += layer->covered && !isnan(layer->cover.opener_from_c);
     }
-    for (int sweep = 0; n > 0 && sweep < OPENER_SWEEPS; sweep++) {
+    if (n == 0)
+        return;
+    settle_open(chain, positions, mean, deep_c, state, opening, standing, nodes);
+    keep_covers(chain, standing, nodes, mean->air_c, &begin);
+    for (int sweep = 0; sweep < OPENER_SWEEPS; sweep++) {
         double moved = 0;
 
         for (int i = 0; i < chain->n; i++) {
@@ -130,26 +161,12 @@ static void settle_openers(const Chain *chain, const int *positions, const Outdo
             if (!layer->covered || isnan(layer->cover.opener_from_c) ||
                 chain_position(layer, positions, i)->open)
                 continue;
-            settle_opener(chain, positions, mean, deep_c, state, opening, i);
+            settle_opener(chain, positions, mean, deep_c, &begin, opening, i);
             moved = fmax(moved, fabs(opening[i] - before));
         }
         if (n == 1 || moved < 1e-3)
             break;
     }
-}
-
-static double air_under(const double *nodes, int lid, double out_c)
-{
-    return lid < 0 ? out_c : nodes[NODES * lid + NODE_AIR];
-}
-
-/* A cover that is off has the temperature of the air that it will be put back into. */
-static void keep_covers(const Chain *chain, const Standing *standing, const double *nodes,
-                        double out_c, ChainState *state)
-{
-    for (int i = 0; i < chain->n; i++)
-        state->cover_c[i] = standing[i].present ? nodes[NODES * i + NODE_COVER]
-                                                : air_under(nodes, standing[i].lid, out_c);
 }
 
 /*
@@ -210,11 +227,12 @@ static void run_floors(const Chain *chain, const Standing *standing, System *sys
     const double dt_s = (double)STEP_S / n;
     Heaters heaters;
     double middles[2][NODES_MAX], watts[CHAIN_LAYERS_MAX];
-    double *nodes = middles[0], *before = middles[0];
+    double *nodes = middles[0], *before;
 
     chain_factor(system, standing, drive, dt_s);
     chain_heaters(chain, standing, system, &heaters);
-    for (int step = 0; step < n; step++) {
+    int step = 0;
+    do { /* at least twice: a sub-step is half of STEP_S at most */
         const double share = (step + 0.5) / n;
 
         before = nodes;
@@ -233,7 +251,7 @@ static void run_floors(const Chain *chain, const Standing *standing, System *sys
             state->deep_c[i] = 2 * nodes[NODES * i + NODE_LOWER] - state->deep_c[i];
             state->surface_c[i] = 2 * nodes[NODES * i + NODE_UPPER] - state->surface_c[i];
         }
-    }
+    } while (++step < n);
     for (int k = 0; k < NODES * chain->n; k++)
         nodes[k] += 0.5 * (nodes[k] - before[k]);
     keep_covers(chain, standing, nodes, next->air_c, state);
