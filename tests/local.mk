@@ -81,8 +81,9 @@ EXTRA_DIST += %D%/without-sundials.sh
 if WITH_SUNDIALS
 check_PROGRAMS += %D%/test-reference-properties
 TESTS += %D%/test-reference-properties
-%C%_test_reference_properties_SOURCES = %D%/test-reference-properties.c %D%/reference-chain.c \
-	%D%/reference-chain.h %D%/reference-weather.h
+REFERENCE_CHAIN = %D%/reference-chain.c %D%/reference-laws.c %D%/reference-chain.h
+%C%_test_reference_properties_SOURCES = %D%/test-reference-properties.c %D%/reference-weather.h \
+	$(REFERENCE_CHAIN)
 %C%_test_reference_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_reference_properties_LDADD = daemon/garden/libgarden.a daemon/libcore.a daemon/base/libbase.a \
 	$(GLIB_LIBS) $(CMOCKA_LIBS) $(SUNDIALS_LIBS) -lm
@@ -309,8 +310,7 @@ noinst_PROGRAMS += %D%/bench-plan
 BENCHES = %D%/bench-plan$(EXEEXT)
 if WITH_SUNDIALS
 noinst_PROGRAMS += %D%/bench-chain
-%C%_bench_chain_SOURCES = %D%/bench-chain.c %D%/reference-chain.c %D%/reference-chain.h \
-	%D%/reference-weather.h
+%C%_bench_chain_SOURCES = %D%/bench-chain.c %D%/reference-weather.h $(REFERENCE_CHAIN)
 %C%_bench_chain_CFLAGS = $(TEST_CFLAGS)
 %C%_bench_chain_LDADD = $(%C%_test_reference_properties_LDADD)
 BENCHES += %D%/bench-chain$(EXEEXT)
