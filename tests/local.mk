@@ -90,6 +90,13 @@ REFERENCE_CHAIN = %D%/reference-chain.c %D%/reference-laws.c %D%/reference-chain
 else
 TESTS += %D%/without-sundials.sh
 endif
+
+check_PROGRAMS += %D%/test-night
+TESTS += %D%/test-night
+%C%_test_night_SOURCES = %D%/test-night.c
+%C%_test_night_CFLAGS = $(TEST_CFLAGS)
+%C%_test_night_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 # The grower's file.
 check_PROGRAMS += %D%/test-garden %D%/test-garden-errors %D%/test-init
 TESTS += %D%/test-garden %D%/test-garden-errors %D%/test-init

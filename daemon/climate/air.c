@@ -57,6 +57,32 @@ double air_linvill_c(int64_t utc, int64_t sunrise_utc, int64_t sunset_utc, int64
     return at_sunset_c - (at_sunset_c - next_low_c) * log(since_set_h + 1) / log(night_h + 1);
 }
 
+/* Parton and Logan 1981, air at 150 cm: lag of the high after the middle of the day, of the low
+ * after sunrise, and the decay over a night. Hours, hours, 1. */
+#define PARTON_LOGAN_HIGH_H 1.86
+#define PARTON_LOGAN_LOW_H (-0.17)
+#define PARTON_LOGAN_DECAY 2.20
+
+double air_parton_logan_c(int64_t utc, int64_t sunrise_utc, int64_t sunset_utc,
+                          int64_t next_sunrise_utc, double low_c, double high_c, double next_low_c)
+{
+    const double pi = 3.14159265358979323846;
+    const double period_h = (double)(sunset_utc - sunrise_utc) / HOUR_S + 2 * PARTON_LOGAN_HIGH_H;
+    const double since_low_h = (double)(utc - sunrise_utc) / HOUR_S - PARTON_LOGAN_LOW_H;
+    const double until_set_h = (double)(sunset_utc - sunrise_utc) / HOUR_S - PARTON_LOGAN_LOW_H;
+
+    if (utc <= sunset_utc)
+        return low_c + (high_c - low_c) * sin(pi * since_low_h / period_h);
+
+    const double at_sunset_c = low_c + (high_c - low_c) * sin(pi * until_set_h / period_h);
+    const double night_h = (double)(next_sunrise_utc - sunset_utc) / HOUR_S + PARTON_LOGAN_LOW_H;
+    const double share = (double)(utc - sunset_utc) / HOUR_S / night_h;
+    const double end = exp(-PARTON_LOGAN_DECAY);
+
+    return next_low_c +
+           (at_sunset_c - next_low_c) * (exp(-PARTON_LOGAN_DECAY * share) - end) / (1 - end);
+}
+
 /* The first hour from `i` on that ends at or after `utc`; n where none does. */
 static size_t hour_at(const WeatherHour *hours, size_t n, size_t i, int64_t utc)
 {

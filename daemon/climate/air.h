@@ -33,6 +33,15 @@ double air_linvill_c(int64_t utc, int64_t sunrise_utc, int64_t sunset_utc, int64
                      double low_c, double high_c, double next_low_c);
 
 /*
+ * The same by Parton and Logan 1981 (Agric. Meteorol. 23:205): a sine from the low, a little before
+ * sunrise, to sunset, then an exponential fall. Theirs ends a tenth of its fall above the next low;
+ * here it is stretched to meet it. Lags and decay are those of air at 1.5 m. Not for the service:
+ * the hindcast asks how much rests on the shape of the day.
+ */
+double air_parton_logan_c(int64_t utc, int64_t sunrise_utc, int64_t sunset_utc,
+                          int64_t next_sunrise_utc, double low_c, double high_c, double next_low_c);
+
+/*
  * Half-hours of outdoor conditions for one site from its hourly series: instants linear between
  * hours, period values held over their hour. `ret` has n + 1 entries; entry n holds the instants at
  * the end. False, and nothing written, where the series does not reach from start_utc to the end,

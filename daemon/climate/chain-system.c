@@ -136,7 +136,7 @@ static inline void join_air(Filling *f, int i, int a, int column, double k)
 /* Node `a`, at `temperature_c`, radiates to the cover `lid` at `column`, and through it to those
  * above and the sky. */
 static inline void join_above(Filling *f, int i, int a, double temperature_c, int lid, int column,
-                       double area)
+                              double area)
 {
     const int length = f->system->length[i];
     double *front = f->system->pool + f->system->start[i];

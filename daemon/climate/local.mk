@@ -10,6 +10,8 @@ daemon_libcore_a_SOURCES += \
 	%D%/chain.c \
 	%D%/chain.h \
 	%D%/leaf.c \
+	%D%/night.c \
+	%D%/night.h \
 	%D%/leaf.h \
 	%D%/sun.c \
 	%D%/sun.h
