@@ -34,6 +34,13 @@ typedef struct TonightError {
     double variance_k2; /* of what remains */
 } TonightError;
 
+/* What the readings of this night say of one place, a half-hour each, while the cover over it stays
+ * in the position in which it was read. */
+typedef struct TonightPlace {
+    int position;
+    const TonightError *steps; /* NULL: it was not read */
+} TonightPlace;
+
 /* One past evening: what the reading of it was off, and the minimum some hours later. */
 typedef struct EveningPair {
     double evening_k, minimum_k, hours;
