@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* What has passed: chains and batches are moved on, ramp days closed. */
+#include "odds/cover-error.h"
 #include "plan/marks.h"
 #include "plan/plan.h"
 #include "ramp/ramp.h"
@@ -48,6 +49,8 @@ static void advance_chain(const Moment *m, int c, ChainState *state, Batch *batc
         .deep_c = past->outlook->deep_c,
         .solar_hour = marks_solar_hour(m->utc + STEP_S, past->garden->sites[past->site].longitude)};
     chain_step(chain, positions, &forcing, state, met);
+    for (int l = 0; l < chain->n; l++)
+        (void)cover_error_apply(past->cover_errors, chain, positions, l, &met[l]);
     for (int b = 0; b < past->n_batches; b++) {
         for (int l = 0; l < chain->n; l++) {
             if (chain->layers[l].place == batches[b].place &&

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* What each destination expects: its nights with covers shut, simulated once over the horizon. */
+#include "plan/errors.h"
 #include "plan/marks.h"
 #include "plan/outlook.h"
 #include "plan/tracks.h"
@@ -35,7 +36,8 @@ static bool destination_open(Board *b, int place, DestinationNights *ret)
     Track track = track_run(b, chain, &whole, &b->start.chains[chain], &course, NULL);
     if (track.steps == NULL)
         return false;
-    double model = chain_spread_k(&s->chains[chain], layer, EXTREME_LOW);
+    int shut_at[CHAIN_LAYERS_MAX] = {0}; /* by layer */
+    double model = errors_of(s, &s->chains[chain], shut_at, layer).of[EXTREME_LOW].spread_k;
     *ret = (DestinationNights){.place = place,
                                .air_c = air,
                                .steps = steps,

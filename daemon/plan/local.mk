@@ -8,6 +8,8 @@ daemon_libcore_a_SOURCES += \
 	%D%/board.h \
 	%D%/decide.c \
 	%D%/destinations.c \
+	%D%/errors.c \
+	%D%/errors.h \
 	%D%/evaluate.c \
 	%D%/evaluate.h \
 	%D%/former.c \

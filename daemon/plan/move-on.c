@@ -1,8 +1,49 @@
 /* SPDX-License-Identifier: MIT */
 /* What was predicted, and everything carried to the window's end. */
+#include "plan/errors.h"
 #include "plan/search.h"
 
 #include <math.h>
+
+/* How the covers stand over a chain at a step, by layer. */
+static void positions_at(const Decision *d, const Chain *chain, int step, int *ret)
+{
+    int k = 0;
+    while (k < d->schedule->n_visits && d->schedule->visit_step[k] <= step)
+        k++;
+    for (int l = 0; l < chain->n; l++)
+        ret[l] = d->schedule->positions[k][chain->layers[l].place];
+}
+
+/* One half-hour of a prediction; the margins in spreads are the least so far. */
+static void add_step(const Decision *d, int chain, int layer, int i, PlacePrediction *p,
+                     double *air_margin, double *leaf_margin)
+{
+    const Snapshot *s = d->b->s;
+    const Chain *c = &s->chains[chain];
+    Track track = d->tracks.of[0][chain];
+    const PlaceStep *step = &track.steps[(i - track.first) * c->n + layer];
+    int at[CHAIN_LAYERS_MAX];
+    positions_at(d, c, i, at);
+    CoverError error = errors_of(s, c, at, layer);
+    double outside = c->indoors ? 0.0 : errors_outdoor_k(s, d->w->site, i);
+    double low = error.of[EXTREME_LOW].spread_k;
+    double spread = errors_sum_k(
+        outside, errors_own_k2(s, p->place, cover_error_position(c, at, layer), i, low));
+    if (step->air_c < p->low_c) {
+        p->low_c = step->air_c;
+        p->low_utc = board_utc(d->b, i);
+        p->low_spread_k = spread;
+    }
+    if (step->air_c > p->high_c) {
+        p->high_c = step->air_c;
+        p->high_utc = board_utc(d->b, i);
+        p->high_spread_k = hypot(outside, error.of[EXTREME_HIGH].spread_k);
+    }
+    p->leaf_low_c = fmin(p->leaf_low_c, step->leaf_c);
+    *air_margin = fmin(*air_margin, odds_margin(step->air_c, spread, ODDS_FROST_C));
+    *leaf_margin = fmin(*leaf_margin, odds_margin(step->leaf_c, spread, ODDS_FROST_C));
+}
 
 /* Lows and highs of the chains that were simulated. */
 static void add_predictions(Decision *d)
@@ -13,29 +54,16 @@ static void add_predictions(Decision *d)
         if (board_place(b, p)->site != w->site || w->end <= w->first ||
             b->plan->n_predictions == b->predictions_size)
             continue;
-        int chain = b->chain_of[p], stride = b->s->chains[chain].n, layer = b->layer_of[p];
-        Track track = d->tracks.of[0][chain];
         PlacePrediction out = {.place = p,
                                .day = w->day,
                                .low_c = INFINITY,
                                .leaf_low_c = INFINITY,
                                .high_c = -INFINITY};
-        double model = chain_spread_k(&b->s->chains[chain], layer, EXTREME_LOW);
-        for (int i = w->first; i < w->end; i++) {
-            const PlaceStep *step = &track.steps[(i - track.first) * stride + layer];
-            double outside =
-                board_place(b, p)->indoors ? 0.0 : b->s->sites[w->site].steps[i].spread_k;
-            if (step->air_c < out.low_c) {
-                out.low_c = step->air_c;
-                out.low_utc = board_utc(b, i);
-                out.low_spread_k = hypot(outside, model);
-            }
-            if (step->air_c > out.high_c) {
-                out.high_c = step->air_c;
-                out.high_utc = board_utc(b, i);
-            }
-            out.leaf_low_c = fmin(out.leaf_low_c, step->leaf_c);
-        }
+        double air = INFINITY, leaf = INFINITY;
+        for (int i = w->first; i < w->end; i++)
+            add_step(d, b->chain_of[p], b->layer_of[p], i, &out, &air, &leaf);
+        out.air_frost_odds = odds_of_margin(air);
+        out.leaf_frost_odds = odds_of_margin(leaf);
         b->plan->predictions[b->plan->n_predictions++] = out;
     }
 }

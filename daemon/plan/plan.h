@@ -21,7 +21,8 @@ typedef struct PlanValue {
 typedef struct PlacePrediction {
     int place;
     int32_t day;
-    double low_c, low_spread_k, leaf_low_c, high_c;
+    double low_c, low_spread_k, leaf_low_c, high_c, high_spread_k;
+    double air_frost_odds, leaf_frost_odds; /* of passing 0 °C at any time, 0..1; exact */
     int64_t low_utc, high_utc;
 } PlacePrediction;
 
@@ -89,5 +90,6 @@ typedef struct PlanPast {
     int n_chains;
     const int *positions;
     int n_batches;
+    const CoverError *cover_errors; /* (nullable) as in a Snapshot */
 } PlanPast;
 void plan_advance(const PlanPast *past, ChainState *states, Batch *batches, bool *checked);

@@ -7,6 +7,7 @@
 
 #include "climate/chain.h"
 #include "garden/types.h"
+#include "odds/tonight.h"
 
 /* A span in which one grower can be at one site. */
 typedef struct VisitWindow {
@@ -21,6 +22,9 @@ typedef struct SiteOutlook {
     const SolarDay *days;     /* local days that cover the horizon, the day before it first */
     int n_days;
     double deep_c; /* ground far below: mean of the last 30 days */
+    /* (nullable) n_tonight: spread after readings of this night; the shift is in `steps` already,
+       whose own spread stays that of the forecast: later windows are judged by it */
+    const double *tonight_spread_k;
 } SiteOutlook;
 
 /* What the number of a plan weighs, in batch-days; see docs/plan.md. */
@@ -56,6 +60,8 @@ typedef struct Snapshot {
     /* (nullable) [place · POSITIONS_MAX + position of the nearest cover over it]: what readings
        have taught; NULL nothing, then chain_spread_k() holds */
     const CoverError *cover_errors;
+    const TonightPlace *tonight; /* (nullable) per place; n_tonight steps each */
+    int n_tonight;               /* half-hours from start_utc that readings of this night change */
     PlanWeights weights;
 } Snapshot;
 

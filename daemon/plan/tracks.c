@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "plan/tracks.h"
+#include "plan/errors.h"
 #include "plan/marks.h"
 
 bool tracks_open(Board *b)
@@ -63,7 +64,9 @@ Track track_run(Board *b, int chain, const Window *w, const ChainState *start,
             .next = &outlook->steps[step + 1],
             .deep_c = outlook->deep_c,
             .solar_hour = c->indoors ? marks_solar_hour(board_utc(b, step + 1), longitude) : 0.0};
-        chain_step(c, positions, &forcing, &state, steps + (size_t)i * (size_t)c->n);
+        PlaceStep *met = steps + (size_t)i * (size_t)c->n;
+        chain_step(c, positions, &forcing, &state, met);
+        errors_apply(b->s, c, positions, step, met);
     }
     if (ret_end != NULL && w->end >= w->eval_end)
         *ret_end = state;

@@ -5,6 +5,7 @@
  * with the fewest standard deviations left: one threshold, exactly.
  */
 #include "plan/walk.h"
+#include "plan/errors.h"
 #include "plan/marks.h"
 #include "plan/outlook.h"
 
@@ -78,7 +79,8 @@ void segment_fill(const Board *b, int place, const int *positions, Track track, 
                      .weight_clear = chain_exposure_weight(chain, at, layer, 0.0),
                      .weight_dull = chain_exposure_weight(chain, at, layer, 1.0),
                      .shelter = chain_shelter(chain, at, layer),
-                     .spread_k = chain_spread_k(chain, layer, EXTREME_LOW)};
+                     .spread_k = errors_of(b->s, chain, at, layer).of[EXTREME_LOW].spread_k,
+                     .position = cover_error_position(chain, at, layer)};
     ret->indoors = p->indoors;
     ret->uncovered = !p->indoors && ret->shelter == 0.0;
     ret->shut = !p->indoors && ret->weight_clear == 0.0;
@@ -91,13 +93,16 @@ void segment_fill(const Board *b, int place, const int *positions, Track track, 
  */
 static double step_spread(const Walk *w, const Segment *s, int step)
 {
-    double model =
-        w->batch->position_unknown ? fmax(s->spread_k, UNKNOWN_POSITION_SPREAD_K) : s->spread_k;
+    const Snapshot *snapshot = w->board->s;
     if (s->indoors)
         return s->spread_k;
-    double issued = s->outdoor[step].spread_k, then = s->outdoor[step - w->window->first].spread_k;
+    double own = errors_own_k2(snapshot, s->place, s->position, step, s->spread_k);
+    if (w->batch->position_unknown)
+        own = fmax(own, UNKNOWN_POSITION_SPREAD_K * UNKNOWN_POSITION_SPREAD_K);
+    double issued = errors_outdoor_k(snapshot, board_site(w->board, s->place), step),
+           then = s->outdoor[step - w->window->first].spread_k;
     double forecast = issued < then ? issued : then;
-    return sqrt(forecast * forecast + model * model);
+    return errors_sum_k(forecast, own);
 }
 
 static void harm(Walk *w, Finding *f, double batch_days)
