@@ -64,6 +64,15 @@ TESTS += %D%/test-ramp %D%/test-ramp-spring
 %C%_test_ramp_spring_CFLAGS = $(TEST_CFLAGS)
 %C%_test_ramp_spring_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+check_PROGRAMS += %D%/test-odds %D%/test-odds-properties
+TESTS += %D%/test-odds %D%/test-odds-properties
+%C%_test_odds_SOURCES = %D%/test-odds.c %D%/odds-dense.h
+%C%_test_odds_CFLAGS = $(TEST_CFLAGS)
+%C%_test_odds_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+%C%_test_odds_properties_SOURCES = %D%/test-odds-properties.c %D%/odds-dense.h
+%C%_test_odds_properties_CFLAGS = $(TEST_CFLAGS)
+%C%_test_odds_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 check_PROGRAMS += %D%/test-climate %D%/test-climate-chain %D%/test-climate-properties
 TESTS += %D%/test-climate %D%/test-climate-chain %D%/test-climate-properties
 %C%_test_climate_SOURCES = %D%/test-climate.c
@@ -96,6 +105,16 @@ TESTS += %D%/test-night
 %C%_test_night_SOURCES = %D%/test-night.c
 %C%_test_night_CFLAGS = $(TEST_CFLAGS)
 %C%_test_night_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
+# The page of what was measured beside what the laws give: compared by the test, written by the target.
+check_PROGRAMS += %D%/test-calibration
+TESTS += %D%/test-calibration
+%C%_test_calibration_SOURCES = %D%/test-calibration.c
+%C%_test_calibration_CFLAGS = $(TEST_CFLAGS)
+%C%_test_calibration_LDADD = daemon/garden/libgarden.a daemon/libcore.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+.PHONY: calibration
+calibration: %D%/test-calibration$(EXEEXT)
+	THOLE_WRITE=1 THOLE_SOURCE_DIR='$(abs_top_srcdir)' ./%D%/test-calibration$(EXEEXT)
 
 # The grower's file.
 check_PROGRAMS += %D%/test-garden %D%/test-garden-errors %D%/test-init
@@ -302,6 +321,13 @@ TESTS += %D%/test-plan %D%/test-plan-properties %D%/test-plan-search
 %C%_test_plan_properties_SOURCES = %D%/test-plan-properties.c $(plan_fixture)
 %C%_test_plan_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_plan_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
+# What readings have taught, in the plan.
+check_PROGRAMS += %D%/test-plan-errors
+TESTS += %D%/test-plan-errors
+%C%_test_plan_errors_SOURCES = %D%/test-plan-errors.c %D%/plan-garden.c %D%/plan-garden.h %D%/odds-dense.h
+%C%_test_plan_errors_CFLAGS = $(TEST_CFLAGS)
+%C%_test_plan_errors_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
 # Every crop of the data through the ramp and the planner.
 check_PROGRAMS += %D%/test-crop-properties

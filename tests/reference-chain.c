@@ -65,7 +65,7 @@ struct ReferenceChain {
     SUNNonlinearSolver nonlinear;
 
     /* of the half-hour */
-    bool present[CHAIN_LAYERS_MAX];
+    bool present[CHAIN_LAYERS_MAX], shut[CHAIN_LAYERS_MAX];
     int up[CHAIN_LAYERS_MAX], lid[CHAIN_LAYERS_MAX];         /* covers above it; -1 outdoors */
     double floor[CHAIN_LAYERS_MAX], light[CHAIN_LAYERS_MAX]; /* share of the outdoor light */
     double capacity[ALL_NODES];                              /* J/m²K of the floor itself */
@@ -115,6 +115,34 @@ static Link *link_nodes(ReferenceChain *r, int from, int to, double k, double sh
     return link;
 }
 
+/* Whether a cover has water on it in this half-hour: those that wet, while they are shut, and else
+ * until the sun dries them. */
+static bool is_wet(const ReferenceChain *r, int i)
+{
+    return r->chain.layers[i].cover.wets &&
+           (r->shut[i] || r->weather[0].radiation_wm2 < r->setup.laws.wet_below_wm2);
+}
+
+static double transmitted(const ReferenceChain *r, int i)
+{
+    const Cover *cover = &r->chain.layers[i].cover;
+
+    return is_wet(r, i) ? cover->wet_ir_transmittance : cover->ir_transmittance;
+}
+
+static double emitted(const ReferenceChain *r, int i)
+{
+    const Cover *cover = &r->chain.layers[i].cover;
+
+    return is_wet(r, i) ? cover->wet_ir_emissivity : cover->ir_emissivity;
+}
+
+/* What insulation leaves of the exchange from within, as it reaches the outer face. */
+static double let_out(const ReferenceChain *r, int i)
+{
+    return 1 / (1 + r->setup.laws.cover_inside_all * r->chain.layers[i].cover.insulation_m2kw);
+}
+
 /* From `from` to each cover from `lid` up by its emissivity, and through what they let pass to the
  * sky. */
 static void link_above(ReferenceChain *r, int from, int lid, double area, double share)
@@ -122,10 +150,9 @@ static void link_above(ReferenceChain *r, int from, int lid, double area, double
     double k = area * r->setup.laws.surface_emissivity;
 
     for (; lid >= 0; lid = r->up[lid]) {
-        const Cover *cover = &r->chain.layers[lid].cover;
-
-        link_nodes(r, from, node(lid, COVER), k * cover->ir_emissivity, share)->radiative = true;
-        k *= cover->ir_transmittance;
+        link_nodes(r, from, node(lid, COVER), k * emitted(r, lid) * let_out(r, lid), share)
+            ->radiative = true;
+        k *= transmitted(r, lid);
     }
     link_nodes(r, from, SKY, k, share)->radiative = true;
 }
@@ -148,6 +175,10 @@ static void stand(ReferenceChain *r, const int *positions, double *ret_area, dou
         const int parent = layer->parent;
 
         r->present[i] = layer->covered && !position_of(layer, positions[i])->open;
+        r->shut[i] =
+            layer->covered && position_of(layer, isnan(layer->cover.opener_from_c) || !r->present[i]
+                                                     ? positions[i]
+                                                     : 0) == layer->cover.positions;
         r->up[i] = parent < 0 ? -1 : r->lid[parent];
         r->lid[i] = r->present[i] ? i : r->up[i];
         ret_area[i] = parent < 0 ? 1 : ret_area[parent] * layer->footprint;
@@ -215,7 +246,7 @@ static void cover_flows(ReferenceChain *r, int i, int position, double area, dou
     const bool opens = !isnan(cover->opener_from_c);
     const CoverPosition *now = position_of(layer, opens ? 0 : position);
 
-    link_nodes(r, node(i, AIR), node(i, COVER), laws->cover_inside * skin, 1);
+    link_nodes(r, node(i, AIR), node(i, COVER), laws->cover_inside * let_out(r, i) * skin, 1);
     Link *air = link_nodes(r, node(i, AIR), air_of(r->up[i]), now->exchange_wm2k * area, 1);
     air->per_ms = now->exchange_per_ms * area * windy;
     if (opens) {
@@ -230,7 +261,7 @@ static void cover_flows(ReferenceChain *r, int i, int position, double area, dou
     }
     link_nodes(r, node(i, COVER), air_of(r->up[i]), laws->cover_outside * skin, 1)->per_ms =
         laws->cover_outside_per_ms * skin * windy;
-    link_above(r, node(i, COVER), r->up[i], skin * cover->ir_emissivity, 1);
+    link_above(r, node(i, COVER), r->up[i], skin * emitted(r, i), 1);
     r->source[node(i, COVER)] += laws->sun_cover * above * skin;
     if (layer->heater_wm2 > 0 && !isnan(layer->set_point_c))
         r->heaters[r->n_heaters++] =
@@ -404,7 +435,7 @@ static void settle(ReferenceChain *r)
     require(false, "a balance did not settle");
 }
 
-static int rate(realtype s, N_Vector y, N_Vector ret, void *data)
+static int rate(sunrealtype s, N_Vector y, N_Vector ret, void *data)
 {
     ReferenceChain *r = data;
     double net[ALL_NODES];
@@ -432,7 +463,7 @@ ReferenceChain *reference_new(const Chain *chain, const ReferenceSetup *setup,
     require(r != NULL, "no memory");
     r->chain = *chain;
     r->setup = *setup;
-    require(SUNContext_Create(NULL, &r->context) == 0, "no context");
+    require(SUNContext_Create(0, &r->context) == 0, "no context");
     r->y = N_VNew_Serial(2 * chain->n, r->context);
     r->cvode = CVodeCreate(setup->adams ? CV_ADAMS : CV_BDF, r->context);
     require(r->y != NULL && r->cvode != NULL, "no solver");
@@ -568,10 +599,11 @@ static double above_c(const ReferenceChain *r, int lid)
 {
     if (lid < 0)
         return r->t[SKY];
-    const Cover *cover = &r->chain.layers[lid].cover;
-    const double own_c = r->t[node(lid, COVER)], beyond_c = above_c(r, r->up[lid]);
-    const double both = cover->ir_emissivity + cover->ir_transmittance;
-    const double share = both > 0 ? cover->ir_emissivity / both : 1;
+    /* the inner face lies between the air and the outer one */
+    const double air = r->t[node(lid, AIR)];
+    const double own_c = air + let_out(r, lid) * (r->t[node(lid, COVER)] - air);
+    const double beyond_c = above_c(r, r->up[lid]), both = emitted(r, lid) + transmitted(r, lid);
+    const double share = both > 0 ? emitted(r, lid) / both : 1;
 
     return pow(share * pow(own_c + KELVIN, 4) + (1 - share) * pow(beyond_c + KELVIN, 4), 0.25) -
            KELVIN;
@@ -637,7 +669,7 @@ static void settle_end(ReferenceChain *r, int k)
 void reference_step(ReferenceChain *r, const int *positions, const ChainForcing *forcing,
                     PlaceStep *steps)
 {
-    realtype reached;
+    sunrealtype reached;
 
     if (r->chain.indoors) {
         step_indoors(r, forcing->solar_hour, steps);
@@ -680,19 +712,23 @@ void reference_state(const ReferenceChain *r, ChainState *ret)
 long reference_run(ReferenceChain *r, const int *positions, const OutdoorStep *weather, int n,
                    double deep_c, int restart, double (*ret_air_c)[CHAIN_LAYERS_MAX])
 {
-    realtype reached;
+    sunrealtype reached;
     bool good;
     long rates = 0, all_rates = 0;
 
+    for (int i = 0; i < r->chain.n; i++)
+        require(!r->chain.layers[i].cover.wets,
+                "one start for all half-hours, and film that dries");
     prepare(r, positions, weather, n, deep_c);
     good = CVodeReInit(r->cvode, 0, r->y) == CV_SUCCESS;
     for (int k = 0; k < n && good; k++) {
         if (restart > 0 && k % restart == 0) {
             all_rates += rates;
-            good = CVodeReInit(r->cvode, (realtype)STEP_S * k, r->y) == CV_SUCCESS &&
-                   CVodeSetStopTime(r->cvode, (realtype)STEP_S * (k + restart)) == CV_SUCCESS;
+            good = CVodeReInit(r->cvode, (sunrealtype)STEP_S * k, r->y) == CV_SUCCESS &&
+                   CVodeSetStopTime(r->cvode, (sunrealtype)STEP_S * (k + restart)) == CV_SUCCESS;
         }
-        good = good && CVode(r->cvode, (realtype)STEP_S * (k + 1), r->y, &reached, CV_NORMAL) >= 0;
+        good =
+            good && CVode(r->cvode, (sunrealtype)STEP_S * (k + 1), r->y, &reached, CV_NORMAL) >= 0;
         settle_end(r, k);
         for (int i = 0; i < r->chain.n; i++)
             ret_air_c[k][i] = r->t[air_of(r->lid[i])];
@@ -707,6 +743,6 @@ void reference_rates(ReferenceChain *r, int times)
     N_Vector rates = N_VClone(r->y);
 
     for (int i = 0; i < times; i++)
-        (void)rate((realtype)STEP_S * r->n_steps * i / times, r->y, rates, r);
+        (void)rate((sunrealtype)STEP_S * r->n_steps * i / times, r->y, rates, r);
     N_VDestroy(rates);
 }

@@ -15,7 +15,7 @@
 /* The constants of docs/climate.md; W, m, K, s unless named. Doubles only. */
 typedef struct ReferenceLaws {
     double surface_emissivity; /* floor, leaf and cover to each other */
-    double cover_outside, cover_outside_per_ms, cover_inside;
+    double cover_outside, cover_outside_per_ms, cover_inside, cover_inside_all, wet_below_wm2;
     double floor_air, floor_air_per_ms;
     double wind_at_cover; /* share of the 10 m wind */
     double leaf, leaf_width_m, leaf_wind_min_ms, leaf_sun, leaf_latent;

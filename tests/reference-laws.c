@@ -13,7 +13,9 @@ ReferenceSetup reference_setup(void)
                 .surface_emissivity = 0.95,
                 .cover_outside = 5.7,
                 .cover_outside_per_ms = 3.8,
-                .cover_inside = 4,
+                .cover_inside = 5,
+                .cover_inside_all = 9,
+                .wet_below_wm2 = 20,
                 .floor_air = 5,
                 .floor_air_per_ms = 3,
                 .wind_at_cover = 0.5,
@@ -23,8 +25,8 @@ ReferenceSetup reference_setup(void)
                 .leaf_sun = 0.5,
                 .leaf_latent = 0.6,
                 .sun_absorbed = 0.77,
-                .sun_latent = 0.25,
-                .sun_air = 0.4,
+                .sun_latent = 0.2,
+                .sun_air = 0.5,
                 .sun_cover = 0.06,
                 .soil_upper_kj = 80,
                 .soil_lower_kj = 350,
@@ -63,6 +65,14 @@ void reference_vary(ReferenceLaws *laws, Chain *chain, double (*draw)(void *), v
             cover->ir_transmittance /= both;
             cover->ir_emissivity /= both;
         }
+        cover->wet_ir_transmittance *= draw(data);
+        cover->wet_ir_emissivity *= draw(data);
+        const double wet = cover->wet_ir_transmittance + cover->wet_ir_emissivity;
+        if (wet > 1) {
+            cover->wet_ir_transmittance /= wet;
+            cover->wet_ir_emissivity /= wet;
+        }
+        cover->insulation_m2kw *= draw(data);
         cover->area_ratio *= draw(data);
         for (int p = 0; p < cover->n_positions; p++) {
             cover->positions[p].exchange_wm2k *= draw(data);

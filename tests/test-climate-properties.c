@@ -37,6 +37,10 @@ static Cover random_cover(void)
     Cover cover = cover_of(uniform(0.5, 0.95), ir, uniform(0.05, 1) * (1 - ir), uniform(1, 3),
                            uniform(0.05, 4), uniform(0, 2), 0);
 
+    cover.wets = rand() % 2;
+    cover.wet_ir_transmittance = uniform(0, 0.9);
+    cover.wet_ir_emissivity = uniform(0.05, 1) * (1 - cover.wet_ir_transmittance);
+    cover.insulation_m2kw = rand() % 3 == 0 ? uniform(0, 0.4) : 0;
     cover.positions[PROPPED].exchange_wm2k = cover.positions[SHUT].exchange_wm2k + uniform(1, 20);
     cover.positions[PROPPED].exchange_per_ms =
         cover.positions[SHUT].exchange_per_ms + uniform(0, 4);
@@ -168,11 +172,12 @@ static void radiate(const World *w, const double *t, int node, int lid, double a
                     double *gross)
 {
     while (lid >= 0) {
-        const Cover *cover = &w->chain->layers[lid].cover;
+        const Standing *cover = &w->standing[lid];
         const int to = NODES * lid + NODE_COVER;
 
         flow(net, gross, node, to,
-             area * cover->ir_emissivity * w->coefficient[node][lid] * (t[node] - t[to]));
+             area * cover->ir_emissivity * cover->inside * w->coefficient[node][lid] *
+                 (t[node] - t[to]));
         area *= cover->ir_transmittance;
         lid = w->standing[lid].up;
     }
@@ -217,19 +222,19 @@ static void net_heat(const World *w, const double *t, double *net, double *gross
         radiate(w, t, upper, lid, floor, net, gross);
 
         const double light = w->sun_wm2[i] * (s->present ? layer->cover.solar_transmittance : 1);
-        const double sun = 0.77 * light * (1 - 0.25) * s->lit_area;
-        net[upper] += lid < 0 ? sun : 0.6 * sun;
+        const double sun = 0.77 * light * (1 - 0.2) * s->lit_area;
+        net[upper] += lid < 0 ? sun : 0.5 * sun;
         if (lid >= 0)
-            net[air_node(lid)] += 0.4 * sun;
+            net[air_node(lid)] += 0.5 * sun;
         if (!s->present)
             continue;
         const double skin = layer->cover.area_ratio * s->area;
-        flow(net, gross, air, cover, 4 * skin * (t[air] - t[cover]));
+        flow(net, gross, air, cover, 5 * s->inside * skin * (t[air] - t[cover]));
         flow(net, gross, air, air_node(s->up),
              s->exchange_wm2k * s->area * (t[air] - air_of(w, t, s->up)));
         flow(net, gross, cover, air_node(s->up),
              (5.7 + 3.8 * wind) * skin * (t[cover] - air_of(w, t, s->up)));
-        radiate(w, t, cover, s->up, layer->cover.ir_emissivity * skin, net, gross);
+        radiate(w, t, cover, s->up, s->ir_emissivity * skin, net, gross);
         net[cover] += 0.06 * w->sun_wm2[i] * skin;
     }
 }

@@ -190,11 +190,12 @@ static const Row rows[] = {
      "thole.conf:10: [place frame] kind=cold-farme: unknown; did you mean \"cold-frame\"? "
      "accepted: propagator, sill, porch, tunnel, greenhouse, cold-frame, box, fleece, "
      "standing, bed"},
-    {"an unknown material", BASE "[place frame]\nkind=cold-frame\nmaterial=acrylic\n",
-     "thole.conf:11: [place frame] material=acrylic: unknown; accepted: glass, twin-wall, "
-     "polythene, fleece, net"},
+    {"an unknown material", BASE "[place frame]\nkind=cold-frame\nmaterial=perspex\n",
+     "thole.conf:11: [place frame] material=perspex: unknown; accepted: glass, twin-wall, "
+     "acrylic, polythene, thermal-polythene, fleece, fleece-17, fleece-30, fleece-50, net"},
     {"a fleece of glass", BASE "[place sheet]\nkind=fleece\nmaterial=glass\n",
-     "thole.conf:11: [place sheet] material=glass: unknown; accepted: polythene, fleece, net"},
+     "thole.conf:11: [place sheet] material=glass: unknown; accepted: polythene, "
+     "thermal-polythene, fleece, fleece-17, fleece-30, fleece-50, blanket, net"},
     {"no trays at all", BASE "trays=0\n",
      "thole.conf:9: [place sill] trays=0: accepted is a whole number from 1 to 1000 trays"},
     {"half a tray", BASE "trays=2.5\n",

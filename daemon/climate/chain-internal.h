@@ -24,10 +24,10 @@ typedef struct Standing {
     double area;       /* per m² of the outermost floor */
     double floor_area; /* of that, with its own floor in it */
     double lit_area;   /* of that, with its own light on it */
-    double exchange_wm2k;
-    double wind_ms;   /* outside it; for an absent layer also at its plants */
-    double light_wm2; /* on its plants */
-    double light_above_wm2;
+    double exchange_wm2k, ir_transmittance, ir_emissivity; /* of its cover now, wet or dry */
+    double inside;  /* of the exchange with its cover from within, what passes to the outer face */
+    double wind_ms; /* outside it; for an absent layer also at its plants */
+    double light_wm2, light_above_wm2; /* on its plants, and on its cover */
 } Standing;
 
 typedef struct FloorLaw {

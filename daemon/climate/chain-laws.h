@@ -12,7 +12,8 @@
 /* convection, W/m²K */
 #define LAW_COVER_OUTSIDE 5.7        /* in still air; McAdams, Heat Transmission */
 #define LAW_COVER_OUTSIDE_PER_MS 3.8 /* McAdams, per m/s of wind */
-#define LAW_COVER_INSIDE 4.0         /* chosen */
+#define LAW_COVER_INSIDE 5.0         /* chosen */
+#define LAW_COVER_INSIDE_ALL 9.0     /* with radiation, for what insulation leaves of it; chosen */
 #define LAW_FLOOR 5.0                /* floor to air, still; chosen */
 #define LAW_FLOOR_PER_MS 3.0         /* its rise with wind, uncovered; chosen */
 #define LAW_LEAF 6.6 /* flat leaf of 4 cm: 6.6 √(u/0.04); Campbell and Norman 1998, from memory */
@@ -20,10 +21,12 @@
 #define LAW_LEAF_WIND_MIN_MS 0.2 /* chosen */
 #define LAW_WIND_AT_COVER 0.5    /* of the 10 m wind, at the height of covers and plants; chosen */
 
+#define LAW_WET_BELOW_WM2 20.0 /* of sun: above it film that is not shut dries; chosen */
+
 /* sun, shares */
 #define LAW_SUN_ABSORBED 0.77   /* floor and plants, albedo 0.23; FAO-56 */
-#define LAW_SUN_LATENT 0.25     /* of that, spent on evaporation; chosen */
-#define LAW_SUN_AIR 0.4         /* of the rest, given to the air at once; chosen */
+#define LAW_SUN_LATENT 0.2     /* of that, spent on evaporation; chosen */
+#define LAW_SUN_AIR 0.5         /* of the rest, given to the air at once; chosen */
 #define LAW_SUN_COVER 0.06      /* absorbed by a cover, per m² of it; chosen */
 #define LAW_SUN_LEAF 0.5        /* absorbed by a leaf; chosen */
 #define LAW_SUN_LEAF_LATENT 0.6 /* of that, spent on transpiration; chosen */

@@ -61,6 +61,13 @@ void chain_stand(const Chain *chain, const int *positions, const double *opening
         s->wind_ms = s->up < 0 ? LAW_WIND_AT_COVER * wind_10m_ms : 0;
         s->light_above_wm2 = root ? radiation_wm2 : ret[layer->parent].light_wm2;
         s->light_wm2 = s->light_above_wm2 * (s->present ? layer->cover.solar_transmittance : 1);
+        /* shut over moist soil it is wet day and night; where air passes, the sun dries it */
+        const bool shut = chain_position(layer, positions, i) == layer->cover.positions;
+        const bool wet = layer->cover.wets && (shut || radiation_wm2 < LAW_WET_BELOW_WM2);
+        s->ir_transmittance =
+            wet ? layer->cover.wet_ir_transmittance : layer->cover.ir_transmittance;
+        s->ir_emissivity = wet ? layer->cover.wet_ir_emissivity : layer->cover.ir_emissivity;
+        s->inside = 1 / (1 + LAW_COVER_INSIDE_ALL * layer->cover.insulation_m2kw);
         s->exchange_wm2k = s->present ? exchange(layer, positions, i, opening[i], s->wind_ms) : 0;
         if (!root) {
             ret[layer->parent].lit_area -= layer->footprint;
@@ -142,10 +149,10 @@ static inline void join_above(Filling *f, int i, int a, double temperature_c, in
     double *front = f->system->pool + f->system->start[i];
 
     for (; lid >= 0; lid = f->standing[lid].up, column += 2) {
-        const Cover *cover = &f->chain->layers[lid].cover;
+        const Standing *cover = &f->standing[lid];
 
         join(front, length, a, column,
-             area * cover->ir_emissivity *
+             area * cover->ir_emissivity * cover->inside *
                  chain_radiative_wm2k(temperature_c, f->state->cover_c[lid]));
         area *= cover->ir_transmittance;
     }
@@ -183,12 +190,11 @@ static inline void fill_cover(Filling *f, int i)
     const int outside = NODES; /* column of the air outside it */
 
     join(f->system->pool + f->system->start[i], f->system->length[i], NODE_AIR, NODE_COVER,
-         LAW_COVER_INSIDE * skin);
+         LAW_COVER_INSIDE * s->inside * skin);
     join_air(f, i, NODE_AIR, outside, s->exchange_wm2k * s->area);
     join_air(f, i, NODE_COVER, outside,
              (LAW_COVER_OUTSIDE + LAW_COVER_OUTSIDE_PER_MS * s->wind_ms) * skin);
-    join_above(f, i, NODE_COVER, f->state->cover_c[i], s->up, outside + 1,
-               cover->ir_emissivity * skin);
+    join_above(f, i, NODE_COVER, f->state->cover_c[i], s->up, outside + 1, s->ir_emissivity * skin);
     f->drive->source[NODES * i + NODE_COVER] += LAW_SUN_COVER * s->light_above_wm2 * skin;
 }
 

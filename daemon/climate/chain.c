@@ -208,10 +208,10 @@ int chain_substeps(const Chain *chain, const Standing *standing, const System *s
             continue;
         for (int k = NODE_LOWER; k <= NODE_UPPER; k++) {
             const double all = front[k * system->length[i] + k];
+            const double store = LAW_SUBSTEP_OF_FASTEST * drive->capacity[NODES * i + k];
 
-            if (all > 0)
-                longest_s =
-                    fmin(longest_s, LAW_SUBSTEP_OF_FASTEST * drive->capacity[NODES * i + k] / all);
+            if (store < longest_s * all) /* seldom: the division waits for it */
+                longest_s = store / all;
         }
     }
     return (int)ceil(STEP_S / longest_s);
@@ -264,21 +264,22 @@ static double fourth_power(double temperature_c)
     return square * square;
 }
 
-/* Fourth power of what the plants under cover `lid` see above them: it, and through it what is
- * above it. */
-static double sky_of(const Chain *chain, const Standing *standing, const double *nodes, int lid,
-                     double sky_c)
+/* Fourth power of what the plants under cover `lid` see above them: its inner face, and through it
+ * what is above it. */
+static double sky_of(const Standing *standing, const double *nodes, int lid, double sky_c)
 {
     if (lid < 0)
         return fourth_power(sky_c);
-    const Cover *cover = &chain->layers[lid].cover;
-    const double own = fourth_power(nodes[NODES * lid + NODE_COVER]);
+    const Standing *cover = &standing[lid];
+    const double air_c = nodes[NODES * lid + NODE_AIR];
+    const double own =
+        fourth_power(air_c + cover->inside * (nodes[NODES * lid + NODE_COVER] - air_c));
     const double both = cover->ir_emissivity + cover->ir_transmittance;
 
     if (!(both > 0))
         return own;
     return (cover->ir_emissivity * own +
-            cover->ir_transmittance * sky_of(chain, standing, nodes, standing[lid].up, sky_c)) /
+            cover->ir_transmittance * sky_of(standing, nodes, standing[lid].up, sky_c)) /
            both;
 }
 
@@ -326,7 +327,7 @@ void chain_step(const Chain *chain, const int *positions, const ChainForcing *fo
         const double air_c = air_under(nodes, s->lid, next->air_c);
         const double wind_ms = s->lid >= 0 ? 0 : LAW_WIND_AT_COVER * next->wind_ms;
         const double above_c =
-            sqrt(sqrt(sky_of(chain, standing, nodes, s->lid, next->sky_c))) - LAW_KELVIN;
+            sqrt(sqrt(sky_of(standing, nodes, s->lid, next->sky_c))) - LAW_KELVIN;
 
         steps[i] = (PlaceStep){
             .air_c = air_c,

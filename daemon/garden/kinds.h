@@ -18,8 +18,10 @@ typedef enum Opening {
 } Opening;
 
 typedef struct Material {
-    const char *word; /* in the file */
-    double solar_transmittance, ir_transmittance, ir_emissivity;
+    const char *word;                                            /* in the file */
+    double solar_transmittance, ir_transmittance, ir_emissivity; /* dry */
+    double wet_ir_transmittance, wet_ir_emissivity; /* the same where it does not wet */
+    double insulation_m2kw;
     double exchange_wm2k,
         exchange_per_ms; /* through a porous sheet that is on; 0 for a tight one */
     double shelter;      /* of one layer that is shut or on */

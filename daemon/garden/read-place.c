@@ -105,8 +105,15 @@ static gboolean read_props(ConfigSection *section, CoverChoice *choice, GError *
 
 static gboolean read_material(const Draft *draft, CoverChoice *choice, GError **error)
 {
-    static const char *const sheets[] = {"polythene", "fleece", "net", NULL};
-    const char *const *words = draft->kind->opening == OPENING_SHEET ? sheets : material_words();
+    /* a sheet is not rigid, and a blanket no roof */
+    static const char *const sheets[] = {"polythene", "thermal-polythene", "fleece",  "fleece-17",
+                                         "fleece-30", "fleece-50",         "blanket", "net",
+                                         NULL};
+    static const char *const roofs[] = {
+        "glass",  "twin-wall", "acrylic",   "polythene", "thermal-polythene",
+        "fleece", "fleece-17", "fleece-30", "fleece-50", "net",
+        NULL};
+    const char *const *words = draft->kind->opening == OPENING_SHEET ? sheets : roofs;
     int index = 0;
 
     if (!config_has(draft->section, "material"))

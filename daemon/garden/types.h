@@ -122,11 +122,14 @@ typedef struct CoverPosition {
 typedef struct Cover {
     char material[NAME_SIZE]; /* "glass", "twin-wall", "polythene", "fleece", "net" */
     double solar_transmittance, ir_transmittance, ir_emissivity;
-    double area_ratio;    /* cover area to floor area, r */
-    double gust_limit_ms; /* above it the cover must not stand open or propped */
-    double opener_from_c; /* an automatic opener lifts from this air temperature; NAN none */
-    bool porous;          /* fleece or net: light and air pass when it is on */
-    int n_positions;      /* closed first, open last; 1 where it is fixed */
+    double wet_ir_transmittance, wet_ir_emissivity; /* with water on it, where it `wets` */
+    double insulation_m2kw; /* thermal resistance between its two faces, m²K/W; 0 a thin sheet */
+    double area_ratio;      /* cover area to floor area, r */
+    double gust_limit_ms;   /* above it the cover must not stand open or propped */
+    double opener_from_c;   /* an automatic opener lifts from this air temperature; NAN none */
+    bool wets;   /* water condenses on it and stops infrared: always while shut, else at night */
+    bool porous; /* fleece or net: light and air pass when it is on */
+    int n_positions; /* closed first, open last; 1 where it is fixed */
     CoverPosition positions[POSITIONS_MAX];
 } Cover;
 

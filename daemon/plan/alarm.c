@@ -132,6 +132,7 @@ static void rescue(Decision *d, int batch, LimitKind limit, const Finding *f)
     job->kind = JOB_RESCUE;
     job->batch = batch;
     job->place = f->place;
+    job->position = limit == LIMIT_HEAT ? f->position : -1;
     job->guard = limit == LIMIT_DAMAGE;
     job->urgent = limit != LIMIT_DAMAGE || f->odds > URGENT_ODDS;
     job->reason = reason_of(b, d->w, limit, batch, f);

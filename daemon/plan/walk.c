@@ -11,10 +11,11 @@
 
 #include <math.h>
 
-/* Until covers are calibrated, shut ones in full sun may be this much hotter than computed; chosen.
- */
-#define SHUT_HEAT_ALLOWANCE_K 8.0
-#define FULL_SUN_WM2 500.0            /* on the plants; chosen */
+/* Heat is judged by what the air reaches in one case of ten; chosen: noon heat checks before it
+ * kills, and a rule for one in a hundred would never leave a cover shut. */
+#define HEAT_SD 1.2816
+#define PROPPED_SURER 0.5             /* of a shut cover's noon error under a propped one; chosen */
+#define BARE_HEAT_C 30.0              /* of seedlings without leaves yet, under cover; chosen */
 #define HEAT_LIGHT_WM2 50.0           /* below it heat is no matter; chosen */
 #define OVERCAST 0.875                /* 7/8 */
 #define UNKNOWN_POSITION_SPREAD_K 3.0 /* a cover that nobody reported on; chosen */
@@ -80,6 +81,7 @@ void segment_fill(const Board *b, int place, const int *positions, Track track, 
                      .weight_dull = chain_exposure_weight(chain, at, layer, 1.0),
                      .shelter = chain_shelter(chain, at, layer),
                      .spread_k = errors_of(b->s, chain, at, layer).of[EXTREME_LOW].spread_k,
+                     .noon_spread_k = errors_of(b->s, chain, at, layer).of[EXTREME_HIGH].spread_k,
                      .position = cover_error_position(chain, at, layer)};
     ret->indoors = p->indoors;
     ret->uncovered = !p->indoors && ret->shelter == 0.0;
@@ -221,13 +223,27 @@ static void note_damage(Walk *w, const Segment *s, const PlaceStep *met, int ste
                              .odds = z};
 }
 
+/* What the air of noon may reach, and its spread. */
+static double noon_c(const Walk *w, const Segment *s, const PlaceStep *met, int step,
+                     double *ret_spread)
+{
+    double sun = fmin(1.0, met->light_wm2 / COVER_FULL_SUN_WM2);
+    double own = sun * s->noon_spread_k * (s->shut ? 1.0 : PROPPED_SURER);
+    double issued = errors_outdoor_k(w->board->s, board_site(w->board, s->place), step),
+           then = s->outdoor[step - w->window->first].spread_k;
+    *ret_spread = errors_sum_k(issued < then ? issued : then, own * own);
+    return met->air_c + HEAT_SD * *ret_spread;
+}
+
 static void note_heat(Walk *w, const Segment *s, const PlaceStep *met, int step)
 {
     Finding *f = &w->ret->heat;
-    if (s->uncovered || met->light_wm2 < HEAT_LIGHT_WM2)
+    if (s->uncovered || s->indoors || met->light_wm2 < HEAT_LIGHT_WM2)
         return;
-    double extra = s->shut ? SHUT_HEAT_ALLOWANCE_K * fmin(1.0, met->light_wm2 / FULL_SUN_WM2) : 0.0;
-    double air = met->air_c + extra, over = air - w->crop->heat_limit_c;
+    double spread = 0.0, air = noon_c(w, s, met, step, &spread);
+    double limit = w->stage <= STAGE_EMERGED ? fmin(BARE_HEAT_C, w->crop->heat_limit_c)
+                                             : w->crop->heat_limit_c;
+    double over = air - limit;
     if (over > 0.0) {
         w->ret->heat_kh += over / STEPS_PER_H;
         harm(w, f, HARM_HEAT_PER_KH * over / STEPS_PER_H);
@@ -237,8 +253,10 @@ static void note_heat(Walk *w, const Segment *s, const PlaceStep *met, int step)
         f->step = step;
         f->place = s->place;
         f->value = air;
-        f->limit = w->crop->heat_limit_c;
-        f->spread = extra;
+        f->limit = limit;
+        f->spread = spread;
+        f->odds = odds_of_margin((limit - met->air_c) / spread);
+        f->position = board_place(w->board, s->place)->covered ? s->position : -1;
     }
 }
 
@@ -339,6 +357,7 @@ static void begin(Walk *w, BatchResult *ret)
 {
     const Finding none = {.step = -1,
                           .place = -1,
+                          .position = -1,
                           .crossing = -1,
                           .value = NAN,
                           .limit = NAN,

@@ -9,6 +9,7 @@
 /* What one limit came to for a batch. */
 typedef struct Finding {
     int step, place; /* where it was worst */
+    int position;    /* of the place's own cover then, for heat; -1 it has none */
     int crossing;    /* first step beyond the limit, -1 none */
     double value, limit, spread, odds;
     double harm; /* batch-days above the limit: its part of `broken` */
@@ -40,7 +41,7 @@ typedef struct Segment {
     Track track;
     const OutdoorStep *outdoor;
     const uint8_t *marks;
-    double weight_clear, weight_dull, shelter, spread_k;
+    double weight_clear, weight_dull, shelter, spread_k, noon_spread_k;
     int position;                           /* of the nearest cover over the place */
     bool uncovered, shut, indoors, planted; /* planted: planted out by then */
 } Segment;

@@ -4,10 +4,6 @@
 
 #include <math.h>
 
-/* What a shut cover is reckoned hotter in full sun, until readings say better: the planner's
- * allowance. */
-#define SHUT_ALLOWANCE_K 8.0
-
 static void add_list(GString *list, const char *item)
 {
     g_string_append_printf(list, "%s%s", list->len > 0 ? ", " : "", item);
@@ -138,9 +134,7 @@ void wording_add_numbers(const WordingContext *context, const Job *jobs, int n_j
     g_autofree char *numbers = g_strjoinv("; ", (char **)said->pdata);
     g_string_append_printf(text, "As planned: %s.\n", numbers);
     if (hotter) {
-        g_autofree char *extra = wording_difference(context->garden, SHUT_ALLOWANCE_K);
-        g_string_append_printf(
-            text, "(Shut covers are reckoned %s hotter in full sun until measured.)\n", extra);
+        g_string_append(text, "(Heat is what the air reaches in one case of ten.)\n");
     }
     g_string_append(text,
                     "These are estimates: your own thermometer and the local forecast decide.\n");

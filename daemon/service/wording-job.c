@@ -281,6 +281,18 @@ static char *rescue_clause(const WordingContext *context, const Job *job)
     g_autofree char *where =
         here != NULL ? g_strdup_printf(" %s %s", wording_in(here), place) : g_strdup("");
 
+    if (job->reason.limit == LIMIT_HEAT && here != NULL && job->position > 0 &&
+        job->position < here->cover.n_positions)
+        return g_strdup_printf("Save %s%s from the heat: it gets too hot there even %s%s. Take "
+                               "the cover off, shade "
+                               "%s, or stand %s outside%s%s",
+                               plants, where,
+            g_str_has_suffix(here->cover.positions[job->position].name, " cm") ? "propped "
+                                                                               : "with ",
+            here->cover.positions[job->position].name,
+                               wording_is_one(context, job->batch) ? "it" : "them",
+                               wording_is_one(context, job->batch) ? "it" : "them",
+                               *until != '\0' ? ", before " : "", until);
     if (job->reason.limit == LIMIT_HEAT)
         return g_strdup_printf(
             "Save %s%s from the heat: open or prop what covers %s, and shade %s%s%s", plants, where,

@@ -64,8 +64,8 @@ say "tholectl week"
 ctl week
 say "tholectl why leek-1: why it is held"
 ctl why leek-1
-say "tholectl why cabbage-1 2026-04-18: the night of the frost"
-ctl why cabbage-1 2026-04-18
+say "tholectl why leek-1 2026-04-18: the night of the frost"
+ctl why leek-1 2026-04-18
 say "tholectl calendar"
 ctl calendar
 stop
