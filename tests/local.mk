@@ -64,6 +64,15 @@ TESTS += %D%/test-ramp %D%/test-ramp-spring
 %C%_test_ramp_spring_CFLAGS = $(TEST_CFLAGS)
 %C%_test_ramp_spring_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+check_PROGRAMS += %D%/test-odds %D%/test-odds-properties
+TESTS += %D%/test-odds %D%/test-odds-properties
+%C%_test_odds_SOURCES = %D%/test-odds.c %D%/odds-dense.h
+%C%_test_odds_CFLAGS = $(TEST_CFLAGS)
+%C%_test_odds_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+%C%_test_odds_properties_SOURCES = %D%/test-odds-properties.c %D%/odds-dense.h
+%C%_test_odds_properties_CFLAGS = $(TEST_CFLAGS)
+%C%_test_odds_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 check_PROGRAMS += %D%/test-climate %D%/test-climate-chain %D%/test-climate-properties
 TESTS += %D%/test-climate %D%/test-climate-chain %D%/test-climate-properties
 %C%_test_climate_SOURCES = %D%/test-climate.c

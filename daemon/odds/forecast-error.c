@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Normal-inverse-gamma, one night after the other. Between nights what was learned loses weight,
- * down to that of the prior; a night counts as at most ODDS_WILD of the spreads expected of it.
+ * Normal-inverse-gamma: weighted sums of the nights, beside a prior that is worth some. Older
+ * nights count less, and a night counts as at most ODDS_WILD of the spreads that were expected of
+ * it, so that a single wild one does not decide, and a colder last night still never makes the bias
+ * warmer, as weights that fall with the distance would.
  */
 #include "odds/forecast-error.h"
 
@@ -14,58 +16,55 @@
 #define HALF_LIFE_D 60.0 /* a season's nights count; chosen */
 #define LEAST_SHARE (1.0 / 3.0)
 
-typedef struct Belief {
-    double mean_k, nights;             /* of the bias; weight of the prior included */
-    double scatter_k2, scatter_nights; /* of the variance about it */
-} Belief;
+/* Sums over the nights, each weighing 1 as it comes and less as it ages. */
+typedef struct Sums {
+    double nights, errors_k, squares_k2;
+} Sums;
 
-static double predicted_k2(const Belief *b)
+static double bias_k(const Sums *s)
 {
-    return b->scatter_k2 * (1.0 + 1.0 / b->nights);
+    return s->errors_k / (PRIOR_NIGHTS_BIAS + s->nights);
 }
 
-/* The weights keep their distance from the prior's by `kept`; sums fade with them. */
-static void fade(const Belief *prior, double kept, Belief *b)
+/* Variance of one night's error about the bias, and of the bias itself, K². */
+static double expected_k2(double prior_spread_k, const Sums *s)
 {
-    double nights = PRIOR_NIGHTS_BIAS + kept * (b->nights - PRIOR_NIGHTS_BIAS);
-    double scatter = PRIOR_NIGHTS_SPREAD + kept * (b->scatter_nights - PRIOR_NIGHTS_SPREAD);
-    b->mean_k *= kept * b->nights / nights;
-    b->scatter_k2 = (kept * b->scatter_nights * b->scatter_k2 +
-                     (1.0 - kept) * PRIOR_NIGHTS_SPREAD * prior->scatter_k2) /
-                    scatter;
-    b->nights = nights;
-    b->scatter_nights = scatter;
+    double prior_k2 = prior_spread_k * prior_spread_k / (1.0 + 1.0 / PRIOR_NIGHTS_BIAS);
+    double about = s->squares_k2 - s->errors_k * bias_k(s);
+    double scatter = (PRIOR_NIGHTS_SPREAD * prior_k2 + about) / (PRIOR_NIGHTS_SPREAD + s->nights);
+    return scatter * (1.0 + 1.0 / (PRIOR_NIGHTS_BIAS + s->nights));
 }
 
-static void take_in(double error_k, Belief *b)
+static void take_in(double prior_spread_k, double error_k, Sums *s)
 {
-    double most = ODDS_WILD * sqrt(predicted_k2(b));
-    double off = fmax(-most, fmin(most, error_k - b->mean_k));
-    b->scatter_k2 =
-        (b->scatter_nights * b->scatter_k2 + off * off * b->nights / (b->nights + 1.0)) /
-        (b->scatter_nights + 1.0);
-    b->scatter_nights += 1.0;
-    b->mean_k += off / (b->nights + 1.0);
-    b->nights += 1.0;
+    double most = ODDS_WILD * sqrt(expected_k2(prior_spread_k, s)), bias = bias_k(s);
+    double counted = bias + fmax(-most, fmin(most, error_k - bias));
+    s->nights += 1.0;
+    s->errors_k += counted;
+    s->squares_k2 += counted * counted;
+}
+
+static void age(double days, Sums *s)
+{
+    double kept = exp2(-fmax(0.0, days) / HALF_LIFE_D);
+    s->nights *= kept;
+    s->errors_k *= kept;
+    s->squares_k2 *= kept;
 }
 
 LearnedError forecast_error_learn(double prior_spread_k, const ForecastNight *nights, int n)
 {
     if (n == 0)
         return (LearnedError){.spread_k = prior_spread_k};
-    const Belief prior = {.nights = PRIOR_NIGHTS_BIAS,
-                          .scatter_k2 =
-                              prior_spread_k * prior_spread_k / (1.0 + 1.0 / PRIOR_NIGHTS_BIAS),
-                          .scatter_nights = PRIOR_NIGHTS_SPREAD};
-    Belief b = prior;
+    Sums sums = {0};
     for (int i = 0; i < n; i++) {
-        double next = i + 1 < n ? nights[i + 1].days_ago : 0.0;
-        take_in(nights[i].error_k, &b);
-        fade(&prior, exp2(-fmax(0.0, nights[i].days_ago - next) / HALF_LIFE_D), &b);
+        take_in(prior_spread_k, nights[i].error_k, &sums);
+        age(nights[i].days_ago - (i + 1 < n ? nights[i + 1].days_ago : 0.0), &sums);
     }
     double least = fmax(FORECAST_SPREAD_MIN_K, LEAST_SHARE * prior_spread_k);
-    return (LearnedError){
-        .bias_k = b.mean_k, .spread_k = fmax(least, sqrt(predicted_k2(&b))), .n = n};
+    return (LearnedError){.bias_k = bias_k(&sums),
+                          .spread_k = fmax(least, sqrt(expected_k2(prior_spread_k, &sums))),
+                          .n = n};
 }
 
 int forecast_error_lead(double lead_h)

@@ -8,7 +8,7 @@
 #include "garden/types.h"
 
 #define ODDS_THERMOMETER_K 0.4 /* standard deviation of a grower's thermometer; chosen */
-#define ODDS_WILD 3.0          /* an error counts as at most so many spreads; chosen */
+#define ODDS_WILD 4.0          /* an error counts as at most so many spreads; chosen */
 #define ODDS_FROST_C 0.0       /* frost, of air or leaf */
 
 /*

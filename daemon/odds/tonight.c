@@ -8,23 +8,21 @@
 
 #include <math.h>
 
-/* log of the decay: a prior as wide as a factor of 1.65 either way; Student's t with four degrees
- * of freedom, so that a night when the weather changed does not decide it. Chosen. */
+/* log of the decay: a prior as wide as a factor of 1.65 either way; chosen. */
 #define DECAY_LOG_SPREAD 0.5
-#define DECAY_FREEDOM 4.0
 #define DECAY_STEPS 60 /* of the grid over three spreads either way */
 
 #define THERMOMETER_K2 (ODDS_THERMOMETER_K * ODDS_THERMOMETER_K)
 
-/* Log likelihood of one evening's pair, but for a constant. */
+/* Log likelihood of one evening's pair, but for a constant. A night when the weather changed counts
+ * as at most ODDS_WILD spreads off. */
 static double pair_likelihood(const EveningPair *p, double decay_h, double spread_k)
 {
     double kept = exp(-p->hours / decay_h), variance = spread_k * spread_k;
     double gain = kept * variance / (variance + THERMOMETER_K2);
     double rest = variance * (1.0 - kept * gain) + THERMOMETER_K2;
     double off = p->minimum_k - gain * p->evening_k;
-    return -0.5 * log(rest) -
-           0.5 * (DECAY_FREEDOM + 1.0) * log1p(off * off / (DECAY_FREEDOM * rest));
+    return -0.5 * (log(rest) + fmin(off * off / rest, ODDS_WILD * ODDS_WILD));
 }
 
 double tonight_decay_h(const EveningPair *pairs, int n, double spread_k)
