@@ -290,6 +290,13 @@ TESTS += %D%/test-plan %D%/test-plan-properties %D%/test-plan-search
 %C%_test_plan_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_plan_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+# What readings have taught, in the plan.
+check_PROGRAMS += %D%/test-plan-errors
+TESTS += %D%/test-plan-errors
+%C%_test_plan_errors_SOURCES = %D%/test-plan-errors.c %D%/plan-garden.c %D%/plan-garden.h %D%/odds-dense.h
+%C%_test_plan_errors_CFLAGS = $(TEST_CFLAGS)
+%C%_test_plan_errors_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 # Every crop of the data through the ramp and the planner.
 check_PROGRAMS += %D%/test-crop-properties
 TESTS += %D%/test-crop-properties
