@@ -56,8 +56,9 @@ static void test_forecast_posterior(void **state)
            inverse = 0.0, weight = prior_nights;
     for (int n = 0; n < 6; n++)
         weight += exp2(-nights[n].days_ago / half_life_d);
-    for (double mean = -4.0; mean <= 5.0; mean += 0.03) {
-        for (double log_s = -1.6; log_s < 2.2; log_s += 0.03) {
+    for (int i = 0; i < 300; i++) {
+        for (int j = 0; j < 130; j++) {
+            double mean = -4.0 + 0.03 * i, log_s = -1.6 + 0.03 * j;
             double s2 = exp(2.0 * log_s);
             double log_p = -(prior_freedom + 1.0) * log_s -
                            0.5 * (prior_freedom * scale_k2 + prior_nights * mean * mean) / s2;
