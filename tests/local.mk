@@ -84,6 +84,21 @@ TESTS += %D%/test-climate %D%/test-climate-chain %D%/test-climate-properties
 %C%_test_climate_properties_SOURCES = %D%/test-climate-properties.c %D%/test-climate-covers.h
 %C%_test_climate_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_climate_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
+# What a second solver (SUNDIALS) says to the same laws.
+EXTRA_DIST += %D%/without-sundials.sh
+if WITH_SUNDIALS
+check_PROGRAMS += %D%/test-reference-properties
+TESTS += %D%/test-reference-properties
+REFERENCE_CHAIN = %D%/reference-chain.c %D%/reference-laws.c %D%/reference-chain.h
+%C%_test_reference_properties_SOURCES = %D%/test-reference-properties.c %D%/reference-weather.h \
+	$(REFERENCE_CHAIN)
+%C%_test_reference_properties_CFLAGS = $(TEST_CFLAGS)
+%C%_test_reference_properties_LDADD = daemon/garden/libgarden.a daemon/libcore.a daemon/base/libbase.a \
+	$(GLIB_LIBS) $(CMOCKA_LIBS) $(SUNDIALS_LIBS) -lm
+else
+TESTS += %D%/without-sundials.sh
+endif
 # The grower's file.
 check_PROGRAMS += %D%/test-garden %D%/test-garden-errors %D%/test-init
 TESTS += %D%/test-garden %D%/test-garden-errors %D%/test-init
@@ -308,9 +323,17 @@ noinst_PROGRAMS += %D%/bench-plan
 %C%_bench_plan_SOURCES = %D%/bench-plan.c %D%/plan-garden.c %D%/plan-garden.h
 %C%_bench_plan_CFLAGS = $(TEST_CFLAGS)
 %C%_bench_plan_LDADD = daemon/libcore.a -lm
+BENCHES = %D%/bench-plan$(EXEEXT)
+if WITH_SUNDIALS
+noinst_PROGRAMS += %D%/bench-chain
+%C%_bench_chain_SOURCES = %D%/bench-chain.c %D%/reference-weather.h $(REFERENCE_CHAIN)
+%C%_bench_chain_CFLAGS = $(TEST_CFLAGS)
+%C%_bench_chain_LDADD = $(%C%_test_reference_properties_LDADD)
+BENCHES += %D%/bench-chain$(EXEEXT)
+endif
 .PHONY: bench
-bench: %D%/bench-plan$(EXEEXT)
-	$(AM_V_at)%D%/bench-plan$(EXEEXT)
+bench: $(BENCHES)
+	$(AM_V_at)for bench in $(BENCHES); do ./$$bench || exit 1; done
 
 # The whole service on the virtual clock.
 SERVICE_TEST_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS) $(SQLITE_CFLAGS)

@@ -285,9 +285,9 @@ static void test_leaf(void **unused)
     /* colder than the air under a clear sky, more so in still air; warmer in the sun */
     assert_true(leaf_c(0, -20, 0, 0, 3) < 0 && leaf_c(0, -20, 0, 0, 0) < leaf_c(0, -20, 0, 0, 3));
     assert_true(leaf_c(20, 5, 25, 800, 1) > 20);
-    /* by hand: u = 0.2, 2·6.6·√5 = 29.516; h_r = 4·0.95·σ·T³: 3.9265 at −10 °C, 4.3914 at 0 °C */
-    assert_float_equal(leaf_c(0, -20, 0, 0, 0),
-                       -20 * 0.95 * 3.9265 / (29.516 + 0.95 * (3.9265 + 4.3914)), 1e-4);
+    /* the root of 29.516 T + 0.95² σ (2 (T + 273.15)⁴ − 253.15⁴ − 273.15⁴), 29.516 =
+     * 2·6.6·√(0.2/0.04) */
+    assert_float_equal(leaf_c(0, -20, 0, 0, 0), -1.9781, 1e-3);
 }
 
 static void test_indoors(void **unused)

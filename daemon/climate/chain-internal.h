@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Inside the chain: one linear system of conductances. Nodes of layer i are 4i + {0 lower floor, 1
- * upper floor, 2 air, 3 cover}; air and cover exist only where the cover is there. Used by climate/
- * and its tests.
+ * Inside the chain, for climate/ and its tests: one linear system of conductances. Nodes of layer i
+ * are 4i + {0 lower floor, 1 upper floor, 2 air, 3 cover}, the last two only under a cover.
  */
 #pragma once
 
 #include "climate/chain.h"
 #include "climate/chain-laws.h"
+#include "climate/leaf.h"
 
 enum { NODE_LOWER, NODE_UPPER, NODE_AIR, NODE_COVER, NODES };
 
@@ -35,8 +35,7 @@ typedef struct FloorLaw {
     double faces; /* of the upper node that meet the air */
 } FloorLaw;
 
-/* Conductance matrix by fronts: front i has the nodes of layer i, then those of the covers above
- * it. */
+/* Conductances by fronts: front i has the nodes of layer i, then those of the covers above it. */
 typedef struct System {
     int n;
     int first; /* own nodes from here on are unknown: 0, or NODE_AIR with the floors given */
@@ -65,6 +64,7 @@ typedef struct Heaters {
 } Heaters;
 
 const FloorLaw *chain_floor_law(const ChainLayer *layer);
+/* What times the difference of two temperatures gives that of their fourth powers, for surfaces. */
 double chain_radiative_wm2k(double one_c, double other_c);
 const CoverPosition *chain_position(const ChainLayer *layer, const int *positions, int i);
 
@@ -76,13 +76,11 @@ void chain_stand(const Chain *chain, const int *positions, const double *opening
 void chain_assemble(const Chain *chain, const Standing *standing, const ChainState *state,
                     double sky_c, double deep_c, System *ret, Drive *ret_drive);
 
-/* `from` with 2C/dt on the floors (floors unknown), or with the floors given where dt_s is 0;
- * factored. */
-void chain_factor(const System *from, const Standing *standing, const Drive *drive, double dt_s,
-                  System *ret);
+/* Factors in place, with 2C/dt on the floors, or with the floors given where dt_s is 0: their own
+ * rows are then left as they were. */
+void chain_factor(System *system, const Standing *standing, const Drive *drive, double dt_s);
 
-/* Solves in place: `nodes` holds heat on entry (given floors: their temperatures), temperatures on
- * return. */
+/* Solves in place: heat (given floors: their temperatures) on entry, temperatures on return. */
 void chain_solve(const System *factored, double *nodes);
 
 /* Heat that outdoors at air_c and sky_c and the sources bring to each node. */
@@ -94,5 +92,9 @@ void chain_heaters(const Chain *chain, const Standing *standing, const System *f
 /* Adds the least heat, within each heater's power, that holds the set points; watts by heater. */
 void chain_hold_set_points(const Heaters *heaters, int n, double *nodes, double *ret_watts);
 
-/* Leaf temperature, °C; `sky_c` what the leaf sees above it. */
-double leaf_c(double air_c, double sky_c, double floor_c, double light_wm2, double wind_ms);
+/* What chain_step() holds over a half-hour: openers, covers, the system not yet factored. */
+void chain_hold(const Chain *chain, const int *positions, const ChainForcing *forcing,
+                const ChainState *state, double *ret_opening, Standing *ret_standing, System *ret,
+                Drive *ret_drive);
+int chain_substeps(const Chain *chain, const Standing *standing, const System *system,
+                   const Drive *drive);

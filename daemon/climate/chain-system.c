@@ -19,9 +19,10 @@
 
 double chain_radiative_wm2k(double one_c, double other_c)
 {
-    const double mean = 0.5 * (one_c + other_c) + LAW_KELVIN;
+    const double one = one_c + LAW_KELVIN, other = other_c + LAW_KELVIN;
 
-    return 4 * LAW_SURFACE_EMISSIVITY * LAW_STEFAN_BOLTZMANN * mean * mean * mean;
+    return LAW_SURFACE_EMISSIVITY * LAW_STEFAN_BOLTZMANN * (one * one + other * other) *
+           (one + other);
 }
 
 static double exchange(const ChainLayer *layer, const int *positions, int i, double opening,
@@ -100,7 +101,7 @@ static void lay_out(const Standing *standing, int n, System *ret)
 }
 
 /* A conductance between two nodes of a front; only the upper triangle is kept. */
-static void join(double *front, int length, int a, int b, double k)
+static inline void join(double *front, int length, int a, int b, double k)
 {
     front[a * length + a] += k;
     front[b * length + b] += k;
@@ -119,7 +120,7 @@ typedef struct Filling {
 
 /* Node `a` of front i meets the air at `column` of its path, or outdoors where the path ends
  * before. */
-static void join_air(Filling *f, int i, int a, int column, double k)
+static inline void join_air(Filling *f, int i, int a, int column, double k)
 {
     const int length = f->system->length[i];
     double *front = f->system->pool + f->system->start[i];
@@ -134,7 +135,7 @@ static void join_air(Filling *f, int i, int a, int column, double k)
 
 /* Node `a`, at `temperature_c`, radiates to the cover `lid` at `column`, and through it to those
  * above and the sky. */
-static void join_above(Filling *f, int i, int a, double temperature_c, int lid, int column,
+static inline void join_above(Filling *f, int i, int a, double temperature_c, int lid, int column,
                        double area)
 {
     const int length = f->system->length[i];
@@ -153,7 +154,7 @@ static void join_above(Filling *f, int i, int a, double temperature_c, int lid, 
     f->drive->to_sky[f->system->node[i][a]] += k;
 }
 
-static void fill_floor(Filling *f, int i)
+static inline void fill_floor(Filling *f, int i)
 {
     const Standing *s = &f->standing[i];
     const FloorLaw *law = chain_floor_law(&f->chain->layers[i]);
@@ -174,7 +175,7 @@ static void fill_floor(Filling *f, int i)
     join_above(f, i, NODE_UPPER, f->state->surface_c[i], s->lid, NODE_COVER, s->floor_area);
 }
 
-static void fill_cover(Filling *f, int i)
+static inline void fill_cover(Filling *f, int i)
 {
     const Standing *s = &f->standing[i];
     const Cover *cover = &f->chain->layers[i].cover;
@@ -192,7 +193,7 @@ static void fill_cover(Filling *f, int i)
 }
 
 /* Light that falls on the layer's own floor and plants. */
-static void fill_sun(Filling *f, int i)
+static inline void fill_sun(Filling *f, int i)
 {
     const Standing *s = &f->standing[i];
     const double sun = LAW_SUN_ABSORBED * s->light_wm2 * (1 - LAW_SUN_LATENT) * s->lit_area;
@@ -222,23 +223,17 @@ void chain_assemble(const Chain *chain, const Standing *standing, const ChainSta
     }
 }
 
-void chain_factor(const System *from, const Standing *standing, const Drive *drive, double dt_s,
-                  System *ret)
+void chain_factor(System *system, const Standing *standing, const Drive *drive, double dt_s)
 {
-    const int n = from->n, last = n - 1;
-    const int size = from->start[last] + from->length[last] * from->length[last];
-
-    memcpy(ret, from, offsetof(System, pool));
-    memcpy(ret->pool, from->pool, (size_t)size * sizeof ret->pool[0]);
-    ret->first = dt_s > 0 ? NODE_LOWER : NODE_AIR;
-    for (int i = last; i >= 0; i--) {
-        const int length = ret->length[i], own = ret->own[i], rest = length - own;
-        double *front = ret->pool + ret->start[i];
+    system->first = dt_s > 0 ? NODE_LOWER : NODE_AIR;
+    for (int i = system->n - 1; i >= 0; i--) {
+        const int length = system->length[i], own = system->own[i], rest = length - own;
+        double *front = system->pool + system->start[i];
 
         if (dt_s > 0)
             for (int k = NODE_LOWER; k <= NODE_UPPER; k++)
                 front[k * length + k] += 2 * drive->capacity[NODES * i + k] / dt_s;
-        for (int k = ret->first; k < own; k++) {
+        for (int k = system->first; k < own; k++) {
             double *row = front + k * length;
 
             row[k] = 1 / row[k];
@@ -253,8 +248,8 @@ void chain_factor(const System *from, const Standing *standing, const Drive *dri
         if (rest == 0)
             continue;
         /* the rest of the path is the front of the layer outside, from its air on */
-        const int up = standing[i].up, up_length = ret->length[up];
-        double *outside = ret->pool + ret->start[up];
+        const int up = standing[i].up, up_length = system->length[up];
+        double *outside = system->pool + system->start[up];
         for (int r = 0; r < rest; r++)
             for (int c = r; c < rest; c++)
                 outside[(NODE_AIR + r) * up_length + NODE_AIR + c] +=

@@ -3,15 +3,17 @@
  * One half-hour of a chain. Cover and air store nothing and are eliminated exactly; the floors go
  * by the trapezoidal rule: with m the middle of a sub-step, (K + 2C/dt) m = heat(m) + 2C/dt ·
  * start, and the end is 2m − start. Sub-steps are short enough for that never to overshoot.
- * Conductances are held over the half-hour: wind by its mean, radiative ones by the temperatures
- * that the step before left.
+ * Conductances are held over the half-hour: wind by its mean, radiative ones by temperatures
+ * foreseen for its middle. At its end air and covers are found twice, the second time with the wind
+ * of the end and radiative conductances from the first: where weather leaps, covers do too.
  */
 #include "climate/chain-internal.h"
 
 #include <math.h>
 
-#define OPENER_SWEEPS 12     /* chosen: openers nested in one another take turns */
-#define OPENER_BISECTIONS 12 /* chosen: to 1/4096 of the travel, 0.002 K of its law */
+#define OPENER_SWEEPS 12  /* chosen: openers nested in one another take turns */
+#define OPENER_STEPS 20   /* chosen: four or five are usual */
+#define OPENER_CLOSE 1e-4 /* of the travel, 0.001 K of its law; chosen */
 
 /* Mean outdoors over the step. */
 typedef struct Outdoors {
@@ -39,24 +41,49 @@ static void step_indoors(const Chain *chain, double solar_hour, ChainState *stat
     }
 }
 
-/* Air and covers at once, with the floors of `state`. */
-static void settle(const Chain *chain, const Standing *standing, const System *system,
-                   const Drive *drive, const ChainState *state, double air_c, double sky_c,
-                   double *ret_nodes)
+/* Air and covers at once, with the floors of `state`; `system` is factored. */
+static void settle(const Chain *chain, const Standing *standing, System *system, const Drive *drive,
+                   const ChainState *state, double air_c, double sky_c, double *ret_nodes)
 {
-    System factored;
     Heaters heaters;
     double watts[CHAIN_LAYERS_MAX];
 
-    chain_factor(system, standing, drive, 0, &factored);
+    chain_factor(system, standing, drive, 0);
     chain_drive_heat(drive, chain->n, air_c, sky_c, ret_nodes);
     for (int i = 0; i < chain->n; i++) {
         ret_nodes[NODES * i + NODE_LOWER] = state->deep_c[i];
         ret_nodes[NODES * i + NODE_UPPER] = state->surface_c[i];
     }
-    chain_solve(&factored, ret_nodes);
-    chain_heaters(chain, standing, &factored, &heaters);
+    chain_solve(system, ret_nodes);
+    chain_heaters(chain, standing, system, &heaters);
     chain_hold_set_points(&heaters, chain->n, ret_nodes, watts);
+}
+
+static double air_under(const double *nodes, int lid, double out_c)
+{
+    return lid < 0 ? out_c : nodes[NODES * lid + NODE_AIR];
+}
+
+/* A cover that is off has the temperature of the air that it will be put back into. */
+static void keep_covers(const Chain *chain, const Standing *standing, const double *nodes,
+                        double out_c, ChainState *state)
+{
+    for (int i = 0; i < chain->n; i++)
+        state->cover_c[i] = standing[i].present ? nodes[NODES * i + NODE_COVER]
+                                                : air_under(nodes, standing[i].lid, out_c);
+}
+
+/* Air and covers at once, with the openers so far open. */
+static void settle_open(const Chain *chain, const int *positions, const Outdoors *mean,
+                        double deep_c, const ChainState *state, const double *opening,
+                        Standing *ret_standing, double *ret_nodes)
+{
+    System system;
+    Drive drive;
+
+    chain_stand(chain, positions, opening, mean->wind_ms, mean->radiation_wm2, ret_standing);
+    chain_assemble(chain, ret_standing, state, mean->sky_c, deep_c, &system, &drive);
+    settle(chain, ret_standing, &system, &drive, state, mean->air_c, mean->sky_c, ret_nodes);
 }
 
 /* How far the law of opener `i` asks for more than `opening[i]`, given the air that this makes. */
@@ -64,25 +91,54 @@ static double opener_wants(const Chain *chain, const int *positions, const Outdo
                            double deep_c, const ChainState *state, const double *opening, int i)
 {
     Standing standing[CHAIN_LAYERS_MAX];
-    System system;
-    Drive drive;
     double nodes[NODES_MAX];
 
-    chain_stand(chain, positions, opening, mean->wind_ms, mean->radiation_wm2, standing);
-    chain_assemble(chain, standing, state, mean->sky_c, deep_c, &system, &drive);
-    settle(chain, standing, &system, &drive, state, mean->air_c, mean->sky_c, nodes);
+    settle_open(chain, positions, mean, deep_c, state, opening, standing, nodes);
     const double above_k = nodes[NODES * i + NODE_AIR] - chain->layers[i].cover.opener_from_c;
     return fmax(0, fmin(1, above_k / LAW_OPENER_RANGE_K)) - opening[i];
+}
+
+/* Where the law of opener `i` and the air agree, from shut to wide: by false position, with the
+ * value halved at an end that stays (Illinois). The wider, the less it is wanted. */
+static void settle_opener(const Chain *chain, const int *positions, const Outdoors *mean,
+                          double deep_c, const ChainState *state, double *opening, int i)
+{
+    double end[2] = {0, 1}, wants[2];
+    int stays = -1;
+
+    for (int e = 0; e < 2; e++) {
+        opening[i] = end[e];
+        wants[e] = opener_wants(chain, positions, mean, deep_c, state, opening, i);
+        if (e == 0 ? wants[e] <= 0 : wants[e] >= 0)
+            return;
+    }
+    for (int step = 0; step < OPENER_STEPS; step++) {
+        opening[i] = end[0] + (end[1] - end[0]) * wants[0] / (wants[0] - wants[1]);
+        const double now = opener_wants(chain, positions, mean, deep_c, state, opening, i);
+        const int e = now > 0 ? 0 : 1;
+
+        if (fabs(now) < OPENER_CLOSE)
+            return;
+        end[e] = opening[i];
+        wants[e] = now;
+        if (stays == 1 - e)
+            wants[1 - e] *= 0.5;
+        stays = 1 - e;
+    }
 }
 
 /*
  * Automatic openers: opening and air are solved together, with the floors at the start of the step
  * and the mean weather over it, and the opening is held for the half-hour. (From the air of the
- * step before it would hunt: the air answers at once, and by more than it asked for.)
+ * step before it would hunt: the air answers at once, and by more than it asked for.) Radiative
+ * conductances are those of the covers shut under this weather, not the one before.
  */
 static void settle_openers(const Chain *chain, const int *positions, const Outdoors *mean,
                            double deep_c, const ChainState *state, double *opening)
 {
+    Standing standing[CHAIN_LAYERS_MAX];
+    ChainState begin = *state;
+    double nodes[NODES_MAX];
     int n = 0;
 
     for (int i = 0; i < chain->n; i++) {
@@ -91,7 +147,11 @@ static void settle_openers(const Chain *chain, const int *positions, const Outdo
         opening[i] = 0;
         n += layer->covered && !isnan(layer->cover.opener_from_c);
     }
-    for (int sweep = 0; n > 0 && sweep < OPENER_SWEEPS; sweep++) {
+    if (n == 0)
+        return;
+    settle_open(chain, positions, mean, deep_c, state, opening, standing, nodes);
+    keep_covers(chain, standing, nodes, mean->air_c, &begin);
+    for (int sweep = 0; sweep < OPENER_SWEEPS; sweep++) {
         double moved = 0;
 
         for (int i = 0; i < chain->n; i++) {
@@ -101,17 +161,7 @@ static void settle_openers(const Chain *chain, const int *positions, const Outdo
             if (!layer->covered || isnan(layer->cover.opener_from_c) ||
                 chain_position(layer, positions, i)->open)
                 continue;
-            opening[i] = 0;
-            if (opener_wants(chain, positions, mean, deep_c, state, opening, i) > 0) {
-                double low = 0, high = 1;
-                for (int b = 0; b < OPENER_BISECTIONS; b++) {
-                    opening[i] = 0.5 * (low + high);
-                    if (opener_wants(chain, positions, mean, deep_c, state, opening, i) > 0)
-                        low = opening[i];
-                    else
-                        high = opening[i];
-                }
-            }
+            settle_opener(chain, positions, mean, deep_c, &begin, opening, i);
             moved = fmax(moved, fabs(opening[i] - before));
         }
         if (n == 1 || moved < 1e-3)
@@ -119,8 +169,35 @@ static void settle_openers(const Chain *chain, const int *positions, const Outdo
     }
 }
 
-static int substeps(const Chain *chain, const Standing *standing, const System *system,
-                    const Drive *drive)
+/*
+ * Temperatures at the middle of the half-hour, as radiative conductances need them: air and covers
+ * under the mean weather, upper floors moved on by what they gain at its start. Linear in the step,
+ * which is enough for a coefficient.
+ */
+static void foresee(const Chain *chain, const Standing *standing, System *system,
+                    const Drive *drive, const Outdoors *mean, const ChainState *state,
+                    ChainState *ret)
+{
+    double nodes[NODES_MAX], heat[NODES_MAX];
+
+    settle(chain, standing, system, drive, state, mean->air_c, mean->sky_c, nodes);
+    chain_drive_heat(drive, chain->n, mean->air_c, mean->sky_c, heat);
+    for (int i = 0; i < chain->n; i++) {
+        const uint8_t *node = system->node[i];
+        const double *row = system->pool + system->start[i];
+        double gain = heat[node[NODE_UPPER]] - row[NODE_UPPER] * nodes[node[NODE_LOWER]];
+
+        row += system->length[i];
+        for (int c = NODE_UPPER; c < system->length[i]; c++)
+            gain -= row[c] * nodes[node[c]];
+        ret->surface_c[i] =
+            state->surface_c[i] + 0.5 * STEP_S * gain / drive->capacity[node[NODE_UPPER]];
+    }
+    keep_covers(chain, standing, nodes, mean->air_c, ret);
+}
+
+int chain_substeps(const Chain *chain, const Standing *standing, const System *system,
+                   const Drive *drive)
 {
     double longest_s = LAW_SUBSTEP_MAX_S;
 
@@ -140,22 +217,26 @@ static int substeps(const Chain *chain, const Standing *standing, const System *
     return (int)ceil(STEP_S / longest_s);
 }
 
-/* The floors over the half-hour. */
-static void run_floors(const Chain *chain, const Standing *standing, const System *system,
+/* The floors over the half-hour, by `system`, which is factored; covers as they come out at its
+ * end, from the last two sub-steps. */
+static void run_floors(const Chain *chain, const Standing *standing, System *system,
                        const Drive *drive, const OutdoorStep *now, const OutdoorStep *next,
                        ChainState *state)
 {
-    const int n = substeps(chain, standing, system, drive);
+    const int n = chain_substeps(chain, standing, system, drive);
     const double dt_s = (double)STEP_S / n;
-    System factored;
     Heaters heaters;
-    double nodes[NODES_MAX], watts[CHAIN_LAYERS_MAX];
+    double middles[2][NODES_MAX], watts[CHAIN_LAYERS_MAX];
+    double *nodes = middles[0], *before;
 
-    chain_factor(system, standing, drive, dt_s, &factored);
-    chain_heaters(chain, standing, &factored, &heaters);
-    for (int step = 0; step < n; step++) {
+    chain_factor(system, standing, drive, dt_s);
+    chain_heaters(chain, standing, system, &heaters);
+    int step = 0;
+    do { /* at least twice: a sub-step is half of STEP_S at most */
         const double share = (step + 0.5) / n;
 
+        before = nodes;
+        nodes = middles[step % 2];
         chain_drive_heat(drive, chain->n, now->air_c + (next->air_c - now->air_c) * share,
                          now->sky_c + (next->sky_c - now->sky_c) * share, nodes);
         for (int i = 0; i < chain->n; i++) {
@@ -164,30 +245,60 @@ static void run_floors(const Chain *chain, const Standing *standing, const Syste
             nodes[NODES * i + NODE_UPPER] +=
                 2 * drive->capacity[NODES * i + NODE_UPPER] / dt_s * state->surface_c[i];
         }
-        chain_solve(&factored, nodes);
+        chain_solve(system, nodes);
         chain_hold_set_points(&heaters, chain->n, nodes, watts);
         for (int i = 0; i < chain->n; i++) {
             state->deep_c[i] = 2 * nodes[NODES * i + NODE_LOWER] - state->deep_c[i];
             state->surface_c[i] = 2 * nodes[NODES * i + NODE_UPPER] - state->surface_c[i];
         }
-    }
+    } while (++step < n);
+    for (int k = 0; k < NODES * chain->n; k++)
+        nodes[k] += 0.5 * (nodes[k] - before[k]);
+    keep_covers(chain, standing, nodes, next->air_c, state);
 }
 
-/* What the plants under cover `lid` see above them: it, and through it what is above it. */
+static double fourth_power(double temperature_c)
+{
+    const double square = (temperature_c + LAW_KELVIN) * (temperature_c + LAW_KELVIN);
+
+    return square * square;
+}
+
+/* Fourth power of what the plants under cover `lid` see above them: it, and through it what is
+ * above it. */
 static double sky_of(const Chain *chain, const Standing *standing, const double *nodes, int lid,
                      double sky_c)
 {
     if (lid < 0)
-        return sky_c;
+        return fourth_power(sky_c);
     const Cover *cover = &chain->layers[lid].cover;
-    const double above_c = sky_of(chain, standing, nodes, standing[lid].up, sky_c);
+    const double own = fourth_power(nodes[NODES * lid + NODE_COVER]);
     const double both = cover->ir_emissivity + cover->ir_transmittance;
 
     if (!(both > 0))
-        return nodes[NODES * lid + NODE_COVER];
-    return (cover->ir_emissivity * nodes[NODES * lid + NODE_COVER] +
-            cover->ir_transmittance * above_c) /
+        return own;
+    return (cover->ir_emissivity * own +
+            cover->ir_transmittance * sky_of(chain, standing, nodes, standing[lid].up, sky_c)) /
            both;
+}
+
+void chain_hold(const Chain *chain, const int *positions, const ChainForcing *forcing,
+                const ChainState *state, double *ret_opening, Standing *ret_standing, System *ret,
+                Drive *ret_drive)
+{
+    const OutdoorStep *now = forcing->now, *next = forcing->next;
+    ChainState middle;
+    const Outdoors mean = {
+        .wind_ms = 0.5 * (now->wind_ms + next->wind_ms),
+        .radiation_wm2 = now->radiation_wm2,
+        .air_c = 0.5 * (now->air_c + next->air_c),
+        .sky_c = 0.5 * (now->sky_c + next->sky_c),
+    };
+    settle_openers(chain, positions, &mean, forcing->deep_c, state, ret_opening);
+    chain_stand(chain, positions, ret_opening, mean.wind_ms, mean.radiation_wm2, ret_standing);
+    chain_assemble(chain, ret_standing, state, mean.sky_c, forcing->deep_c, ret, ret_drive);
+    foresee(chain, ret_standing, ret, ret_drive, &mean, state, &middle);
+    chain_assemble(chain, ret_standing, &middle, mean.sky_c, forcing->deep_c, ret, ret_drive);
 }
 
 void chain_step(const Chain *chain, const int *positions, const ChainForcing *forcing,
@@ -203,26 +314,20 @@ void chain_step(const Chain *chain, const int *positions, const ChainForcing *fo
         step_indoors(chain, forcing->solar_hour, state, steps);
         return;
     }
-    const Outdoors mean = {
-        .wind_ms = 0.5 * (now->wind_ms + next->wind_ms),
-        .radiation_wm2 = now->radiation_wm2,
-        .air_c = 0.5 * (now->air_c + next->air_c),
-        .sky_c = 0.5 * (now->sky_c + next->sky_c),
-    };
-    settle_openers(chain, positions, &mean, forcing->deep_c, state, opening);
-    chain_stand(chain, positions, opening, mean.wind_ms, mean.radiation_wm2, standing);
-    chain_assemble(chain, standing, state, mean.sky_c, forcing->deep_c, &system, &drive);
+    chain_hold(chain, positions, forcing, state, opening, standing, &system, &drive);
     run_floors(chain, standing, &system, &drive, now, next, state);
+    chain_stand(chain, positions, opening, next->wind_ms, now->radiation_wm2, standing);
+    chain_assemble(chain, standing, state, next->sky_c, forcing->deep_c, &system, &drive);
     settle(chain, standing, &system, &drive, state, next->air_c, next->sky_c, nodes);
+    keep_covers(chain, standing, nodes, next->air_c, state);
 
     for (int i = 0; i < chain->n; i++) {
         const Standing *s = &standing[i];
-        const double air_c = s->lid < 0 ? next->air_c : nodes[NODES * s->lid + NODE_AIR];
+        const double air_c = air_under(nodes, s->lid, next->air_c);
         const double wind_ms = s->lid >= 0 ? 0 : LAW_WIND_AT_COVER * next->wind_ms;
-        const double above_c = sky_of(chain, standing, nodes, s->lid, next->sky_c);
+        const double above_c =
+            sqrt(sqrt(sky_of(chain, standing, nodes, s->lid, next->sky_c))) - LAW_KELVIN;
 
-        /* a cover that is off has the temperature of the air that it will be put back into */
-        state->cover_c[i] = s->present ? nodes[NODES * i + NODE_COVER] : air_c;
         steps[i] = (PlaceStep){
             .air_c = air_c,
             .leaf_c = leaf_c(air_c, above_c, state->surface_c[i], s->light_wm2, wind_ms),

@@ -9,11 +9,17 @@ double leaf_c(double air_c, double sky_c, double floor_c, double light_wm2, doub
 {
     const double wind = fmax(wind_ms, LAW_LEAF_WIND_MIN_MS);
     const double to_air = 2 * LAW_LEAF * sqrt(wind / LAW_LEAF_WIDTH_M);
-    /* the leaf is close to the air: its radiative coefficients are taken from there */
-    const double to_sky = LAW_SURFACE_EMISSIVITY * chain_radiative_wm2k(air_c, sky_c);
-    const double to_floor = LAW_SURFACE_EMISSIVITY * chain_radiative_wm2k(air_c, floor_c);
     const double sun = LAW_SUN_LEAF * light_wm2 * (1 - LAW_SUN_LEAF_LATENT);
+    double leaf = air_c;
 
-    return (to_air * air_c + to_sky * sky_c + to_floor * floor_c + sun) /
-           (to_air + to_sky + to_floor);
+    /* close to the air: its radiative coefficients are taken from there, then from what comes out
+     */
+    for (int pass = 0; pass < 2; pass++) {
+        const double to_sky = LAW_SURFACE_EMISSIVITY * chain_radiative_wm2k(leaf, sky_c);
+        const double to_floor = LAW_SURFACE_EMISSIVITY * chain_radiative_wm2k(leaf, floor_c);
+
+        leaf = (to_air * air_c + to_sky * sky_c + to_floor * floor_c + sun) /
+               (to_air + to_sky + to_floor);
+    }
+    return leaf;
 }

@@ -10,5 +10,6 @@ daemon_libcore_a_SOURCES += \
 	%D%/chain.c \
 	%D%/chain.h \
 	%D%/leaf.c \
+	%D%/leaf.h \
 	%D%/sun.c \
 	%D%/sun.h
