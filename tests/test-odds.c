@@ -214,7 +214,10 @@ static void test_verdicts(void **state)
     assert_true(fabs(j.spreads - 15.0) < 1e-12 && fabs(j.high_c - 11.8) < 1e-12);
     r.value_c = 9.0;
     j = verdict_reading(&r);
-    assert_true(j.verdict == VERDICT_DOUBTFUL && j.keep && !j.learn);
+    assert_true(j.verdict == VERDICT_DOUBTFUL && j.keep && !j.learn && !j.tonight);
+    r.value_c = -7.0;
+    j = verdict_reading(&r);
+    assert_true(j.verdict == VERDICT_DOUBTFUL && !j.learn && j.tonight);
     r.value_c = 80.0;
     r.computed_c = NAN;
     j = verdict_reading(&r);

@@ -49,7 +49,9 @@ Judgement verdict_reading(const ReadingCase *r)
     j.verdict = verdict_of(r, &j);
     j.keep = j.verdict != VERDICT_RANGE && j.verdict != VERDICT_FAR;
     j.learn = j.verdict == VERDICT_FINE;
-    j.tonight = j.learn && !r->extreme && r->time_utc <= r->now_utc &&
+    /* Doubtful and colder than computed: tonight it is believed, in case a front has come early. */
+    bool believed = j.learn || (j.verdict == VERDICT_DOUBTFUL && j.off_k < 0.0);
+    j.tonight = believed && !r->extreme && r->time_utc <= r->now_utc &&
                 r->now_utc - r->time_utc <= VERDICT_TONIGHT_S;
     return j;
 }

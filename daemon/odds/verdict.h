@@ -29,7 +29,7 @@ typedef struct ReadingCase {
 typedef struct Judgement {
     Verdict verdict;
     bool keep, learn;
-    bool tonight;         /* recent enough to change what is expected of this night */
+    bool tonight;         /* recent and sure enough to change what is expected of this night */
     double low_c, high_c; /* what would be accepted: the range, and near what is computed */
     double off_k;         /* read less computed; NAN not computed */
     double spreads;       /* as many spreads; NAN */
