@@ -404,7 +404,7 @@ static void settle(ReferenceChain *r)
     require(false, "a balance did not settle");
 }
 
-static int rate(realtype s, N_Vector y, N_Vector ret, void *data)
+static int rate(sunrealtype s, N_Vector y, N_Vector ret, void *data)
 {
     ReferenceChain *r = data;
     double net[ALL_NODES];
@@ -432,7 +432,7 @@ ReferenceChain *reference_new(const Chain *chain, const ReferenceSetup *setup,
     require(r != NULL, "no memory");
     r->chain = *chain;
     r->setup = *setup;
-    require(SUNContext_Create(NULL, &r->context) == 0, "no context");
+    require(SUNContext_Create(0, &r->context) == 0, "no context");
     r->y = N_VNew_Serial(2 * chain->n, r->context);
     r->cvode = CVodeCreate(setup->adams ? CV_ADAMS : CV_BDF, r->context);
     require(r->y != NULL && r->cvode != NULL, "no solver");
@@ -637,7 +637,7 @@ static void settle_end(ReferenceChain *r, int k)
 void reference_step(ReferenceChain *r, const int *positions, const ChainForcing *forcing,
                     PlaceStep *steps)
 {
-    realtype reached;
+    sunrealtype reached;
 
     if (r->chain.indoors) {
         step_indoors(r, forcing->solar_hour, steps);
@@ -680,7 +680,7 @@ void reference_state(const ReferenceChain *r, ChainState *ret)
 long reference_run(ReferenceChain *r, const int *positions, const OutdoorStep *weather, int n,
                    double deep_c, int restart, double (*ret_air_c)[CHAIN_LAYERS_MAX])
 {
-    realtype reached;
+    sunrealtype reached;
     bool good;
     long rates = 0, all_rates = 0;
 
@@ -689,10 +689,11 @@ long reference_run(ReferenceChain *r, const int *positions, const OutdoorStep *w
     for (int k = 0; k < n && good; k++) {
         if (restart > 0 && k % restart == 0) {
             all_rates += rates;
-            good = CVodeReInit(r->cvode, (realtype)STEP_S * k, r->y) == CV_SUCCESS &&
-                   CVodeSetStopTime(r->cvode, (realtype)STEP_S * (k + restart)) == CV_SUCCESS;
+            good = CVodeReInit(r->cvode, (sunrealtype)STEP_S * k, r->y) == CV_SUCCESS &&
+                   CVodeSetStopTime(r->cvode, (sunrealtype)STEP_S * (k + restart)) == CV_SUCCESS;
         }
-        good = good && CVode(r->cvode, (realtype)STEP_S * (k + 1), r->y, &reached, CV_NORMAL) >= 0;
+        good =
+            good && CVode(r->cvode, (sunrealtype)STEP_S * (k + 1), r->y, &reached, CV_NORMAL) >= 0;
         settle_end(r, k);
         for (int i = 0; i < r->chain.n; i++)
             ret_air_c[k][i] = r->t[air_of(r->lid[i])];
@@ -707,6 +708,6 @@ void reference_rates(ReferenceChain *r, int times)
     N_Vector rates = N_VClone(r->y);
 
     for (int i = 0; i < times; i++)
-        (void)rate((realtype)STEP_S * r->n_steps * i / times, r->y, rates, r);
+        (void)rate((sunrealtype)STEP_S * r->n_steps * i / times, r->y, rates, r);
     N_VDestroy(rates);
 }

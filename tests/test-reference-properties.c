@@ -23,6 +23,7 @@
 #define STEPS WEATHER_STEPS
 #define DAY_STEPS 48
 #define DEPTHS 3
+#define FLOORS (FLOOR_SHELF + 1)
 #define DEEP_C 8.0
 
 /* What the project asks of itself, K of air. */
@@ -61,9 +62,22 @@ static int covered_kinds(const Kind **ret)
     return n;
 }
 
-/* `depth` covers in one another, each beside a bare place; numbers go round so that every kind,
- * material and floor comes at every depth. */
-static void make_chain(int number, int depth, Chain *ret)
+/* Numbers from 0 in any order. */
+static void shuffle(int *ret, int n)
+{
+    for (int i = 0; i < n; i++) {
+        const int other = rand() % (i + 1);
+
+        ret[i] = ret[other];
+        ret[other] = i;
+    }
+}
+
+/*
+ * `depth` covers in one another, each with a bare place in it. Numbers go round: every kind of
+ * place comes on every floor, and every material, at every depth and level.
+ */
+static void make_chain(int number, int depth, const int *materials, Chain *ret)
 {
     const Kind *kinds[32];
     const int n_kinds = covered_kinds(kinds), n_materials = count(material_words());
@@ -77,13 +91,14 @@ static void make_chain(int number, int depth, Chain *ret)
             .depth = level + 1,
             .footprint = level == 0 ? 1 : weather_uniform(0.1, 0.7),
             .set_point_c = NAN,
-            .floor = (FloorKind)((number / 2 + level) % 3),
+            .floor = (FloorKind)((number + level) % FLOORS),
             .covered = true,
         };
 
-        choice.material = material_find(material_words()[(number + 2 * level) % n_materials]);
+        choice.material =
+            material_find(material_words()[materials[(number + level) % n_materials]]);
         kind_build_cover(kind, &choice, &layer.cover);
-        if (level == depth - 1 && number % 3 == 0) {
+        if (level == depth - 1 && number % 4 == 0) {
             layer.heater_wm2 = weather_uniform(20, 200);
             layer.set_point_c = weather_uniform(3, 15);
         }
@@ -95,13 +110,14 @@ static void make_chain(int number, int depth, Chain *ret)
             .depth = level + 1,
             .footprint = weather_uniform(0.05, 0.3),
             .set_point_c = NAN,
-            .floor = (FloorKind)((number + level) % 3),
+            .floor = (FloorKind)(rand() % FLOORS),
         };
     }
 }
 
 typedef struct Errors {
     double stepping_k, stepping_night_k, holding_k, whole_k, leaf_k;
+    bool stood[FLOORS][POSITIONS_MAX]; /* covers over such a floor in such a position */
 } Errors;
 
 static void widen(double *most, double value)
@@ -129,9 +145,10 @@ static void compare(const Chain *chain, const OutdoorStep *weather, Errors *ret)
                 night[0][i] = night[1][i] = INFINITY;
         if (k % DAY_STEPS == 16 || k % DAY_STEPS == 36)
             for (int i = 0; i < chain->n; i++)
-                positions[i] = rand() % POSITIONS_MAX;
+                if (chain->layers[i].covered)
+                    positions[i] = rand() % chain->layers[i].cover.n_positions;
         for (int i = 0; i < chain->n; i++)
-            positions[i] = positions[i] < chain->layers[i].cover.n_positions ? positions[i] : 0;
+            ret->stood[chain->layers[i].floor][positions[i]] |= chain->layers[i].covered;
         chain_step(chain, positions, &forcing, &state, ours);
         reference_step(linear, positions, &forcing, held);
         reference_step(full, positions, &forcing, truth);
@@ -157,16 +174,21 @@ static void test_reference(void **unused)
     (void)unused;
     static OutdoorStep weather[STEPS + 1];
     const char *given = getenv("THOLE_TEST_CHAINS");
-    const int chains = given ? atoi(given) : 12;
+    const int n_materials = count(material_words());
+    const int chains = given ? atoi(given) : MAX(15, n_materials); /* 15: kinds times floors */
+    int materials[DEPTHS][64];
     Errors at[DEPTHS] = {{0}};
 
     seed();
+    assert_true(n_materials <= 64);
+    for (int d = 0; d < DEPTHS; d++)
+        shuffle(materials[d], n_materials);
     for (int number = 0; number < chains; number++) {
         make_weather(weather);
         for (int depth = 1; depth <= DEPTHS; depth++) {
             Chain chain;
 
-            make_chain(number, depth, &chain);
+            make_chain(number, depth, materials[depth - 1], &chain);
             compare(&chain, weather, &at[depth - 1]);
         }
     }
@@ -180,6 +202,9 @@ static void test_reference(void **unused)
         assert_true(at[d].stepping_k <= STEPPING_MOST_K);
         assert_true(at[d].stepping_night_k <= STEPPING_NIGHT_MOST_K);
         assert_true(at[d].holding_k <= HOLDING_MOST_K);
+        for (int floor = 0; floor < FLOORS && given == NULL; floor++)
+            for (int p = 0; p < 4; p++) /* closed, two props, open */
+                assert_true(at[d].stood[floor][p]);
     }
 }
 

@@ -208,10 +208,10 @@ int chain_substeps(const Chain *chain, const Standing *standing, const System *s
             continue;
         for (int k = NODE_LOWER; k <= NODE_UPPER; k++) {
             const double all = front[k * system->length[i] + k];
+            const double store = LAW_SUBSTEP_OF_FASTEST * drive->capacity[NODES * i + k];
 
-            if (all > 0)
-                longest_s =
-                    fmin(longest_s, LAW_SUBSTEP_OF_FASTEST * drive->capacity[NODES * i + k] / all);
+            if (store < longest_s * all) /* seldom: the division waits for it */
+                longest_s = store / all;
         }
     }
     return (int)ceil(STEP_S / longest_s);
