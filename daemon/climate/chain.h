@@ -35,8 +35,8 @@ typedef struct Chain {
 typedef struct ChainState {
     double surface_c[CHAIN_LAYERS_MAX]; /* upper soil, or the tray on a shelf or slab */
     double deep_c[CHAIN_LAYERS_MAX];    /* lower soil or slab */
-    double water_c[CHAIN_LAYERS_MAX];   /* of its barrels */
     double cover_c[CHAIN_LAYERS_MAX];   /* of the step before: radiative coefficients use it */
+    double water_c[CHAIN_LAYERS_MAX];   /* of its barrels */
 } ChainState;
 
 /* What a batch in a layer meets. Temperatures at the end of the step, light over it. */
