@@ -77,8 +77,8 @@ void chain_stand(const Chain *chain, const int *positions, const double *opening
 void chain_assemble(const Chain *chain, const Standing *standing, const ChainState *state,
                     double sky_c, double deep_c, System *ret, Drive *ret_drive);
 
-/* Factors in place, with 2C/dt on the floors, or with the floors given where dt_s is 0: their own
- * rows are then left as they were. */
+/* Factors in place, with 2C/dt on the floors; dt_s 0: floors given, their rows left as they were.
+ */
 void chain_factor(System *system, const Standing *standing, const Drive *drive, double dt_s);
 
 /* Solves in place: heat (given floors: their temperatures) on entry, temperatures on return. */
