@@ -86,7 +86,6 @@ void chain_solve(const System *factored, double *nodes);
 
 /* Heat that outdoors at air_c and sky_c and the sources bring to each node. */
 void chain_drive_heat(const Drive *drive, int n, double air_c, double sky_c, double *ret);
-
 void chain_heaters(const Chain *chain, const Standing *standing, const System *factored,
                    Heaters *ret);
 
