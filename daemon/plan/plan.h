@@ -26,6 +26,12 @@ typedef struct PlacePrediction {
     int64_t low_utc, high_utc;
 } PlacePrediction;
 
+/* A place at the end of one half-hour, as planned. */
+typedef struct CourseStep {
+    float air_c, leaf_c, spread_k; /* air NAN: not planned */
+    int8_t position;               /* of its own cover; -1 it has none */
+} CourseStep;
+
 /* Where a batch stands and what is ahead of it. */
 typedef struct BatchOutlook {
     int batch;
@@ -47,8 +53,10 @@ typedef struct Plan {
     PlacePrediction *predictions;
     BatchOutlook *outlooks; /* one per batch of the snapshot */
     int n_visits, n_jobs, n_predictions;
-    Reason *breaches; /* every limit that the plan passes, whatever the window; none is passed
-                         silently */
+    CourseStep *course; /* [place · n_steps + step] */
+    int n_steps;        /* of the snapshot */
+    Reason *breaches;   /* every limit that the plan passes, whatever the window; none is passed
+                           silently */
     int n_breaches;
     PlanValue value;
     bool within_limits;
