@@ -185,6 +185,8 @@ JsonNode *api_done(Service *service, const ApiBefore *before, const ApiDone *don
             service->store_problem != NULL ? service->store_problem : "");
     } else {
         tell_batch(service, done->batch, text);
+        if (done->tell != NULL)
+            done->tell(service, done->told, text);
         tell_changes(service, before, text);
     }
     JsonObject *object = json_object_new();

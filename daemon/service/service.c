@@ -51,7 +51,8 @@ static gboolean move_states(Service *s, int64_t grid_utc, GError **error)
             "the clock stands before what is already recorded; set it right, the record is kept");
         return FALSE;
     }
-    if (!forecasts_weather(s->forecasts, s->settled.as_of_utc, grid_utc, &weather, error))
+    if (!forecasts_weather(s->forecasts, s->settled.as_of_utc - LEARNED_BACK_S, grid_utc, &weather,
+                           error))
         return FALSE;
     site_weather_free(s->weather, s->garden->n_sites);
     s->weather = weather;
