@@ -12,6 +12,7 @@
 #include "service-world.h"
 #include "service/forecasts.h"
 #include "service/reading.h"
+#include "service/wording-notice.h"
 #include "service/wording-reading.h"
 #include "store/store-garden-events.h"
 
@@ -191,6 +192,56 @@ static void test_the_open_air(void **state)
     world_free(w);
 }
 
+static void print_alerts(const World *w, const char *when)
+{
+    const WordingContext words = service_wording(w->service);
+    for (guint i = 0; i < w->service->alerts->len; i++) {
+        const Job *job = &g_array_index(w->service->alerts, Job, i);
+        g_autofree char *what = wording_is_too_late(&words, job) ? wording_too_late(&words, job)
+                                                                 : wording_job(&words, job);
+        print_message("%s: %s\n", when, what);
+    }
+}
+
+/* The rescue of the tomatoes that no visit can do; NULL none. */
+static const Job *rescue(const World *w)
+{
+    for (guint i = 0; i < w->service->alerts->len; i++) {
+        const Job *job = &g_array_index(w->service->alerts, Job, i);
+        if (job->kind == JOB_RESCUE && job->urgent)
+            return job;
+    }
+    return NULL;
+}
+
+/* Nobody comes to the plot before the next evening, and the evening is colder than forecast. */
+static void test_a_frost_that_nobody_saw(void **state)
+{
+    (void)state;
+    static const WorldWeather seven = {.low_c = 5, .high_c = 15};
+    ReadingTaken taken;
+    World *w = world_new(world_garden, START);
+    world_start(w);
+    world_forecast(w, &seven);
+    world_add_batch(w, "tomato", 24, "frame", STAGE_HARDENING, 60);
+    world_run(w, world_utc("2026-04-08T21:30:00Z"));
+    print_alerts(w, "before");
+    assert_null(rescue(w));
+    g_autofree char *said = take(w, "frame", STORE_READING_INSTANT, 2.0, FALSE, &taken);
+    print_alerts(w, "22:30");
+    const Job *job = rescue(w);
+    assert_non_null(job);
+    assert_true(job->deadline_utc > world_now(w));
+    world_run(w, world_utc("2026-04-09T03:30:00Z"));
+    g_autofree char *again = take(w, "frame", STORE_READING_INSTANT, -2.5, FALSE, &taken);
+    print_alerts(w, "04:30");
+    const WordingContext words = service_wording(w->service);
+    job = rescue(w);
+    assert_non_null(job);
+    assert_true(wording_is_too_late(&words, job));
+    world_free(w);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -198,6 +249,7 @@ int main(void)
         cmocka_unit_test(test_a_cover_that_was_moved),
         cmocka_unit_test(test_an_evening),
         cmocka_unit_test(test_the_open_air),
+        cmocka_unit_test(test_a_frost_that_nobody_saw),
     };
     return cmocka_run_group_tests_name("service-learning", tests, NULL, NULL);
 }

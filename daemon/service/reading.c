@@ -214,6 +214,28 @@ static void note_learned(const Service *s, ReadingTaken *taken)
                   .of[which];
 }
 
+/* What was expected of it a moment ago, after the readings before it. */
+static void note_reckoned(const Service *s, ReadingTaken *taken)
+{
+    const StoreReading *r = &taken->reading;
+    const StoreBasis *b = &r->basis;
+    double outdoor_k2 = b->outdoor_spread_k * b->outdoor_spread_k,
+           own_k2 = b->spread_k * b->spread_k;
+    taken->reckoned_c = b->computed_c;
+    if (r->kind == STORE_READING_INSTANT && s->weather != NULL &&
+        s->weather[learned_site(s, r)].tonight_to_utc != 0) {
+        const Tonight *tonight = &s->weather[learned_site(s, r)].tonight;
+        int64_t utc = r->reading.time_utc;
+        outdoor_k2 = tonight_outdoors(tonight, utc, b->outdoor_spread_k).variance_k2;
+        TonightError own = {0.0, own_k2};
+        if (!learned_is_open_air(s, r))
+            own = tonight_place(tonight, r->reading.place, utc, b->outdoor_spread_k, b->spread_k);
+        taken->reckoned_c += own.shift_k;
+        own_k2 = own.variance_k2;
+    }
+    taken->reckoned_spread_k = sqrt(fmax(0.0, outdoor_k2 + own_k2));
+}
+
 gboolean reading_take(Service *s, const ReadingAsked *asked, ReadingTaken *ret, GError **error)
 {
     const Learned *learned = forecasts_learned(s->forecasts);
@@ -231,6 +253,7 @@ gboolean reading_take(Service *s, const ReadingAsked *asked, ReadingTaken *ret, 
     taken.judged = learned_judge(learned, s, reading, clock_now(s->clk));
     taken.former_utc = former_utc(learned, reading);
     taken.before = reading_night(s, reading);
+    note_reckoned(s, &taken);
     if (!taken.judged.keep)
         return reading_refuse(s, &taken, error);
     if (!api_commit(s, write_reading, reading, error)) {

@@ -23,6 +23,7 @@ typedef struct ReadingNight {
 
 typedef struct ReadingTaken {
     StoreReading reading; /* with what was computed for it */
+    double reckoned_c, reckoned_spread_k; /* with earlier readings of this night too; NAN */
     Judgement judged;
     ReadingUse use;
     LearnedError learned; /* of what was read, now: the place in that position, or the open air */

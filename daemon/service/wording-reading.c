@@ -66,9 +66,9 @@ static void add_reckoned(const Service *s, const ReadingTaken *taken, GString *t
         g_string_append(text, "; nothing was reckoned for that time.");
         return;
     }
-    g_autofree char *expected = wording_tenths(s->garden, r->basis.computed_c);
-    double spread_k = hypot(r->basis.spread_k, r->basis.outdoor_spread_k);
-    g_string_append_printf(text, "; reckoned %s ± %.1f.", expected, shown_k(s->garden, spread_k));
+    g_autofree char *expected = wording_tenths(s->garden, taken->reckoned_c);
+    g_string_append_printf(text, "; reckoned %s ± %.1f.", expected,
+                           shown_k(s->garden, taken->reckoned_spread_k));
 }
 
 static void add_doubt(const Service *s, const ReadingTaken *taken, GString *text)
