@@ -244,7 +244,7 @@ typedef struct Middle {
     Standing standing[CHAIN_LAYERS_MAX];
     Drive drive;
     Heaters heaters;
-    double t[NODES_MAX], watts[CHAIN_LAYERS_MAX];
+    double t[NODES_MAX], watts[HEATERS_MAX];
 } Middle;
 
 static void middle(const Chain *chain, const int *positions, const ChainState *state,
@@ -333,7 +333,7 @@ static double half_hour(const Chain *chain, const int *positions, const ChainFor
     static Heaters heaters;
     const OutdoorStep *now = forcing->now, *next = forcing->next;
     Standing standing[CHAIN_LAYERS_MAX];
-    double opening[CHAIN_LAYERS_MAX], t[NODES_MAX], watts[CHAIN_LAYERS_MAX], stored = 0;
+    double opening[CHAIN_LAYERS_MAX], t[NODES_MAX], watts[HEATERS_MAX], stored = 0;
 
     chain_hold(chain, positions, forcing, state, opening, standing, &system, &d);
     const int n = chain_substeps(chain, standing, &system, &d);

@@ -29,14 +29,18 @@ bool chain_build(const Garden *garden, int root, Chain *ret)
             continue;
         if (chain.n == CHAIN_LAYERS_MAX)
             return false;
+        const double per_m2 = place->floor_m2 > 0 ? 1 / place->floor_m2 : 0;
+
         chain.layers[chain.n++] = (ChainLayer){
             .place = p,
             .parent = parent,
             .depth = (parent < 0 ? 0 : chain.layers[parent].depth) + (place->covered ? 1 : 0),
             .footprint = parent < 0 ? 1 : place->footprint,
-            .heater_wm2 =
-                place->heater_w > 0 && place->floor_m2 > 0 ? place->heater_w / place->floor_m2 : 0,
+            .heater_wm2 = fmax(0, place->heater_w * per_m2),
             .set_point_c = place->set_point_c,
+            .cable_wm2 = fmax(0, place->cable_w * per_m2),
+            .soil_set_point_c = place->soil_set_point_c,
+            .water_lm2 = fmax(0, place->water_l * per_m2),
             .floor = place->floor,
             .covered = place->covered,
             .cover = place->cover,
@@ -80,6 +84,7 @@ void chain_rest(const Chain *chain, double air_c, double deep_c, ChainState *ret
                 lower_c = (above * air_c + law->deep_wm2k * deep_c) / (above + law->deep_wm2k);
         }
         ret->surface_c[i] = air_c;
+        ret->water_c[i] = air_c;
         ret->cover_c[i] = air_c;
         ret->deep_c[i] = lower_c;
     }

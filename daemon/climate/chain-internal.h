@@ -12,6 +12,7 @@
 enum { NODE_LOWER, NODE_UPPER, NODE_AIR, NODE_COVER, NODES };
 
 #define NODES_MAX (NODES * CHAIN_LAYERS_MAX)
+#define HEATERS_MAX (2 * CHAIN_LAYERS_MAX) /* of the air, and cables in the floor */
 #define PATH_MAX_NODES (2 * CHAIN_LAYERS_MAX + 2)
 /* Σ (4 + 2d)² for d = 0 … 11: all layers nested in one another */
 #define POOL_SIZE 3272
@@ -49,18 +50,18 @@ typedef struct Drive {
     double to_air[NODES_MAX], to_sky[NODES_MAX], to_deep[NODES_MAX];
     double source[NODES_MAX];
     double capacity[NODES_MAX]; /* J/K */
-    double deep_c;
+    double deep_c, water_c[CHAIN_LAYERS_MAX];
 } Drive;
 
 typedef struct Heater {
     int node;
-    double limit_w, set_point_c;
+    double least_w, limit_w, set_point_c;
     double response[NODES_MAX]; /* temperatures that one watt gives */
 } Heater;
 
 typedef struct Heaters {
     int n;
-    Heater of[CHAIN_LAYERS_MAX];
+    Heater of[HEATERS_MAX];
 } Heaters;
 
 const FloorLaw *chain_floor_law(const ChainLayer *layer);
@@ -76,8 +77,8 @@ void chain_stand(const Chain *chain, const int *positions, const double *opening
 void chain_assemble(const Chain *chain, const Standing *standing, const ChainState *state,
                     double sky_c, double deep_c, System *ret, Drive *ret_drive);
 
-/* Factors in place, with 2C/dt on the floors, or with the floors given where dt_s is 0: their own
- * rows are then left as they were. */
+/* Factors in place, with 2C/dt on the floors; dt_s 0: floors given, their rows left as they were.
+ */
 void chain_factor(System *system, const Standing *standing, const Drive *drive, double dt_s);
 
 /* Solves in place: heat (given floors: their temperatures) on entry, temperatures on return. */

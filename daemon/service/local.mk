@@ -15,6 +15,8 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-input.c %D%/api-input.h \
 	%D%/api-jobs.c \
 	%D%/api-json.c %D%/api-json.h \
+	%D%/api-nights.c \
+	%D%/api-nights.h \
 	%D%/api-records.c \
 	%D%/api-report.c %D%/api-report.h \
 	%D%/api-test-alarm.c \

@@ -9,9 +9,10 @@
 #include "store/store-garden-events.h"
 #include "weather/normals.h"
 
-G_STATIC_ASSERT(sizeof(ChainState) == 3 * CHAIN_LAYERS_MAX * sizeof(double)); /* kept as numbers */
+G_STATIC_ASSERT(sizeof(ChainState) == 4 * CHAIN_LAYERS_MAX * sizeof(double)); /* kept as numbers */
 
-#define CHAIN_NUMBERS (3 * CHAIN_LAYERS_MAX)
+#define CHAIN_NUMBERS (4 * CHAIN_LAYERS_MAX)
+#define CHAIN_NUMBERS_DRY (3 * CHAIN_LAYERS_MAX) /* of a store from before there were barrels */
 
 static char *chain_key(const Garden *garden, const Chain *chain)
 {
@@ -49,9 +50,9 @@ static gboolean load_chain(State *state, int c, Store *store, const Garden *gard
     int64_t as_of_utc = 0;
     if (!store_get_state(store, key, &as_of_utc, &values, error))
         return FALSE;
-    if (values->len == CHAIN_NUMBERS + 1 &&
-        g_array_index(values, double, CHAIN_NUMBERS) == state->chains[c].n) {
-        memcpy(&state->chain_states[c], values->data, sizeof(ChainState));
+    const guint n = values->len == CHAIN_NUMBERS_DRY + 1 ? CHAIN_NUMBERS_DRY : CHAIN_NUMBERS;
+    if (values->len == n + 1 && g_array_index(values, double, n) == state->chains[c].n) {
+        memcpy(&state->chain_states[c], values->data, n * sizeof(double));
         if (as_of_utc > state->as_of_utc)
             state->as_of_utc = as_of_utc;
     }
