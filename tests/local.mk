@@ -420,8 +420,8 @@ TESTS += %D%/test-desktop-dunst
 TESTS += %D%/desktop.sh
 EXTRA_DIST += %D%/desktop.sh
 
-TESTS += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh
-EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh %D%/rehearsal-garden.sh
+TESTS += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/readings.sh %D%/demo.sh
+EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/readings.sh %D%/demo.sh %D%/rehearsal-garden.sh
 
 # A new grower at a terminal.
 TESTS += %D%/init-dialogue.sh

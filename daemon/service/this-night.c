@@ -86,9 +86,14 @@ static gboolean as_tonight(const Service *s, const Learned *learned, const Store
     gboolean indoors = s->garden->places[ret->place].indoors;
     if (indoors)
         ret->outdoor_spread_k = 0.0;
-    ret->error_k = reading->reading.value_c - b->computed_c -
-                   (indoors || isnan(b->outdoor_c) ? 0.0 : outdoors_c - b->outdoor_c);
-    return b->position == last_position(learned, ret->place);
+    if (b->position < 0 || b->position != last_position(learned, ret->place))
+        return FALSE;
+    /* What has been learned, and forecast, since it was told. */
+    const CoverError *error = &learned->covers[(ptrdiff_t)ret->place * POSITIONS_MAX + b->position];
+    double since_k = cover_error_at(error, b->light_wm2).bias_k - b->bias_k +
+                     (indoors || isnan(b->outdoor_c) ? 0.0 : outdoors_c - b->outdoor_c);
+    ret->error_k = reading->reading.value_c - (b->computed_c + since_k);
+    return isfinite(ret->error_k);
 }
 
 /* Two within one half-hour are one reading: the later puts the earlier right. */

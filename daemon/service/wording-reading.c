@@ -78,8 +78,11 @@ static void add_doubt(const Service *s, const ReadingTaken *taken, GString *text
 
     switch (taken->judged.verdict) {
     case VERDICT_DOUBTFUL:
-        g_string_append(text, " That is far off: is the thermometer in the shade, and the cover as "
-                              "the plan has it?");
+        g_string_append_printf(text, " That is far off: %s%s?",
+                               taken->judged.off_k > 0.0 ? "is the thermometer in the shade"
+                                                         : "is the thermometer right",
+                               learned_is_open_air(s, r) ? ""
+                                                         : ", and the cover as the plan has it");
         break;
     case VERDICT_STUCK:
         g_string_append(text, " It has shown the same five times running: is it stuck?");
