@@ -185,10 +185,21 @@ static void test_the_open_air(void **state)
     assert_true(site->lead[0][EXTREME_LOW].n == 8 && site->lead[0][EXTREME_LOW].bias_k < -0.8);
     assert_true(site->lead[0][EXTREME_HIGH].n == 0);
     assert_true(site->lead[3][EXTREME_LOW].n > 0);
+    /* Each lead day learns by its own forecasts, and what was learned outlives a new start. */
+    double bias_k = site->lead[0][EXTREME_LOW].bias_k;
+    world_stop(w);
+    world_start(w);
+    world_forecast(w, &cool);
+    site = &forecasts_learned(w->service->forecasts)->sites[1];
+    assert_true(fabs(site->lead[0][EXTREME_LOW].bias_k - bias_k) < 0.05);
     /* What is planned from is colder than the forecast, and the home site is as forecast. */
     const StoreReading open = {.reading = {-1, 0, 0}, .site = 1}, home = {.reading = {-1, 0, 0}};
     assert_true(reading_night(w->service, &open).low_c <
                 reading_night(w->service, &home).low_c - 0.8);
+    g_autofree char *said = take(w, "plot", STORE_READING_INSTANT, 9.0, TRUE, &taken);
+    assert_non_null(strstr(said, "what was learned of plot before is laid aside"));
+    site = &forecasts_learned(w->service->forecasts)->sites[1];
+    assert_true(site->lead[0][EXTREME_LOW].n == 0 && site->open_air.used == 0);
     world_free(w);
 }
 

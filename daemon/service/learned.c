@@ -394,6 +394,16 @@ static void nights_clear(SiteNights *nights)
     g_array_unref(nights->evenings);
 }
 
+/* The thermometer hangs elsewhere: what was read before is of another corner of the site. */
+static void forget_nights(SiteNights *nights)
+{
+    for (int lead = 0; lead < FORECAST_LEADS; lead++) {
+        for (int which = 0; which < EXTREMES; which++)
+            g_array_set_size(nights->of[lead][which], 0);
+    }
+    g_array_set_size(nights->evenings, 0);
+}
+
 static gboolean learn_open_air(Course *c, int site, GError **error)
 {
     SiteNights nights = nights_new();
@@ -403,6 +413,10 @@ static gboolean learn_open_air(Course *c, int site, GError **error)
         const StoreReading *reading = reading_at(c->learned, i);
         if (learned_site(c->service, reading) != site || !learned_is_open_air(c->service, reading))
             continue;
+        if (reading->moved) {
+            forget_nights(&nights);
+            learned->open_air = (LearnedCount){0};
+        }
         ReadingUse use = general_use(c, i);
         g_array_index(c->learned->uses, ReadingUse, i) = use;
         if (use != USE_LEARNED)

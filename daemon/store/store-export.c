@@ -28,7 +28,8 @@ static const struct {
      " urgent, reason, state, reported_utc FROM job ORDER BY n"},
 };
 
-static const char *const flags[] = {"bought", "resowable", "known", "fixed", "guard", "urgent"};
+static const char *const flags[] = {"bought", "resowable", "known", "moved",
+                                    "fixed",  "guard",     "urgent"};
 
 static JsonNode *column_node(StoreRows *rows, int i)
 {
