@@ -32,6 +32,8 @@ typedef struct Course {
     Chain *chains;                    /* (owned) per place: the chain it stands in */
     int *layers;                      /* (owned) per place */
     CoverFilter (*filters)[EXTREMES]; /* (owned) per place */
+    ReadingSpan *spans;               /* (owned) per reading, of extremes */
+    ReadingUse *general;              /* (owned) per reading */
     int64_t (*fed_utc)[EXTREMES];     /* (owned) per place: when the filter learned last */
 } Course;
 
@@ -207,12 +209,12 @@ static void begin_place(Course *c, int place)
 static gboolean is_corrected(const Course *c, guint i)
 {
     const StoreReading *reading = reading_at(c->learned, i);
-    int day = learned_span(c->service, reading).day;
+    int day = c->spans[i].day;
     for (guint k = i + 1; k < c->learned->readings->len; k++) {
         const StoreReading *later = reading_at(c->learned, k);
         if (later->reading.time_utc > reading->reading.time_utc + 2 * DAY_S)
             break;
-        if (is_same_series(later, reading) && learned_span(c->service, later).day == day)
+        if (is_same_series(later, reading) && c->spans[k].day == day)
             return TRUE;
     }
     return FALSE;
@@ -226,7 +228,7 @@ static ReadingUse general_use(const Course *c, guint i)
         return USE_NOW;
     if (isnan(reading->basis.computed_c) || isnan(reading->basis.bias_k))
         return USE_UNKNOWN;
-    if (reading->reading.time_utc < learned_span(c->service, reading).over_utc)
+    if (reading->reading.time_utc < c->spans[i].over_utc)
         return USE_EARLY;
     if (is_corrected(c, i))
         return USE_CORRECTED;
@@ -235,17 +237,17 @@ static ReadingUse general_use(const Course *c, guint i)
 }
 
 /* What the open air of a site was off in the night or day of `reading`; NAN not read. */
-static double open_air_error(const Course *c, const StoreReading *reading)
+static double open_air_error(const Course *c, guint of)
 {
+    const StoreReading *reading = reading_at(c->learned, of);
     int site = learned_site(c->service, reading);
-    int day = learned_span(c->service, reading).day;
     double error_k = NAN;
     for (guint i = 0; i < c->learned->readings->len; i++) {
         const StoreReading *open = reading_at(c->learned, i);
         if (open->kind != reading->kind || learned_site(c->service, open) != site ||
             ABS(open->reading.time_utc - reading->reading.time_utc) > 2 * DAY_S ||
-            !learned_is_open_air(c->service, open) || general_use(c, i) != USE_LEARNED ||
-            learned_span(c->service, open).day != day)
+            !learned_is_open_air(c->service, open) || c->general[i] != USE_LEARNED ||
+            c->spans[i].day != c->spans[of].day)
             continue;
         error_k = open->reading.value_c - open->basis.computed_c;
     }
@@ -258,10 +260,9 @@ static ReadingUse learn_place(Course *c, guint i)
     const StoreBasis *b = &reading->basis;
     int place = reading->reading.place, position;
     Extreme which = extreme_of(reading);
-    ReadingSpan span = learned_span(c->service, reading);
-    ReadingUse use = general_use(c, i);
-    if (use != USE_LEARNED)
-        return use;
+    const ReadingSpan span = c->spans[i];
+    if (c->general[i] != USE_LEARNED)
+        return c->general[i];
     if (!cover_error_teaches(which, b->light_wm2))
         return USE_LIGHT;
     if (!stood_still(c, place, span.from_utc, span.to_utc, &position))
@@ -274,7 +275,7 @@ static ReadingUse learn_place(Course *c, guint i)
         .days = *fed_utc == 0 ? 0.0 : (double)(reading->reading.time_utc - *fed_utc) / DAY_S,
         .error_k = reading->reading.value_c - (b->computed_c - b->bias_k),
         .outdoor_spread_k = b->outdoor_spread_k,
-        .outdoor_error_k = b->outdoor_spread_k > 0.0 ? open_air_error(c, reading) : NAN};
+        .outdoor_error_k = b->outdoor_spread_k > 0.0 ? open_air_error(c, i) : NAN};
     if (!cover_filter_learn(&read, &c->filters[place][which]))
         return USE_UNKNOWN;
     *fed_utc = reading->reading.time_utc;
@@ -417,7 +418,7 @@ static gboolean learn_open_air(Course *c, int site, GError **error)
             forget_nights(&nights);
             learned->open_air = (LearnedCount){0};
         }
-        ReadingUse use = general_use(c, i);
+        ReadingUse use = c->general[i];
         g_array_index(c->learned->uses, ReadingUse, i) = use;
         if (use != USE_LEARNED)
             continue;
@@ -442,6 +443,8 @@ static void course_clear(Course *c)
     g_free(c->layers);
     g_free(c->filters);
     g_free(c->fed_utc);
+    g_free(c->spans);
+    g_free(c->general);
 }
 
 /* Readings of what the garden no longer has are left out. */
@@ -457,7 +460,16 @@ static gboolean load(Course *c, GError **error)
         if (learned_site(s, reading_at(c->learned, i)) < 0)
             g_array_remove_index(c->learned->readings, i);
     }
-    g_array_set_size(c->learned->uses, c->learned->readings->len);
+    const guint n = c->learned->readings->len;
+    g_array_set_size(c->learned->uses, n);
+    c->spans = g_new0(ReadingSpan, n + 1);
+    c->general = g_new0(ReadingUse, n + 1);
+    for (guint i = 0; i < n; i++) {
+        if (reading_at(c->learned, i)->kind != STORE_READING_INSTANT)
+            c->spans[i] = learned_span(s, reading_at(c->learned, i));
+    }
+    for (guint i = 0; i < n; i++)
+        c->general[i] = general_use(c, i);
     return TRUE;
 }
 

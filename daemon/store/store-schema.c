@@ -101,7 +101,6 @@ static const char learning[] =
     "ALTER TABLE reading ADD COLUMN outdoor_spread_k REAL;"
     "ALTER TABLE reading ADD COLUMN light_wm2 REAL;"
     "ALTER TABLE reading ADD COLUMN position_index INTEGER;"
-    "CREATE INDEX reading_place ON reading(place, kind, time_utc);"
     "ALTER TABLE prediction ADD COLUMN bias_k REAL;"
     "ALTER TABLE prediction ADD COLUMN outdoor_spread_k REAL;"
     "ALTER TABLE prediction ADD COLUMN light_wm2 REAL;"
