@@ -117,7 +117,7 @@ Judgement learned_judge(const Learned *learned, const Service *s, const StoreRea
 {
     const StoreBasis *b = &reading->basis;
     gboolean is_extreme = reading->kind != STORE_READING_INSTANT, is_same = TRUE;
-    double least_c = b->computed_c, most_c = b->computed_c;
+    double least_c = b->computed_c, most_c = least_c;
     ReadingCase asked = {.value_c = reading->reading.value_c,
                          .covered = !learned_is_open_air(s, reading),
                          .extreme = is_extreme,
