@@ -55,6 +55,7 @@ static const CommandOption reading_options[] = {
     AT,
     {"min", NULL, "the lowest since it was reset"},
     {"max", NULL, "the highest since it was reset"},
+    {"moved", NULL, "the thermometer hangs elsewhere from now on"},
     {NULL, NULL, NULL},
 };
 static const CommandOption draw_options[] = {
@@ -91,7 +92,7 @@ const Command commands[] = {
      run_report, .example = "missed 7"},
     {"cover", "PLACE POSITION", 2, 2, at_options, "how a cover was set: closed, 10 cm, open",
      "POST /v1/places/{name}/cover", run_cover, .example = "cover frame \"10 cm\" --at 18:30"},
-    {"reading", "PLACE VALUE", 2, 2, reading_options, "what a thermometer shows",
+    {"reading", "PLACE VALUE", 2, 2, reading_options, "what a thermometer shows; a site: outdoors",
      "POST /v1/readings", run_reading, .example = "reading frame −1.5 --min"},
     {"frost", "SITE NIGHT LOW", 3, 3, NULL, "pass on a low you heard of", "POST /v1/frosts",
      run_frost, .example = "frost plot tonight −3"},

@@ -384,6 +384,12 @@ TESTS += %D%/test-service %D%/test-service-input %D%/test-service-life \
 %C%_test_service_life_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_service_life_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_service_life_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+check_PROGRAMS += %D%/test-service-learning
+TESTS += %D%/test-service-learning
+%C%_test_service_learning_SOURCES = %D%/test-service-learning.c $(SERVICE_WORLD)
+%C%_test_service_learning_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_service_learning_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_service_learning_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 check_PROGRAMS += %D%/test-service-met-norway
 TESTS += %D%/test-service-met-norway
 %C%_test_service_met_norway_SOURCES = %D%/test-service-met-norway.c $(SERVICE_WORLD) \
@@ -422,8 +428,8 @@ TESTS += %D%/test-desktop-dunst
 TESTS += %D%/desktop.sh
 EXTRA_DIST += %D%/desktop.sh
 
-TESTS += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh
-EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh %D%/rehearsal-garden.sh
+TESTS += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/readings.sh %D%/demo.sh
+EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/readings.sh %D%/demo.sh %D%/rehearsal-garden.sh
 
 # A new grower at a terminal.
 TESTS += %D%/init-dialogue.sh

@@ -280,6 +280,8 @@ static void asks_for_what_was_meant(void **state)
          "POST /v1/readings {\"place\":\"frame\",\"value\":-2.5,\"kind\":\"now\"}"},
         {"reading frame −2 --min --at 07:00",
          "POST /v1/readings {\"place\":\"frame\",\"value\":-2,\"kind\":\"min\",\"at\":\"07:00\"}"},
+        {"reading plot 2.5 --moved",
+         "POST /v1/readings {\"place\":\"plot\",\"value\":2.5,\"kind\":\"now\",\"moved\":true}"},
         {"reading frame 28F --max",
          "POST /v1/readings {\"place\":\"frame\",\"value\":28,\"unit\":\"F\",\"kind\":\"max\"}"},
         {"frost plot tonight -3",

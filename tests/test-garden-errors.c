@@ -314,6 +314,8 @@ static const Row rows[] = {
      BASE "[place tunnel]\nkind=tunnel\n[place box]\nkind=box\nsite=home\ninside=tunnel\n",
      "thole.conf:13: [place box] site=home: it stands inside another place, whose site "
      "counts; accepted is site or inside, not both"},
+    {"a place that is called as its site", BASE "[place home]\nkind=bed\n",
+     "thole.conf:9: [place home]: a site has that name; accepted is one that no site has"},
     {"an unknown site", BASE "[place bed]\nkind=bed\nsite=hoem\n",
      "thole.conf:11: [place bed] site=hoem: no such site; did you mean \"home\"? sites: home"},
     {"a site to choose",

@@ -357,6 +357,12 @@ static int add_places(Garden *garden, GArray *drafts, GError **error)
         if (draft->place >= 0 ||
             (draft->parent >= 0 && g_array_index(drafts, Draft, draft->parent).place < 0))
             continue;
+        /* "reading plot 2.1" is of the open air at the site. */
+        if (garden_find_site(garden, draft->section->name) >= 0) {
+            config_refuse(draft->section, NULL, error,
+                          "a site has that name; accepted is one that no site has");
+            return -1;
+        }
         g_strlcpy(place->name, draft->section->name, sizeof place->name);
         place->parent = draft->parent < 0 ? -1 : g_array_index(drafts, Draft, draft->parent).place;
         if (!read_place_site(garden, draft, place, error) || !read_place(draft, place, error))

@@ -81,6 +81,15 @@ typedef struct CoverError {
     LearnedError of[EXTREMES];
 } CoverError;
 
+/* What a predicted low or high rests on, so that it can be learned from once it was read. */
+typedef struct PredictionBasis {
+    int position;            /* of the nearest cover over the place then */
+    double bias_k;           /* of the place's own, as learned: it is in the prediction */
+    double outdoor_spread_k; /* of the forecast */
+    double light_wm2;        /* on the plants */
+    bool tonight;            /* readings of this night are in it */
+} PredictionBasis;
+
 /* ---- what the garden has ---- */
 
 typedef struct Normals { /* monthly, January first */

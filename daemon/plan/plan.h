@@ -24,6 +24,7 @@ typedef struct PlacePrediction {
     double low_c, low_spread_k, leaf_low_c, high_c, high_spread_k;
     double air_frost_odds, leaf_frost_odds; /* of passing 0 °C at any time, 0..1; exact */
     int64_t low_utc, high_utc;
+    PredictionBasis basis[EXTREMES];
 } PlacePrediction;
 
 typedef struct CourseStep { /* a place at the end of a half-hour; air NAN: not planned */

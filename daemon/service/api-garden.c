@@ -13,6 +13,7 @@
 #include "service/api-sources.h"
 #include "service/forecasts.h"
 #include "store/store-garden-events.h"
+#include "store/store-readings.h"
 
 /* ---- places ---- */
 

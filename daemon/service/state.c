@@ -4,7 +4,7 @@
 #include <string.h>
 
 #include "base/error.h"
-#include "service/service.h"
+#include "service/forecasts.h"
 #include "store/store-batches.h"
 #include "store/store-garden-events.h"
 #include "weather/normals.h"
@@ -205,7 +205,8 @@ static void advance_stretch(State *state, Service *service, int64_t from_utc, in
                          .chains = state->chains,
                          .n_chains = state->n_chains,
                          .positions = state->positions,
-                         .n_batches = (int)living->len};
+                         .n_batches = (int)living->len,
+                         .cover_errors = forecasts_learned(service->forecasts)->covers};
         plan_advance(&past, state->chain_states, (Batch *)(gpointer)living->data, had_check);
     }
     for (guint k = 0; k < living->len; k++) {
