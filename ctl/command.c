@@ -58,6 +58,11 @@ static const CommandOption reading_options[] = {
     {"moved", NULL, "the thermometer hangs elsewhere from now on"},
     {NULL, NULL, NULL},
 };
+static const CommandOption draw_options[] = {
+    {"output", "FILE", "where to: FILE.svg, FILE.png or FILE.pdf; -o is the same"},
+    {"days", "NUMBER", "how many days, 1 to 9; without it, 5"},
+    {NULL, NULL, NULL},
+};
 static const CommandOption init_options[] = {
     {"lat", "DEGREES", "latitude of home"},
     {"lon", "DEGREES", "longitude of home, east is positive"},
@@ -131,6 +136,8 @@ const Command commands[] = {
      run_crops, .example = "crops leek"},
     {"weather", "SITE", 1, 1, NULL, "the nights ahead at a site", "GET /v1/weather/{site}",
      run_weather, .example = "weather plot"},
+    {"draw site", "SITE", 1, 1, draw_options, "the days ahead at a site, as a picture",
+     "GET /v1/course/{site}", run_draw, .example = "draw site plot -o plot.png"},
     {"check", "", 0, 0, NULL, "whether all works, and what does not", "GET /v1/check", run_check,
      .heading = "The service"},
     {"calendar", "", 0, 0, NULL, "what is in the calendar", "GET /v1/calendar", run_calendar,
@@ -209,17 +216,18 @@ static char *sort_words(int argc, char **argv, Call *call, GPtrArray *rest)
             return g_strdup_printf("word %d is not UTF-8", i);
         if (rest->len > 0 && g_str_equal(rest->pdata[0], "complete"))
             options_over = true; /* what follows is somebody else's command line */
-        if (options_over || !is_option(argv[i])) {
+        const char *word = !options_over && g_str_equal(argv[i], "-o") ? "--output" : argv[i];
+        if (options_over || !is_option(word)) {
             g_ptr_array_add(rest, g_strdup(argv[i]));
             continue;
         }
-        if (g_str_equal(argv[i], "--")) {
+        if (g_str_equal(word, "--")) {
             options_over = true;
             continue;
         }
-        if (!g_str_has_prefix(argv[i], "--"))
+        if (!g_str_has_prefix(word, "--"))
             return g_strdup_printf("%s is not known; options begin with --", argv[i]);
-        g_auto(GStrv) parts = g_strsplit(argv[i] + 2, "=", 2);
+        g_auto(GStrv) parts = g_strsplit(word + 2, "=", 2);
         if (g_hash_table_contains(call->options, parts[0]))
             return g_strdup_printf("--%s is given twice", parts[0]);
         const char *value = parts[1];

@@ -116,6 +116,14 @@ TESTS += %D%/test-calibration
 calibration: %D%/test-calibration$(EXEEXT)
 	THOLE_WRITE=1 THOLE_SOURCE_DIR='$(abs_top_srcdir)' ./%D%/test-calibration$(EXEEXT)
 
+check_PROGRAMS += %D%/test-draw
+TESTS += %D%/test-draw
+%C%_test_draw_SOURCES = %D%/test-draw.c
+%C%_test_draw_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
+%C%_test_draw_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS) $(DRAW_CFLAGS)
+%C%_test_draw_LDADD = ctl/libctl.a daemon/control/libwire.a daemon/base/libbase.a \
+	$(DRAW_LIBS) $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
 # The grower's file.
 check_PROGRAMS += %D%/test-garden %D%/test-garden-errors %D%/test-init
 TESTS += %D%/test-garden %D%/test-garden-errors %D%/test-init
@@ -273,7 +281,7 @@ TESTS += %D%/test-ctl
 %C%_test_ctl_SOURCES = %D%/test-ctl.c
 %C%_test_ctl_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
 %C%_test_ctl_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
-%C%_test_ctl_LDADD = ctl/libctl.a $(CONTROL_TEST_LIBS)
+%C%_test_ctl_LDADD = ctl/libctl.a $(CONTROL_TEST_LIBS) $(DRAW_LIBS) -lm
 
 # Each fixture of tholectl has the shape that docs/schema says.
 TESTS += %D%/test-ctl-schema.sh

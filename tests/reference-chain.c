@@ -672,9 +672,7 @@ static void step_indoors(const ReferenceChain *r, double hour, PlaceStep *steps)
 
     for (int i = 0; i < r->chain.n; i++) {
         const ChainLayer *layer = &r->chain.layers[i];
-        const double most_c = layer->heater_wm2 > 0
-                                  ? room_c + layer->heater_wm2 / r->setup.laws.propagator_loss_wm2k
-                                  : INFINITY;
+        const double most_c = r->chain.lift_k > 0 ? room_c + r->chain.lift_k : INFINITY;
         const double air_c = fmax(room_c, fmin(most_c, layer->set_point_c));
 
         steps[i] = (PlaceStep){.air_c = air_c, .leaf_c = air_c, .surface_c = air_c};

@@ -39,7 +39,6 @@ ReferenceSetup reference_setup(void)
                 .under_shelf_air = 4,
                 .water_j_lk = 4180,
                 .water_wlk = 0.095,
-                .propagator_loss_wm2k = 12,
                 .opener_range_k = 8,
             },
         .relative = 1e-9,

@@ -12,6 +12,19 @@ static int layer_of(const Chain *chain, int place)
     return -1;
 }
 
+/* A cable lies under the whole soil of its place, also where the last layer stands on that soil. */
+static void pass_cable_on(Chain *chain)
+{
+    ChainLayer *layer = &chain->layers[chain->n - 1];
+    const ChainLayer *above = layer->parent < 0 ? NULL : &chain->layers[layer->parent];
+
+    if (above == NULL || layer->cable_wm2 > 0 || above->floor != FLOOR_SOIL ||
+        layer->floor != FLOOR_SOIL)
+        return;
+    layer->cable_wm2 = above->cable_wm2;
+    layer->soil_set_point_c = above->soil_set_point_c;
+}
+
 bool chain_build(const Garden *garden, int root, Chain *ret)
 {
     const Place *outermost = &garden->places[root];
@@ -19,6 +32,7 @@ bool chain_build(const Garden *garden, int root, Chain *ret)
         .indoors = outermost->indoors,
         .indoor_night_c = outermost->indoor_night_c,
         .indoor_day_c = outermost->indoor_day_c,
+        .lift_k = outermost->lift_k,
     };
 
     for (int p = root; p < garden->n_places; p++) {
@@ -45,6 +59,7 @@ bool chain_build(const Garden *garden, int root, Chain *ret)
             .covered = place->covered,
             .cover = place->cover,
         };
+        pass_cable_on(&chain);
     }
     *ret = chain;
     return true;

@@ -12,7 +12,6 @@
 enum { NODE_LOWER, NODE_UPPER, NODE_AIR, NODE_COVER, NODES };
 
 #define NODES_MAX (NODES * CHAIN_LAYERS_MAX)
-#define HEATERS_MAX (2 * CHAIN_LAYERS_MAX) /* of the air, and cables in the floor */
 #define PATH_MAX_NODES (2 * CHAIN_LAYERS_MAX + 2)
 /* Σ (4 + 2d)² for d = 0 … 11: all layers nested in one another */
 #define POOL_SIZE 3272
@@ -53,17 +52,6 @@ typedef struct Drive {
     double deep_c, water_c[CHAIN_LAYERS_MAX];
 } Drive;
 
-typedef struct Heater {
-    int node;
-    double least_w, limit_w, set_point_c;
-    double response[NODES_MAX]; /* temperatures that one watt gives */
-} Heater;
-
-typedef struct Heaters {
-    int n;
-    Heater of[HEATERS_MAX];
-} Heaters;
-
 const FloorLaw *chain_floor_law(const ChainLayer *layer);
 /* What times the difference of two temperatures gives that of their fourth powers, for surfaces. */
 double chain_radiative_wm2k(double one_c, double other_c);
@@ -86,12 +74,6 @@ void chain_solve(const System *factored, double *nodes);
 
 /* Heat that outdoors at air_c and sky_c and the sources bring to each node. */
 void chain_drive_heat(const Drive *drive, int n, double air_c, double sky_c, double *ret);
-
-void chain_heaters(const Chain *chain, const Standing *standing, const System *factored,
-                   Heaters *ret);
-
-/* Adds the least heat, within each heater's power, that holds the set points; watts by heater. */
-void chain_hold_set_points(const Heaters *heaters, int n, double *nodes, double *ret_watts);
 
 /* What chain_step() holds over a half-hour: openers, covers, the system not yet factored. */
 void chain_hold(const Chain *chain, const int *positions, const ChainForcing *forcing,

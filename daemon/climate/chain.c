@@ -7,7 +7,7 @@
  * foreseen for its middle. At its end air and covers are found twice, the second time with the wind
  * of the end and radiative conductances from the first: where weather leaps, covers do too.
  */
-#include "climate/chain-internal.h"
+#include "climate/chain-heaters.h"
 
 #include <math.h>
 
@@ -35,8 +35,7 @@ static void step_indoors(const Chain *chain, double solar_hour, ChainState *stat
     for (int i = 0; i < chain->n; i++) {
         const ChainLayer *layer = &chain->layers[i];
         /* a heater whose power is known lifts so much above the room, and no more */
-        const double lift_k =
-            layer->heater_wm2 > 0 ? layer->heater_wm2 / LAW_PROPAGATOR_LOSS_WM2K : INFINITY;
+        const double lift_k = chain->lift_k > 0 ? chain->lift_k : INFINITY;
         const double air_c = isnan(layer->set_point_c)
                                  ? room_c
                                  : fmax(room_c, fmin(layer->set_point_c, room_c + lift_k));
@@ -235,30 +234,6 @@ int chain_substeps(const Chain *chain, const Standing *standing, const System *s
     return (int)ceil(STEP_S / longest_s);
 }
 
-/*
- * A cable holds the floor at the end of a sub-step, so the middle is half way there. Where the
- * floor warms through the set point by itself, the cable was on until then. `nodes` are without it.
- */
-static void set_cables(const Chain *chain, const ChainState *state, const double *nodes,
-                       Heaters *heaters)
-{
-    for (int h = 0; h < heaters->n; h++) {
-        Heater *heater = &heaters->of[h];
-        const int i = heater->node / NODES;
-
-        if (heater->node % NODES != NODE_UPPER)
-            continue;
-        const double short_k = chain->layers[i].soil_set_point_c - state->surface_c[i];
-        const double alone_k = 2 * (nodes[heater->node] - state->surface_c[i]);
-        const double most_k = 2 * heater->response[heater->node] * heater->limit_w;
-
-        heater->set_point_c = state->surface_c[i] + 0.5 * short_k;
-        heater->least_w = short_k > 0 && alone_k > 0
-                              ? heater->limit_w * fmin(1, short_k / (alone_k + most_k))
-                              : 0;
-    }
-}
-
 /* The floors over the half-hour, by `system`, which is factored; covers as they come out at its
  * end, from the last two sub-steps. */
 static void run_floors(const Chain *chain, const Standing *standing, System *system,
@@ -290,7 +265,7 @@ static void run_floors(const Chain *chain, const Standing *standing, System *sys
                 2 * drive->capacity[NODES * i + NODE_UPPER] / dt_s * state->surface_c[i];
         }
         chain_solve(system, nodes);
-        set_cables(chain, state, nodes, &heaters);
+        chain_set_cables(chain, state, nodes, &heaters);
         chain_hold_set_points(&heaters, chain->n, nodes, watts);
         for (int i = 0; i < chain->n; i++) {
             state->deep_c[i] = 2 * nodes[NODES * i + NODE_LOWER] - state->deep_c[i];

@@ -28,6 +28,7 @@ typedef struct Chain {
     int n;
     bool indoors; /* one place in a building, its air given by its range */
     double indoor_night_c, indoor_day_c;
+    double lift_k; /* most that a heater warms it above its room; 0 as much as is wanted */
     ChainLayer layers[CHAIN_LAYERS_MAX];
 } Chain;
 

@@ -163,8 +163,9 @@ typedef struct Place {
         covered; /* indoors: in a building, its own range below; covered: `cover` is valid */
     double indoor_night_c, indoor_day_c; /* range of air temperature indoors */
     double set_point_c, heater_w;        /* thermostat and power of a heater; NAN and 0 none */
-    double soil_set_point_c, cable_w;    /* the same of a soil-warming cable under the trays */
-    double water_l;                      /* barrels of water that store heat; 0 none */
+    double lift_k; /* of a heater indoors: the most above its room; 0 as much as is wanted */
+    double soil_set_point_c, cable_w; /* the same of a soil-warming cable under the trays */
+    double water_l;                   /* barrels of water that store heat; 0 none */
     double floor_m2, height_m;
     double footprint; /* share of the parent's floor, 0..1 */
     FloorKind floor;

@@ -41,6 +41,11 @@ static void add_step(const Decision *d, int chain, int layer, int i, PlacePredic
     double low = error.of[EXTREME_LOW].spread_k;
     int position = cover_error_position(c, at, layer);
     double spread = errors_sum_k(outside, errors_own_k2(s, p->place, position, i, low));
+    d->b->plan->course[p->place * s->n_steps + i] =
+        (CourseStep){.air_c = (float)step->air_c,
+                     .leaf_c = (float)step->leaf_c,
+                     .spread_k = (float)spread,
+                     .position = board_place(d->b, p->place)->covered ? (int8_t)at[layer] : -1};
     if (step->air_c < p->low_c) {
         p->low_c = step->air_c;
         p->low_utc = board_utc(d->b, i);

@@ -10,6 +10,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-change.c %D%/api-change.h \
 	%D%/api-check.c \
 	%D%/api-cover.c \
+	%D%/api-course.c \
 	%D%/api-day.c %D%/api-day.h \
 	%D%/api-garden.c \
 	%D%/api-input.c %D%/api-input.h \
