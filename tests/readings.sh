@@ -22,7 +22,7 @@ start() {
         --rehearse "$work/season.csv" --from 2026-04-01 --to 2026-04-16 --stay --quiet >"$work/log" 2>&1 &
     daemon=$!
     tries=0
-    until ctl today; do
+    until ctl today && grep -q "16 April" "$work/out"; do
         tries=$((tries + 1))
         [ "$tries" -lt 300 ] || return 1
         sleep 0.1
