@@ -38,7 +38,7 @@ ReferenceSetup reference_setup(void)
                 .under_shelf_kj = 430,
                 .under_shelf_air = 4,
                 .water_j_lk = 4180,
-                .water_wlk = 0.095,
+                .water_wlk = 0.06,
                 .opener_range_k = 8,
             },
         .relative = 1e-9,

@@ -249,7 +249,7 @@ static void test_cable(void **unused)
 
 /* Water takes up heat by day and gives it by night: cooler noons, warmer minima, and the more of
  * it the more. In a store that meets nothing but steady air it comes to that air's temperature as
- * an exponential with C/k = 4180 / 0.095 s. */
+ * an exponential with C/k = 4180 / 0.06 s. */
 static void test_water(void **unused)
 {
     (void)unused;
@@ -278,7 +278,7 @@ static void test_water(void **unused)
     state.water_c[0] = 22;
     for (int k = 0; k < 24; k++)
         chain_step(&chain, open, &forcing, &state, &step);
-    assert_float_equal(state.water_c[0], 2 + 20 * exp(-24 * 1800 * 0.095 / 4180), 0.05);
+    assert_float_equal(state.water_c[0], 2 + 20 * exp(-24 * 1800 * 0.06 / 4180), 0.05);
 }
 
 static void test_opener(void **unused)

@@ -236,7 +236,7 @@ static void net_heat(const World *w, const double *t, double *net, double *gross
             net[air_node(lid)] += 0.5 * sun;
             /* barrels hold their temperature, as the ground far below does */
             flow(net, gross, air_node(lid), -1,
-                 0.095 * layer->water_lm2 * s->area * (air_of(w, t, lid) - w->water_c[i]));
+                 0.06 * layer->water_lm2 * s->area * (air_of(w, t, lid) - w->water_c[i]));
         }
         if (!s->present)
             continue;
@@ -400,7 +400,7 @@ static double half_hour(const Chain *chain, const int *positions, const ChainFor
     for (int i = 0; i < chain->n; i++) {
         /* what barrels gain is what the air about them lost to them */
         const double litres = chain->layers[i].water_lm2 * standing[i].area;
-        const double watts_k = 0.095 * litres;
+        const double watts_k = 0.06 * litres;
         const double gain = STEP_S * watts_k * (water_air_c[i] - d.water_c[i]);
 
         if (!(litres > 0))

@@ -44,7 +44,7 @@
 
 /* devices */
 #define LAW_WATER_J_LK 4180.0 /* heat capacity of a litre; Moene and van Dam 2014, table 2.2 */
-#define LAW_WATER_WLK 0.095 /* a litre to the air: a drum of 200 l has 1.9 m², 10 W/m²K; chosen */
+#define LAW_WATER_WLK 0.06 /* a litre to the air: drums have 8 m²/m³, 7.5 W/m²K; chosen */
 
 /* an automatic opener goes from shut to its largest prop over this many kelvin; chosen */
 #define LAW_OPENER_RANGE_K 8.0
