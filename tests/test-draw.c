@@ -208,9 +208,9 @@ static void test_files(void **state)
                           again = save_bytes(figure, as, &why);
         const unsigned char *data = g_bytes_get_data(bytes, &length);
         assert_true(length > 1000);
-        if (as == SAVE_PNG) /* the others hold counters of the library */
-            assert_true(g_bytes_equal(bytes, again));
         if (as == SAVE_PNG) {
+            /* the other two hold counters of the library */
+            assert_true(g_bytes_equal(bytes, again));
             assert_memory_equal(data, png, sizeof png);
             const unsigned width = (unsigned)data[18] << 8 | data[19];
             const unsigned height = (unsigned)data[22] << 8 | data[23];

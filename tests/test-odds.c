@@ -334,8 +334,8 @@ static void test_margin_for(void **state)
     assert_float_equal(odds_margin_for(0.01), 2.326348, 1e-6);
     assert_float_equal(odds_margin_for(0.1), 1.281552, 1e-6);
     assert_float_equal(odds_margin_for(0.5), 0, 1e-9);
-    for (double margin = -4; margin <= 4; margin += 0.25)
-        assert_float_equal(odds_margin_for(odds_of_margin(margin)), margin, 1e-9);
+    for (int i = -16; i <= 16; i++)
+        assert_float_equal(odds_margin_for(odds_of_margin(0.25 * i)), 0.25 * i, 1e-9);
     assert_float_equal(odds_margin_for(0), 8, 1e-9);
     assert_float_equal(odds_margin_for(1), -8, 1e-9);
 }

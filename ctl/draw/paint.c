@@ -185,9 +185,10 @@ static void paint_nights(Painter *p, double height)
 
 static void paint_grid(Painter *p)
 {
-    const double step = p->high - p->low > 30 ? 10 : 5;
+    const int step = p->high - p->low > 30 ? 10 : 5;
+    const int first = step * (int)ceil(p->low / step), last = (int)floor(p->high);
 
-    for (double d = step * ceil(p->low / step); d <= p->high; d += step) {
+    for (int d = first; d <= last; d += step) {
         const double c = p->figure->fahrenheit ? (d - 32) / 1.8 : d;
         g_autofree char *number = print_number(d, 0);
         g_autoptr(PangoLayout) layout = layout_of(p, number, 19, PLAIN);
@@ -391,7 +392,8 @@ static void hatch(Painter *p, double x, double y, double width, double apart)
     cairo_clip(p->cr);
     cairo_set_source_rgb(p->cr, 0.35, 0.35, 0.35);
     cairo_set_line_width(p->cr, 1.5);
-    for (double at = x - STRIP; at < x + width; at += apart) {
+    for (int i = 0; i * apart < width + STRIP; i++) {
+        const double at = x - STRIP + i * apart;
         cairo_move_to(p->cr, at, y + STRIP);
         cairo_line_to(p->cr, at + STRIP, y);
     }

@@ -31,15 +31,10 @@ static cairo_status_t append(void *closure, const unsigned char *data, unsigned 
 
 static cairo_surface_t *surface_new(SaveAs as, double width, double height, GByteArray *bytes)
 {
-    switch (as) {
-    case SAVE_SVG:
+    if (as == SAVE_SVG)
         return cairo_svg_surface_create_for_stream(append, bytes, width, height);
-    case SAVE_PDF:
+    if (as == SAVE_PDF)
         return cairo_pdf_surface_create_for_stream(append, bytes, width, height);
-    case SAVE_PNG:
-    case SAVE_NONE:
-        break;
-    }
     return cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)lround(width * PNG_SCALE),
                                       (int)lround(height * PNG_SCALE));
 }
