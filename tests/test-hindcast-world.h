@@ -34,6 +34,7 @@ typedef struct Watch {
 
 typedef struct World {
     const Garden *garden;
+    const Station *at;
     const GArray *days; /* (element-type DailyWeather) */
     GArray *hours;      /* (owned) (element-type WeatherHour) the truth */
     double shift_k;
