@@ -115,6 +115,35 @@ double hindcast_month_mean_c(const GArray *days, int32_t day, double shift_k)
     return sum / MONTH_D + shift_k;
 }
 
+#define YEAR_D 365.2425
+#define ABOUT_D 7 /* days before and after a date that are as it usually is */
+
+GArray *hindcast_usual(const GArray *days, int32_t first, int32_t last, double spreads)
+{
+    g_autoptr(GArray) usual = g_array_new(FALSE, FALSE, sizeof(DailyWeather));
+    int32_t begin = g_array_index(days, DailyWeather, 0).day, end = begin + (int32_t)days->len - 1;
+
+    for (int32_t day = first - 1; day <= last + 1; day++) {
+        double n = 0, low = 0, high = 0, low2 = 0, high2 = 0;
+        int years = (int)((end - begin) / YEAR_D) + 1;
+        DailyWeather row = *daily(days, day);
+        for (int y = -years; y <= years; y++) {
+            int32_t same = day + (int32_t)lround(y * YEAR_D);
+            for (int32_t d = MAX(begin, same - ABOUT_D); d <= MIN(end, same + ABOUT_D); d++) {
+                n += 1;
+                low += daily(days, d)->low_c;
+                high += daily(days, d)->high_c;
+                low2 += daily(days, d)->low_c * daily(days, d)->low_c;
+                high2 += daily(days, d)->high_c * daily(days, d)->high_c;
+            }
+        }
+        row.low_c = low / n + spreads * sqrt(low2 / n - low / n * (low / n));
+        row.high_c = high / n + spreads * sqrt(high2 / n - high / n * (high / n));
+        g_array_append_val(usual, row);
+    }
+    return g_steal_pointer(&usual);
+}
+
 /* Linvill's curve through the low at sunrise and the high two hours after noon. */
 static double temperature_c(const Station *at, const GArray *days, int64_t utc, int32_t day)
 {

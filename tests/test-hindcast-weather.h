@@ -40,6 +40,14 @@ GArray *hindcast_read_chicago(const char *path, char **ret_problem) G_GNUC_WARN_
 GArray *hindcast_hours(const Station *at, const GArray *days, int32_t first, int32_t last,
                        double shift_k) G_GNUC_WARN_UNUSED_RESULT;
 
+/*
+ * The usual course: the same days from `first` to `last`, a day before and one after, with the mean
+ * low and high of the days within a week of the date in all years, plus `spreads` of their standard
+ * deviations.
+ */
+GArray *hindcast_usual(const GArray *days, int32_t first, int32_t last,
+                       double spreads) G_GNUC_WARN_UNUSED_RESULT;
+
 /* Sunrise, sunset and dusk of a local day. */
 SolarDay hindcast_solar_day(const Station *at, int32_t day);
 
