@@ -298,6 +298,12 @@ HINDCAST_HIDDEN = %D%/test-hindcast-hidden.c %D%/test-hindcast-hidden.h \
 	%D%/test-hindcast-reliability.c %D%/test-hindcast-reliability.h $(HINDCAST_HIDDEN)
 %C%_test_hindcast_odds_CFLAGS = $(TEST_CFLAGS)
 %C%_test_hindcast_odds_LDADD = $(%C%_test_hindcast_seattle_LDADD) $(SUNDIALS_LIBS)
+check_PROGRAMS += %D%/test-hindcast-frosts
+TESTS += %D%/test-hindcast-frosts
+%C%_test_hindcast_frosts_SOURCES = %D%/test-hindcast-frosts.c \
+	%D%/test-hindcast-world.c %D%/test-hindcast-world.h $(HINDCAST_HIDDEN)
+%C%_test_hindcast_frosts_CFLAGS = $(TEST_CFLAGS)
+%C%_test_hindcast_frosts_LDADD = $(%C%_test_hindcast_odds_LDADD)
 endif
 EXTRA_DIST += docs/hindcast.md docs/hindcast-reliability.svg
 # The whole service, asked over its socket; every reply is held to its schema.

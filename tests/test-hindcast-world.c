@@ -22,7 +22,6 @@
 #define MORNING_S (5 * HOUR_S) /* of the local day: the plan is made, the day begins */
 #define BEFORE_D 10            /* on the sill before the start, for the soil and the batch */
 #define BUDGET 20000           /* batch evaluations a plan may spend */
-#define AHEAD_HOURS (WORLD_AHEAD_D * 24 + 2)
 
 Watch watch_new(void)
 {
@@ -38,19 +37,21 @@ Watch watch_new(void)
 /* The half-hours from this morning on, with the spread of a forecast issued now, and its error. */
 static void look_ahead(World *w, double error_sd)
 {
-    WeatherHour ahead[AHEAD_HOURS];
+    WeatherHour ahead[WORLD_AHEAD_H];
     const WeatherHour *hours = (const WeatherHour *)(void *)w->hours->data;
     size_t first = (size_t)((w->now_utc - hours[0].time_utc) / HOUR_S);
 
-    assert_true(first + AHEAD_HOURS <= w->hours->len);
-    for (size_t i = 0; i < AHEAD_HOURS; i++) {
+    assert_true(first + WORLD_AHEAD_H <= w->hours->len);
+    for (size_t i = 0; i < WORLD_AHEAD_H; i++) {
         WeatherHour *hour = &ahead[i];
         *hour = hours[first + i];
         hour->spread_k = weather_spread_k((double)(hour->time_utc - w->now_utc) / HOUR_S);
         hour->temperature_c += error_sd * hour->spread_k;
+        if (w->errors_k != NULL)
+            hour->temperature_c += w->errors_k[i];
         hour->dew_point_c = fmin(hour->dew_point_c, hour->temperature_c);
     }
-    assert_true(air_outdoor_steps(ahead, AHEAD_HOURS, w->now_utc, WORLD_AHEAD_STEPS, w->steps));
+    assert_true(air_outdoor_steps(ahead, WORLD_AHEAD_H, w->now_utc, WORLD_AHEAD_STEPS, w->steps));
     for (int d = 0; d < WORLD_SUN_DAYS; d++)
         w->sun[d] = hindcast_solar_day(w->at, w->today - 1 + d);
     w->outlook = (SiteOutlook){.steps = w->steps,
@@ -251,7 +252,7 @@ void world_plant_out(World *w, int days, Watch *watch)
 
 /* ---- its beginning ---- */
 
-World *world_new(const Garden *garden, const GArray *days, const char *crop_name,
+World *world_new(const Garden *garden, const Station *at, const GArray *days, const char *crop_name,
                  const char *destination, int32_t start, int last_day, double shift_k)
 {
     World *w = g_new0(World, 1);
@@ -261,7 +262,7 @@ World *world_new(const Garden *garden, const GArray *days, const char *crop_name
 
     assert_true(crop >= 0 && garden->n_places == WORLD_PLACES);
     w->garden = garden;
-    w->at = &seattle;
+    w->at = at;
     w->days = days;
     w->shift_k = shift_k;
     w->start = start;
