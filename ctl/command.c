@@ -55,6 +55,12 @@ static const CommandOption reading_options[] = {
     AT,
     {"min", NULL, "the lowest since it was reset"},
     {"max", NULL, "the highest since it was reset"},
+    {"moved", NULL, "the thermometer hangs elsewhere from now on"},
+    {NULL, NULL, NULL},
+};
+static const CommandOption draw_options[] = {
+    {"output", "FILE", "where to: FILE.svg, FILE.png or FILE.pdf; -o is the same"},
+    {"days", "NUMBER", "how many days, 1 to 9; without it, 5"},
     {NULL, NULL, NULL},
 };
 static const CommandOption init_options[] = {
@@ -86,7 +92,7 @@ const Command commands[] = {
      run_report, .example = "missed 7"},
     {"cover", "PLACE POSITION", 2, 2, at_options, "how a cover was set: closed, 10 cm, open",
      "POST /v1/places/{name}/cover", run_cover, .example = "cover frame \"10 cm\" --at 18:30"},
-    {"reading", "PLACE VALUE", 2, 2, reading_options, "what a thermometer shows",
+    {"reading", "PLACE VALUE", 2, 2, reading_options, "what a thermometer shows; a site: outdoors",
      "POST /v1/readings", run_reading, .example = "reading frame −1.5 --min"},
     {"frost", "SITE NIGHT LOW", 3, 3, NULL, "pass on a low you heard of", "POST /v1/frosts",
      run_frost, .example = "frost plot tonight −3"},
@@ -130,6 +136,8 @@ const Command commands[] = {
      run_crops, .example = "crops leek"},
     {"weather", "SITE", 1, 1, NULL, "the nights ahead at a site", "GET /v1/weather/{site}",
      run_weather, .example = "weather plot"},
+    {"draw site", "SITE", 1, 1, draw_options, "the days ahead at a site, as a picture",
+     "GET /v1/course/{site}", run_draw, .example = "draw site plot -o plot.png"},
     {"check", "", 0, 0, NULL, "whether all works, and what does not", "GET /v1/check", run_check,
      .heading = "The service"},
     {"calendar", "", 0, 0, NULL, "what is in the calendar", "GET /v1/calendar", run_calendar,
@@ -208,17 +216,18 @@ static char *sort_words(int argc, char **argv, Call *call, GPtrArray *rest)
             return g_strdup_printf("word %d is not UTF-8", i);
         if (rest->len > 0 && g_str_equal(rest->pdata[0], "complete"))
             options_over = true; /* what follows is somebody else's command line */
-        if (options_over || !is_option(argv[i])) {
+        const char *word = !options_over && g_str_equal(argv[i], "-o") ? "--output" : argv[i];
+        if (options_over || !is_option(word)) {
             g_ptr_array_add(rest, g_strdup(argv[i]));
             continue;
         }
-        if (g_str_equal(argv[i], "--")) {
+        if (g_str_equal(word, "--")) {
             options_over = true;
             continue;
         }
-        if (!g_str_has_prefix(argv[i], "--"))
+        if (!g_str_has_prefix(word, "--"))
             return g_strdup_printf("%s is not known; options begin with --", argv[i]);
-        g_auto(GStrv) parts = g_strsplit(argv[i] + 2, "=", 2);
+        g_auto(GStrv) parts = g_strsplit(word + 2, "=", 2);
         if (g_hash_table_contains(call->options, parts[0]))
             return g_strdup_printf("--%s is given twice", parts[0]);
         const char *value = parts[1];

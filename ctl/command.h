@@ -63,6 +63,7 @@ const CommandOption *command_option(const Command *command, const char *name);
 /* The commands and functions of each file. */
 WireExit run_help(const Call *call);
 WireExit run_complete(const Call *call);
+WireExit run_draw(const Call *call);
 WireExit run_init(const Call *call);
 WireExit run_today(const Call *call);
 WireExit run_week(const Call *call);

@@ -26,8 +26,10 @@ static void add_place(Table *table, JsonObject *place, const char *units, int si
     g_autofree char *high_text =
         print_spread(read_number(high, "value_c"), read_number(high, "spread_k"), units);
 
-    table_row(table, name, read_text(place, "kind"), shown_position, room, low_text, high_text,
-              read_text(place, "rests_on"));
+    g_autofree char *frost = print_odds(read_number(place, "leaf_frost_odds"));
+
+    table_row(table, name, shown_position, room, low_text, read_flag(place, "indoors") ? "" : frost,
+              high_text, read_text(place, "rests_on"));
 }
 
 static bool is_one_site(JsonObject *reply)
@@ -45,7 +47,7 @@ static void show_places(const Reply *reply, const Call *call)
     const char *units = read_text(reply->object, "units"), *site = NULL;
     g_autofree char *low = g_strdup_printf(">Low %s", print_degree(units));
     Table *table =
-        table_new("~Place", "~Kind", "~Cover", ">Trays", low, ">Noon", "~Rests on", NULL);
+        table_new("~Place", "~Cover", ">Trays", low, ">Frost", ">Noon", "~Rests on", NULL);
     const bool one_site = is_one_site(reply->object);
     bool doubtful = false;
 
@@ -61,6 +63,7 @@ static void show_places(const Reply *reply, const Call *call)
             doubtful || (*read_text(place, "position") && !read_flag(place, "position_known"));
     }
     table_print(table, 0);
+    print_wrapped(0, "Frost: odds of frost on leaves in the next night, covers as planned.");
     if (doubtful)
         print_wrapped(0, "? as planned; nobody has said that it was done.");
 }
@@ -187,6 +190,52 @@ WireExit run_crops(const Call *call)
     return client_run(call, "GET", path, NULL, show_crops);
 }
 
+#define NIGHTS_UNDER_COVER 3 /* shown place by place; the rest is in --json */
+
+/* "lettuce-1 12%": of those who stand there, the one with most to fear. */
+static char *worst_text(JsonObject *place)
+{
+    const char *name = "";
+    double most = -1;
+
+    for (guint i = 0; i < read_count(place, "batches"); i++) {
+        JsonObject *batch = read_item(place, "batches", i);
+        const double odds = read_number(batch, "damage_odds");
+        if (odds > most) {
+            most = odds;
+            name = read_text(batch, "batch");
+        }
+    }
+    g_autofree char *odds = print_odds(most);
+    return most >= 0 ? g_strdup_printf("%s %s", name, odds) : g_strdup("");
+}
+
+static void show_under_cover(JsonObject *reply, const char *units)
+{
+    g_autofree char *low = g_strdup_printf(">Low %s", print_degree(units));
+    Table *table =
+        table_new("Night", "~Place", low, ">Leaves", ">Frost", "~Damage, as hard as now", NULL);
+    gboolean any = FALSE;
+
+    for (guint i = 0; i < read_count(reply, "nights") && i < NIGHTS_UNDER_COVER; i++) {
+        JsonObject *night = read_item(reply, "nights", i);
+        for (guint k = 0; k < read_count(night, "places"); k++) {
+            JsonObject *place = read_item(night, "places", k);
+            g_autofree char *value =
+                print_spread(read_number(place, "low_c"), read_number(place, "spread_k"), units);
+            g_autofree char *leaf = print_temperature(read_number(place, "leaf_low_c"), units);
+            g_autofree char *frost = print_odds(read_number(place, "leaf_frost_odds"));
+            g_autofree char *worst = worst_text(place);
+            table_row(table, k == 0 ? read_text(night, "when") : "", read_text(place, "place"),
+                      value, leaf, frost, worst);
+            any = TRUE;
+        }
+    }
+    if (any)
+        print_styled(PRINT_STRONG, 0, "Place by place, covers as planned; frost: on leaves");
+    table_print(table, 0);
+}
+
 static void show_weather(const Reply *reply, const Call *call)
 {
     const char *units = read_text(reply->object, "units");
@@ -198,6 +247,8 @@ static void show_weather(const Reply *reply, const Call *call)
 
     (void)call;
     print_styled(PRINT_STRONG, 0, heading);
+    if (*read_text(reply->object, "headline") != '\0')
+        print_wrapped(0, read_text(reply->object, "headline"));
     for (guint i = 0; i < read_count(reply->object, "nights"); i++) {
         JsonObject *night = read_item(reply->object, "nights", i);
         g_autofree char *value =
@@ -210,6 +261,7 @@ static void show_weather(const Reply *reply, const Call *call)
                   read_text(night, "odds"), cloud, wind, gust, rain, read_text(night, "basis"));
     }
     table_print(table, 0);
+    show_under_cover(reply->object, units);
     if (*read_text(reply->object, "estimates") != '\0')
         print_wrapped(0, read_text(reply->object, "estimates"));
     g_autofree char *source = g_strdup_printf("Source: %s", read_text(reply->object, "source"));

@@ -9,6 +9,11 @@ noinst_LIBRARIES += %D%/libctl.a
 	%D%/client.c %D%/client.h \
 	%D%/command.c %D%/command.h \
 	%D%/complete.c \
+	%D%/draw/draw.c \
+	%D%/draw/figure.c %D%/draw/figure.h \
+	%D%/draw/labels.c %D%/draw/labels.h \
+	%D%/draw/paint.c %D%/draw/paint.h \
+	%D%/draw/save.c %D%/draw/save.h \
 	%D%/garden.c \
 	%D%/help.c \
 	%D%/init.c \
@@ -21,13 +26,13 @@ noinst_LIBRARIES += %D%/libctl.a
 	%D%/today.c \
 	%D%/why.c
 %C%_libctl_a_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
-%C%_libctl_a_CFLAGS = $(AM_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_libctl_a_CFLAGS = $(AM_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS) $(DRAW_CFLAGS)
 
 bin_PROGRAMS += %D%/tholectl
 %C%_tholectl_SOURCES = %D%/main.c
 %C%_tholectl_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
 %C%_tholectl_LDADD = %D%/libctl.a daemon/control/libwire.a daemon/base/libbase.a \
-	$(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS)
+	$(DRAW_LIBS) $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) -lm
 
 # The completions, in the folders where the shells look beneath a prefix. Elsewhere: make install
 # bashcompletiondir=FOLDER zshcompletiondir=FOLDER

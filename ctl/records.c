@@ -72,6 +72,8 @@ WireExit run_reading(const Call *call)
         return client_usage(call, "%s is not a temperature", call->args[1]);
     body_text(body, "unit", unit);
     body_text(body, "kind", is_min ? "min" : is_max ? "max" : "now");
+    if (call_option(call, "moved") != NULL)
+        json_object_set_boolean_member(body, "moved", TRUE);
     body_option(body, "at", call);
     return client_run(call, "POST", "/v1/readings", body, show_done);
 }

@@ -57,6 +57,7 @@ static void make_chain(int depth, Chain *ret)
             .covered = true,
         };
         kind_build_cover(kind, &choice, &layer->cover);
+        layer->cover.wets = false; /* CVODE takes all half-hours with one set of flows */
     }
 }
 

@@ -50,12 +50,14 @@ rule_layers() {
               "(base|garden|climate|odds|ramp|plan|weather|calendar|notify|store|control|service)/")
         allow("daemon", allowed["daemon/service"] "|(options|serve)[.]h")
         allow("ctl", "ctl/|control/wire[.]h")
+        allow("ctl/draw", allowed["ctl"])
         owner("sqlite3[.]h", "daemon/store|tests")
         owner("libical/", "daemon/calendar|tests")
         owner("libnotify/", "daemon/notify|tests")
         owner("libsoup/", "daemon/control|daemon/weather|ctl|tests")
         owner("json-glib/", "daemon/(control|weather|store|service)|ctl|tests")
         owner("systemd/", "daemon/base|tests")
+        owner("cairo|pango", "ctl/draw|tests")
     }
     /^[ \t]*#[ \t]*include/ {
         match($0, /[<"][^>"]*[>"]/)

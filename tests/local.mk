@@ -116,6 +116,14 @@ TESTS += %D%/test-calibration
 calibration: %D%/test-calibration$(EXEEXT)
 	THOLE_WRITE=1 THOLE_SOURCE_DIR='$(abs_top_srcdir)' ./%D%/test-calibration$(EXEEXT)
 
+check_PROGRAMS += %D%/test-draw
+TESTS += %D%/test-draw
+%C%_test_draw_SOURCES = %D%/test-draw.c
+%C%_test_draw_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
+%C%_test_draw_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS) $(DRAW_CFLAGS)
+%C%_test_draw_LDADD = ctl/libctl.a daemon/control/libwire.a daemon/base/libbase.a \
+	$(DRAW_LIBS) $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
 # The grower's file.
 check_PROGRAMS += %D%/test-garden %D%/test-garden-errors %D%/test-init
 TESTS += %D%/test-garden %D%/test-garden-errors %D%/test-init
@@ -273,7 +281,7 @@ TESTS += %D%/test-ctl
 %C%_test_ctl_SOURCES = %D%/test-ctl.c
 %C%_test_ctl_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
 %C%_test_ctl_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
-%C%_test_ctl_LDADD = ctl/libctl.a $(CONTROL_TEST_LIBS)
+%C%_test_ctl_LDADD = ctl/libctl.a $(CONTROL_TEST_LIBS) $(DRAW_LIBS) -lm
 
 # Each fixture of tholectl has the shape that docs/schema says.
 TESTS += %D%/test-ctl-schema.sh
@@ -393,6 +401,12 @@ TESTS += %D%/test-service %D%/test-service-input %D%/test-service-life \
 %C%_test_service_life_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_service_life_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_service_life_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+check_PROGRAMS += %D%/test-service-learning
+TESTS += %D%/test-service-learning
+%C%_test_service_learning_SOURCES = %D%/test-service-learning.c $(SERVICE_WORLD)
+%C%_test_service_learning_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_service_learning_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_service_learning_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 check_PROGRAMS += %D%/test-service-met-norway
 TESTS += %D%/test-service-met-norway
 %C%_test_service_met_norway_SOURCES = %D%/test-service-met-norway.c $(SERVICE_WORLD) \
@@ -431,8 +445,8 @@ TESTS += %D%/test-desktop-dunst
 TESTS += %D%/desktop.sh
 EXTRA_DIST += %D%/desktop.sh
 
-TESTS += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh
-EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/demo.sh %D%/rehearsal-garden.sh
+TESTS += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/readings.sh %D%/demo.sh
+EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/readings.sh %D%/demo.sh %D%/rehearsal-garden.sh
 
 # A new grower at a terminal.
 TESTS += %D%/init-dialogue.sh

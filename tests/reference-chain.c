@@ -21,7 +21,7 @@
 /* W/m²K, less than any air loses: a heater at one limit then never leaps to the other */
 #define HEATER_SLOPE 1e-3
 
-enum { LOWER, UPPER, AIR, COVER, LAYER_NODES };
+enum { LOWER, UPPER, AIR, COVER, WATER, LAYER_NODES };
 enum {
     OUT = LAYER_NODES * CHAIN_LAYERS_MAX,
     SKY,
@@ -73,6 +73,9 @@ struct ReferenceChain {
     int n_links, n_heaters;
     Link links[LINKS_MAX];
     Heater heaters[CHAIN_LAYERS_MAX];
+    int n_cables, n_water;
+    Heater cables[CHAIN_LAYERS_MAX]; /* on floors */
+    int water[CHAIN_LAYERS_MAX];     /* layers that have some */
     double opening[CHAIN_LAYERS_MAX];
     bool opening_free; /* now: opening goes with the air */
     OutdoorStep pair[2];
@@ -197,7 +200,7 @@ static void stand(ReferenceChain *r, const int *positions, double *ret_area, dou
     }
 }
 
-static void floor_flows(ReferenceChain *r, int i, double lit)
+static void floor_flows(ReferenceChain *r, int i, double area, double lit)
 {
     const ReferenceLaws *laws = &r->setup.laws;
     const ChainLayer *layer = &r->chain.layers[i];
@@ -228,6 +231,14 @@ static void floor_flows(ReferenceChain *r, int i, double lit)
         }
         break;
     }
+    if (layer->water_lm2 > 0) {
+        const double litres = layer->water_lm2 * area;
+
+        r->capacity[node(i, WATER)] = laws->water_j_lk * litres;
+        link_nodes(r, node(i, WATER), air, laws->water_wlk * litres, 1);
+    }
+    if (layer->cable_wm2 > 0 && !isnan(layer->soil_set_point_c))
+        r->cables[r->n_cables++] = (Heater){upper, layer->cable_wm2, layer->soil_set_point_c};
     link_nodes(r, upper, air, faces * laws->floor_air, r->floor[i])->per_ms =
         under ? 0 : faces * laws->floor_air_per_ms;
     link_above(r, upper, r->lid[i], 1, r->floor[i]);
@@ -328,6 +339,9 @@ static void outdoors(ReferenceChain *r, int k, double share)
         r->wind_ms = r->setup.laws.wind_at_cover * wind_ms;
 }
 
+/* A cable acts in proportion within so little; a thermostat that switches would leap. */
+#define CABLE_BAND_K 0.01
+
 /* Net heat into every node. */
 static void net_heat(const ReferenceChain *r, double *ret)
 {
@@ -340,6 +354,12 @@ static void net_heat(const ReferenceChain *r, double *ret)
 
         ret[link->from] -= watts;
         ret[link->to] += link->share * watts;
+    }
+    for (int c = 0; c < r->n_cables; c++) {
+        const Heater *cable = &r->cables[c];
+        const double asked = (cable->set_point_c - r->t[cable->node]) / CABLE_BAND_K;
+
+        ret[cable->node] += cable->limit_w * fmax(0, fmin(1, asked));
     }
 }
 
@@ -445,11 +465,16 @@ static int rate(sunrealtype s, N_Vector y, N_Vector ret, void *data)
     for (int i = 0; i < r->chain.n; i++)
         for (int k = LOWER; k <= UPPER; k++)
             r->t[node(i, k)] = NV_Ith_S(y, 2 * i + k);
+    for (int w = 0; w < r->n_water; w++)
+        r->t[node(r->water[w], WATER)] = NV_Ith_S(y, 2 * r->chain.n + w);
     settle(r);
     net_heat(r, net);
     for (int i = 0; i < r->chain.n; i++)
         for (int k = LOWER; k <= UPPER; k++)
             NV_Ith_S(ret, 2 * i + k) = net[node(i, k)] / r->capacity[node(i, k)];
+    for (int w = 0; w < r->n_water; w++)
+        NV_Ith_S(ret, 2 * r->chain.n + w) =
+            net[node(r->water[w], WATER)] / r->capacity[node(r->water[w], WATER)];
     return 0;
 }
 
@@ -464,7 +489,11 @@ ReferenceChain *reference_new(const Chain *chain, const ReferenceSetup *setup,
     r->chain = *chain;
     r->setup = *setup;
     require(SUNContext_Create(0, &r->context) == 0, "no context");
-    r->y = N_VNew_Serial(2 * chain->n, r->context);
+    for (int i = 0; i < chain->n; i++)
+        if (chain->layers[i].water_lm2 > 0)
+            r->water[r->n_water++] = i;
+    const int floors = 2 * chain->n + r->n_water;
+    r->y = N_VNew_Serial(floors, r->context);
     r->cvode = CVodeCreate(setup->adams ? CV_ADAMS : CV_BDF, r->context);
     require(r->y != NULL && r->cvode != NULL, "no solver");
     for (int i = 0; i < chain->n; i++) {
@@ -473,6 +502,8 @@ ReferenceChain *reference_new(const Chain *chain, const ReferenceSetup *setup,
         r->kept_cover_c[i] = start->cover_c[i];
         r->t[node(i, AIR)] = r->t[node(i, COVER)] = start->cover_c[i];
     }
+    for (int w = 0; w < r->n_water; w++)
+        NV_Ith_S(r->y, 2 * chain->n + w) = start->water_c[r->water[w]];
     bool good = CVodeInit(r->cvode, rate, 0, r->y) == CV_SUCCESS &&
                 CVodeSStolerances(r->cvode, setup->relative, setup->absolute_k) == CV_SUCCESS &&
                 CVodeSetUserData(r->cvode, r) == CV_SUCCESS &&
@@ -481,7 +512,7 @@ ReferenceChain *reference_new(const Chain *chain, const ReferenceSetup *setup,
         r->nonlinear = SUNNonlinSol_FixedPoint(r->y, 0, r->context);
         good = good && CVodeSetNonlinearSolver(r->cvode, r->nonlinear) == CV_SUCCESS;
     } else {
-        r->matrix = SUNDenseMatrix(2 * chain->n, 2 * chain->n, r->context);
+        r->matrix = SUNDenseMatrix(floors, floors, r->context);
         r->linear = SUNLinSol_Dense(r->y, r->matrix, r->context);
         good = good && CVodeSetLinearSolver(r->cvode, r->linear, r->matrix) == CV_SUCCESS;
     }
@@ -510,6 +541,8 @@ static void read_floors(ReferenceChain *r)
     for (int i = 0; i < r->chain.n; i++)
         for (int k = LOWER; k <= UPPER; k++)
             r->t[node(i, k)] = NV_Ith_S(r->y, 2 * i + k);
+    for (int w = 0; w < r->n_water; w++)
+        r->t[node(r->water[w], WATER)] = NV_Ith_S(r->y, 2 * r->chain.n + w);
 }
 
 /* Opening and air together, with the floors at the start and the mean weather; then held. */
@@ -573,13 +606,13 @@ static void prepare(ReferenceChain *r, const int *positions, const OutdoorStep *
     r->weather = weather;
     r->n_steps = n;
     r->t[DEEP] = deep_c;
-    r->n_links = r->n_heaters = 0;
+    r->n_links = r->n_heaters = r->n_cables = 0;
     for (int k = 0; k < ALL_NODES; k++)
         r->source[k] = 0;
     read_floors(r);
     stand(r, positions, area, lit, above);
     for (int i = 0; i < r->chain.n; i++) {
-        floor_flows(r, i, lit[i]);
+        floor_flows(r, i, area[i], lit[i]);
         if (r->present[i])
             cover_flows(r, i, positions[i], area[i], above[i]);
     }
@@ -638,7 +671,9 @@ static void step_indoors(const ReferenceChain *r, double hour, PlaceStep *steps)
                                     : middle_c + half_k * cos(pi * (since - 9) / 15);
 
     for (int i = 0; i < r->chain.n; i++) {
-        const double air_c = fmax(room_c, r->chain.layers[i].set_point_c);
+        const ChainLayer *layer = &r->chain.layers[i];
+        const double most_c = r->chain.lift_k > 0 ? room_c + r->chain.lift_k : INFINITY;
+        const double air_c = fmax(room_c, fmin(most_c, layer->set_point_c));
 
         steps[i] = (PlaceStep){.air_c = air_c, .leaf_c = air_c, .surface_c = air_c};
     }
@@ -705,6 +740,7 @@ void reference_state(const ReferenceChain *r, ChainState *ret)
     for (int i = 0; i < r->chain.n; i++) {
         ret->surface_c[i] = NV_Ith_S(r->y, 2 * i + UPPER);
         ret->deep_c[i] = NV_Ith_S(r->y, 2 * i + LOWER);
+        ret->water_c[i] = r->t[node(i, WATER)];
         ret->cover_c[i] = r->kept_cover_c[i];
     }
 }

@@ -23,6 +23,7 @@ typedef struct ReferenceLaws {
     double soil_upper_kj, soil_lower_kj, soil_between, deep;
     double tray_kj, slab_kj, slab_contact;
     double under_shelf_kj, under_shelf_air;
+    double water_j_lk, water_wlk;
     double opener_range_k;
 } ReferenceLaws;
 

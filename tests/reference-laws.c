@@ -37,6 +37,8 @@ ReferenceSetup reference_setup(void)
                 .slab_contact = 6,
                 .under_shelf_kj = 430,
                 .under_shelf_air = 4,
+                .water_j_lk = 4180,
+                .water_wlk = 0.06,
                 .opener_range_k = 8,
             },
         .relative = 1e-9,

@@ -215,6 +215,72 @@ static void test_heater(void **unused)
     assert_float_equal(weak[1].air_c, weak[0].air_c, 0);
 }
 
+/* A cable holds the soil at its thermostat at the end of every half-hour, as far as its power goes,
+ * and warms the air by night; too weak a one does what it can. */
+static void test_cable(void **unused)
+{
+    (void)unused;
+    const OutdoorStep outdoors = {.air_c = -3, .sky_c = -18, .wind_ms = 2};
+    const ChainForcing forcing = {&outdoors, &outdoors, 6, 0};
+    Chain chain = {.n = 1, .layers = {layer_of(-1, 1, glass())}};
+    static const double watts[] = {0, 15, 150, 1500};
+    double air_c[4] = {0}, soil_c[4] = {0};
+
+    chain.layers[0].soil_set_point_c = 15;
+    for (int i = 0; i < 4; i++) {
+        ChainState state;
+        PlaceStep step;
+
+        chain.layers[0].cable_wm2 = watts[i];
+        chain_rest(&chain, 15, 6, &state);
+        for (int k = 0; k < 24; k++)
+            chain_step(&chain, all_shut, &forcing, &state, &step);
+        air_c[i] = step.air_c;
+        soil_c[i] = step.surface_c;
+    }
+    print_message("# cable 0, 15, 150 W/m2: soil %.1f, %.1f, %.1f, air %.1f, %.1f, %.1f\n",
+                  soil_c[0], soil_c[1], soil_c[2], air_c[0], air_c[1], air_c[2]);
+    assert_true(soil_c[1] > soil_c[0] + 1 && soil_c[1] < 14.9);
+    assert_float_equal(soil_c[2], 15, 1e-9);
+    assert_float_equal(soil_c[3], 15, 1e-9); /* no more than is wanted */
+    assert_float_equal(air_c[3], air_c[2], 1e-9);
+    assert_true(air_c[2] > air_c[1] + 1 && air_c[1] > air_c[0]);
+}
+
+/* Water takes up heat by day and gives it by night: cooler noons, warmer minima, and the more of
+ * it the more. In a store that meets nothing but steady air it comes to that air's temperature as
+ * an exponential with C/k = 4180 / 0.06 s. */
+static void test_water(void **unused)
+{
+    (void)unused;
+    static OutdoorStep weather[STEPS + 1];
+    static const double litres[] = {0, 20, 60};
+    Extremes of[3];
+    Chain chain = {.n = 1, .layers = {layer_of(-1, 1, polythene(1.6))}};
+
+    april(weather, -3, 14, -3, 0, 1, 1.5);
+    for (int i = 0; i < 3; i++) {
+        chain.layers[0].water_lm2 = litres[i];
+        run(&chain, all_shut, weather, &of[i]);
+    }
+    print_message("# water 0, 20, 60 l/m2: nights %.2f, %.2f, %.2f, noons %.1f, %.1f, %.1f\n",
+                  of[0].night_c, of[1].night_c, of[2].night_c, of[0].day_c, of[1].day_c,
+                  of[2].day_c);
+    for (int i = 1; i < 3; i++)
+        assert_true(of[i].night_c > of[i - 1].night_c + 0.1 && of[i].day_c < of[i - 1].day_c - 0.1);
+
+    const OutdoorStep still = {.air_c = 2, .sky_c = 2};
+    const ChainForcing forcing = {&still, &still, 2, 0};
+    const int open[] = {OPEN};
+    ChainState state;
+    PlaceStep step;
+    chain_rest(&chain, 2, 2, &state);
+    state.water_c[0] = 22;
+    for (int k = 0; k < 24; k++)
+        chain_step(&chain, open, &forcing, &state, &step);
+    assert_float_equal(state.water_c[0], 2 + 20 * exp(-24 * 1800 * 0.06 / 4180), 0.05);
+}
+
 static void test_opener(void **unused)
 {
     (void)unused;
@@ -314,6 +380,10 @@ static void test_indoors(void **unused)
         chain.layers[0].set_point_c = 18; /* a propagator in the same room */
         chain_step(&chain, all_shut, &forcing, &state, &step);
         assert_float_equal(step.air_c, fmax(18, rows[i][1]), 0.01);
+        chain.lift_k = 4; /* a weak one, which a cold room is too much for */
+        chain_step(&chain, all_shut, &forcing, &state, &step);
+        assert_float_equal(step.air_c, fmax(fmin(18, rows[i][1] + 4), rows[i][1]), 0.01);
+        chain.lift_k = 0;
         chain.layers[0].set_point_c = NAN;
     }
     assert_true(chain_spread_k(&chain, 0, EXTREME_LOW) == 0.5);
@@ -349,8 +419,18 @@ static void test_build(void **unused)
 
     places[2].heater_w = 100;
     places[2].set_point_c = 5;
+    places[0].cable_w = 60;
+    places[0].soil_set_point_c = 12;
+    places[0].water_l = 50;
+    places[4].floor = FLOOR_SHELF;
+    places[5].floor = FLOOR_SLAB;
     assert_true(chain_build(&garden, 0, &chain));
     assert_int_equal(chain.n, 4);
+    for (int i = 0; i < 4; i++) { /* under the soil of what stands there too, not under trays */
+        assert_float_equal(chain.layers[i].cable_wm2, i < 2 ? 30 : 0, 0);
+        assert_float_equal(chain.layers[i].water_lm2, i == 0 ? 25 : 0, 0);
+    }
+    assert_float_equal(chain.layers[1].soil_set_point_c, 12, 0);
     static const int expected[][3] = {{0, -1, 1}, {2, 0, 2}, {4, 1, 3}, {5, 0, 1}};
     static const double spreads[] = {1.2, 2.0, 2.0, 1.2};
     for (int i = 0; i < 4; i++) {
@@ -396,6 +476,8 @@ int main(void)
         cmocka_unit_test(test_open_is_not_there),
         cmocka_unit_test(test_bare_place_divides_floor),
         cmocka_unit_test(test_heater),
+        cmocka_unit_test(test_cable),
+        cmocka_unit_test(test_water),
         cmocka_unit_test(test_opener),
         cmocka_unit_test(test_floors),
         cmocka_unit_test(test_leaf),

@@ -225,7 +225,7 @@ static const Row rows[] = {
     {"a tunnel that could be taken off", BASE "[place tunnel]\nkind=tunnel\nfixed=no\n",
      "thole.conf:11: [place tunnel] fixed: unknown key; keys here: kind, inside, site, "
      "trays, length-cm, width-cm, height-cm, stands-on, material, leakage, gust-limit-ms, "
-     "opener-c, heater-watts, set-point-c, mains"},
+     "opener-c, heater-watts, set-point-c, soil-cable-watts, soil-cable-c, water-litres, mains"},
     {"a set point to cook at",
      BASE "[place frame]\nkind=cold-frame\nheater-watts=100\nset-point-c=80\n",
      "thole.conf:12: [place frame] set-point-c=80: out of range; accepted is 0 to 35 °C"},
@@ -235,6 +235,26 @@ static const Row rows[] = {
     {"a heater without a set point", BASE "[place frame]\nkind=cold-frame\nheater-watts=100\n",
      "thole.conf:11: [place frame] heater-watts=100: given alone; accepted are heater-watts "
      "and set-point-c together"},
+    {"a soil cable without a thermostat",
+     BASE "[place frame]\nkind=cold-frame\nsoil-cable-watts=100\n",
+     "thole.conf:11: [place frame] soil-cable-watts=100: given alone; accepted are "
+     "soil-cable-watts and soil-cable-c together"},
+    {"a soil cable to cook at",
+     BASE "[place frame]\nkind=cold-frame\nsoil-cable-watts=100\nsoil-cable-c=60\n",
+     "thole.conf:12: [place frame] soil-cable-c=60: out of range; accepted is 0 to 30 °C"},
+    {"water for a lake", BASE "[place frame]\nkind=cold-frame\nwater-litres=90000\n",
+     "thole.conf:11: [place frame] water-litres=90000: out of range; accepted is 1 to 20000 litres"},
+    {"a room without a heater", BASE "[place prop]\nkind=propagator\nroom-c=10-16\n",
+     "thole.conf:11: [place prop] room-c=10-16: given alone; accepted are heater-watts and room-c "
+     "together"},
+    {"a room upside down",
+     BASE "[place prop]\nkind=propagator\nheater-watts=20\nroom-c=16-10\n",
+     "thole.conf:12: [place prop] room-c=16-10: not a range; accepted is NIGHT-DAY in °C, from -10 "
+     "to 40, such as 12-20"},
+    {"a propagator's air given twice",
+     BASE "[place prop]\nkind=propagator\nheater-watts=20\nrange-c=16-20\n",
+     "thole.conf:12: [place prop] range-c=16-20: its air follows from its heater and the room; "
+     "accepted is range-c, or heater-watts with room-c"},
     {"a propagator too hot", BASE "[place prop]\nkind=propagator\nset-point-c=80\n",
      "thole.conf:11: [place prop] set-point-c=80: out of range; accepted is 5 to 35 °C"},
     {"an indoor range upside down", BASE "range-c=20-12\n",
@@ -274,7 +294,8 @@ static const Row rows[] = {
     {"a footprint of what stands in nothing", BASE "[place frame]\nkind=cold-frame\nfootprint=50\n",
      "thole.conf:11: [place frame] footprint: unknown key; keys here: kind, inside, site, "
      "trays, length-cm, width-cm, height-cm, stands-on, material, prop-heights-cm, fixed, "
-     "leakage, gust-limit-ms, opener-c, heater-watts, set-point-c, mains"},
+     "leakage, gust-limit-ms, opener-c, heater-watts, set-point-c, soil-cable-watts, "
+     "soil-cable-c, water-litres, mains"},
     {"a place inside nothing known",
      BASE "[place box]\nkind=box\ninside=tunel\n[place tunnel]\nkind=tunnel\n",
      "thole.conf:11: [place box] inside=tunel: no such place; did you mean \"tunnel\"? "
@@ -293,6 +314,8 @@ static const Row rows[] = {
      BASE "[place tunnel]\nkind=tunnel\n[place box]\nkind=box\nsite=home\ninside=tunnel\n",
      "thole.conf:13: [place box] site=home: it stands inside another place, whose site "
      "counts; accepted is site or inside, not both"},
+    {"a place that is called as its site", BASE "[place home]\nkind=bed\n",
+     "thole.conf:9: [place home]: a site has that name; accepted is one that no site has"},
     {"an unknown site", BASE "[place bed]\nkind=bed\nsite=hoem\n",
      "thole.conf:11: [place bed] site=hoem: no such site; did you mean \"home\"? sites: home"},
     {"a site to choose",

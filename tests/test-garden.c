@@ -43,6 +43,8 @@ static const char whole[] = "# A garden with everything in it.\n"
                             "kind=propagator\n"
                             "site=home\n"
                             "set-point-c=22.5\n"
+                            "heater-watts=18\n"
+                            "room-c=5-11\n"
                             "[place porch]\n"
                             "kind=porch\n"
                             "site=home\n"
@@ -53,6 +55,9 @@ static const char whole[] = "# A garden with everything in it.\n"
                             "site=plot\n"
                             "length-cm=600\n"
                             "width-cm=300\n"
+                            "water-litres=400\n"
+                            "soil-cable-watts=75\n"
+                            "soil-cable-c=18\n"
                             "heater-watts=1000\n"
                             "set-point-c=2\n"
                             "[place frame]\n"
@@ -173,6 +178,9 @@ static void test_places(void **state)
     near(tunnel->footprint, 1);
     near(tunnel->heater_w, 1000);
     near(tunnel->set_point_c, 2);
+    near(tunnel->water_l, 400);
+    near(tunnel->cable_w, 75);
+    near(tunnel->soil_set_point_c, 18);
     assert_true(tunnel->mains);
     assert_int_equal(frame->floor, FLOOR_SLAB);
     near(frame->cover.gust_limit_ms, 12);
@@ -183,7 +191,8 @@ static void test_places(void **state)
     assert_false(frame->mains);
     assert_true(propagator->indoors && propagator->mains && !propagator->covered);
     near(propagator->set_point_c, 22.5);
-    near(propagator->indoor_night_c, 22.5);
+    near(propagator->indoor_night_c, 5);
+    near(propagator->lift_k, 18 / (4.5 * (2 * 0.2 + 4 * sqrt(0.2) * 0.2)));
     near(porch->indoor_night_c, -2);
     near(porch->indoor_day_c, 14);
     assert_int_equal(porch->trays, 9);

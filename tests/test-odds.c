@@ -327,20 +327,28 @@ static void test_decay(void **state)
     assert_true(few < 0.6 * TONIGHT_DECAY_H);
 }
 
+/* The margin of given odds, beside the quantiles of any table of the normal distribution. */
+static void test_margin_for(void **state)
+{
+    (void)state;
+    assert_float_equal(odds_margin_for(0.01), 2.326348, 1e-6);
+    assert_float_equal(odds_margin_for(0.1), 1.281552, 1e-6);
+    assert_float_equal(odds_margin_for(0.5), 0, 1e-9);
+    for (double margin = -4; margin <= 4; margin += 0.25)
+        assert_float_equal(odds_margin_for(odds_of_margin(margin)), margin, 1e-9);
+    assert_float_equal(odds_margin_for(0), 8, 1e-9);
+    assert_float_equal(odds_margin_for(1), -8, 1e-9);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_below),
-        cmocka_unit_test(test_forecast_prior),
-        cmocka_unit_test(test_forecast_posterior),
-        cmocka_unit_test(test_wild_night),
-        cmocka_unit_test(test_cover_prior),
-        cmocka_unit_test(test_cover_one),
-        cmocka_unit_test(test_cover_at),
-        cmocka_unit_test(test_cover_nearest),
-        cmocka_unit_test(test_verdicts),
-        cmocka_unit_test(test_tonight_one),
-        cmocka_unit_test(test_tonight_split),
+        cmocka_unit_test(test_margin_for),     cmocka_unit_test(test_below),
+        cmocka_unit_test(test_forecast_prior), cmocka_unit_test(test_forecast_posterior),
+        cmocka_unit_test(test_wild_night),     cmocka_unit_test(test_cover_prior),
+        cmocka_unit_test(test_cover_one),      cmocka_unit_test(test_cover_at),
+        cmocka_unit_test(test_cover_nearest),  cmocka_unit_test(test_verdicts),
+        cmocka_unit_test(test_tonight_one),    cmocka_unit_test(test_tonight_split),
         cmocka_unit_test(test_decay),
     };
     return cmocka_run_group_tests_name("odds", tests, NULL, NULL);

@@ -102,6 +102,12 @@ static void make_chain(int number, int depth, const int *materials, Chain *ret)
             layer.heater_wm2 = weather_uniform(20, 200);
             layer.set_point_c = weather_uniform(3, 15);
         }
+        if (number % 5 == 2) {
+            layer.cable_wm2 = weather_uniform(20, 150);
+            layer.soil_set_point_c = weather_uniform(8, 20);
+        }
+        if (number % 5 == 4)
+            layer.water_lm2 = weather_uniform(10, 100);
         if (level == 0 && number % 4 == 1)
             layer.cover.opener_from_c = weather_uniform(15, 25);
         ret->layers[ret->n++] = layer;

@@ -7,6 +7,7 @@
 
 #include "store/store-batches.h"
 #include "store/store-garden-events.h"
+#include "store/store-readings.h"
 
 #include <glib/gstdio.h>
 #include <signal.h>
@@ -17,10 +18,10 @@
 /* Readings at T0 + 1 … T0 + n, each of value n, and the number itself: one commit. */
 static gboolean commit_number(Store *store, const Garden *garden, int n, GError **error)
 {
-    Reading reading = {.place = 1, .time_utc = T0 + n, .value_c = n};
+    StoreReading reading = {.reading = {.place = 1, .time_utc = T0 + n, .value_c = n}, .site = -1};
     const double numbers[] = {n, -n};
     return store_begin(store, error) && put_number(store, "number", n, error) &&
-           store_put_reading(store, garden, &reading, STORE_READING_INSTANT, error) &&
+           store_put_reading(store, garden, &reading, error) &&
            store_put_state(store, "numbers", T0 + n, numbers, 2, error) &&
            store_commit(store, error);
 }

@@ -6,6 +6,7 @@
 #include "store/store-calendar.h"
 #include "store/store-export.h"
 #include "store/store-garden-events.h"
+#include "store/store-readings.h"
 #include "store/store-plan-records.h"
 #include "store/store-plan.h"
 #include "store/store-weather.h"
@@ -228,7 +229,13 @@ static void test_plans_and_thinning(void **state)
         assert_ok(store_put_plan(f->store, &plan, E));
         assert_ok(store_put_forecast(f->store, "plot", "s", t, t, &hour, 1, E));
         for (int p = 0; p < 4; p++) {
-            StorePrediction prediction = {t, p / 2, 20562, (StorePredicted)(p % 2), i, NAN, t};
+            StorePrediction prediction = {.made_utc = t,
+                                          .place = p / 2,
+                                          .night_day = 20562,
+                                          .what = (StorePredicted)(p % 2),
+                                          .mean_c = i,
+                                          .spread_k = NAN,
+                                          .forecast_issued_utc = t};
             assert_ok(store_put_prediction(f->store, &f->garden, &prediction, E));
         }
     }
@@ -310,7 +317,7 @@ static void test_export(void **state)
     Visit visit = {.start_utc = T0};
     Job job = {.place = 1, .from_place = -1, .position = 0, .guard = true, .reason = a_reason(1)};
     StorePosition position = {1, 1, T0, true};
-    Reading reading = {1, T0, -1.25};
+    StoreReading reading = {.reading = {1, T0, -1.25}, .site = -1};
     StoreAway away = {.from_utc = T0, .to_utc = T0 + 1};
     StoreWarning warning = {1, 20562, -3, T0};
     assert_ok(store_put_batch(f->store, &f->garden, &batch, T0, E) &&
@@ -318,7 +325,7 @@ static void test_export(void **state)
               store_put_loss(f->store, batch.id, T0, 2, "slugs", E) &&
               store_put_note(f->store, batch.id, T0, "a \"quoted\" word\n", E) &&
               store_put_position(f->store, &f->garden, &position, E) &&
-              store_put_reading(f->store, &f->garden, &reading, STORE_READING_INSTANT, E) &&
+              store_put_reading(f->store, &f->garden, &reading, E) &&
               store_put_away(f->store, &f->garden, &away, E) &&
               store_put_warning(f->store, &f->garden, &warning, E) &&
               store_put_visit(f->store, &scope, &visit, STORE_VISIT_DONE, T0, E) &&

@@ -6,6 +6,7 @@
 
 #include "store/store-batches.h"
 #include "store/store-garden-events.h"
+#include "store/store-readings.h"
 
 /* Any bit pattern: NANs, infinities, denormals and minus zero among them. */
 static double any_double(GRand *rand)
@@ -242,22 +243,37 @@ static void test_positions(void **state)
 static void test_readings_aways_warnings(void **state)
 {
     Fixture *f = *state;
-    Reading reading = {.place = 1, .time_utc = T0, .value_c = -2.3};
-    assert_ok(store_put_reading(f->store, &f->garden, &reading, STORE_READING_MINIMUM, E));
-    reading.value_c = 21.5;
-    assert_ok(store_put_reading(f->store, &f->garden, &reading, STORE_READING_MAXIMUM, E));
-    reading.value_c = 22.5;
-    assert_ok(store_put_reading(f->store, &f->garden, &reading, STORE_READING_MAXIMUM, E));
-    reading.value_c = NAN;
-    assert_refused(store_put_reading(f->store, &f->garden, &reading, STORE_READING_INSTANT, E),
-                   STORE_ERROR_INVALID, "number");
-    g_autoptr(GArray) readings = NULL, none = NULL;
+    StoreReading reading = {.reading = {.place = 1, .time_utc = T0, .value_c = -2.3},
+                            .kind = STORE_READING_MINIMUM,
+                            .site = -1,
+                            .basis = {-1.5, 1.2, 0.3, 2.5, 1.34, 0.0, 1}};
+    assert_ok(store_put_reading(f->store, &f->garden, &reading, E));
+    reading.kind = STORE_READING_MAXIMUM;
+    reading.basis = (StoreBasis){NAN, NAN, NAN, NAN, NAN, NAN, -1};
+    reading.reading.value_c = 21.5;
+    assert_ok(store_put_reading(f->store, &f->garden, &reading, E));
+    reading.reading.value_c = 22.5;
+    reading.moved = true;
+    assert_ok(store_put_reading(f->store, &f->garden, &reading, E));
+    reading.reading.value_c = NAN;
+    assert_refused(store_put_reading(f->store, &f->garden, &reading, E), STORE_ERROR_INVALID,
+                   "number");
+    StoreReading open = {.reading = {.place = -1, .time_utc = T0 - 4, .value_c = 1.5}, .site = 0};
+    assert_ok(store_put_reading(f->store, &f->garden, &open, E));
+    open.site = 99;
+    assert_refused(store_put_reading(f->store, &f->garden, &open, E), STORE_ERROR_INVALID, "site");
+    g_autoptr(GArray) readings = NULL, none = NULL, outdoors = NULL;
     assert_ok(store_load_readings(f->store, &f->garden, T0, T0 + 1, &readings, E));
-    assert_ok(store_load_readings(f->store, &f->garden, T0 - 5, T0, &none, E));
-    assert_true(readings->len == 2 && none->len == 0);
-    assert_true(g_array_index(readings, StoreReading, 0).reading.value_c == -2.3);
-    assert_true(g_array_index(readings, StoreReading, 1).reading.value_c == 22.5);
-    assert_int_equal(g_array_index(readings, StoreReading, 1).kind, STORE_READING_MAXIMUM);
+    assert_ok(store_load_readings(f->store, &f->garden, T0 - 9, T0 - 4, &none, E));
+    assert_ok(store_load_readings(f->store, &f->garden, T0 - 4, T0, &outdoors, E));
+    assert_true(readings->len == 2 && none->len == 0 && outdoors->len == 1);
+    const StoreReading *low = &g_array_index(readings, StoreReading, 0), *high = low + 1;
+    assert_true(low->reading.value_c == -2.3 && low->basis.computed_c == -1.5 && !low->moved);
+    assert_true(low->basis.outdoor_spread_k == 1.34 && low->basis.position == 1);
+    assert_true(high->reading.value_c == 22.5 && high->moved && isnan(high->basis.computed_c));
+    assert_true(high->kind == STORE_READING_MAXIMUM && high->basis.position == -1);
+    open = g_array_index(outdoors, StoreReading, 0);
+    assert_true(open.site == 0 && open.reading.place == -1 && open.reading.value_c == 1.5);
 
     StoreAway away = {.grower = 0, .from_utc = T0, .to_utc = T0 + 10 * DAY};
     StoreAway never = {.grower = 0, .from_utc = T0 + 20 * DAY, .to_utc = T0 + 30 * DAY};

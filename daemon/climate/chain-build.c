@@ -12,6 +12,19 @@ static int layer_of(const Chain *chain, int place)
     return -1;
 }
 
+/* A cable lies under the whole soil of its place, also where the last layer stands on that soil. */
+static void pass_cable_on(Chain *chain)
+{
+    ChainLayer *layer = &chain->layers[chain->n - 1];
+    const ChainLayer *above = layer->parent < 0 ? NULL : &chain->layers[layer->parent];
+
+    if (above == NULL || layer->cable_wm2 > 0 || above->floor != FLOOR_SOIL ||
+        layer->floor != FLOOR_SOIL)
+        return;
+    layer->cable_wm2 = above->cable_wm2;
+    layer->soil_set_point_c = above->soil_set_point_c;
+}
+
 bool chain_build(const Garden *garden, int root, Chain *ret)
 {
     const Place *outermost = &garden->places[root];
@@ -19,6 +32,7 @@ bool chain_build(const Garden *garden, int root, Chain *ret)
         .indoors = outermost->indoors,
         .indoor_night_c = outermost->indoor_night_c,
         .indoor_day_c = outermost->indoor_day_c,
+        .lift_k = outermost->lift_k,
     };
 
     for (int p = root; p < garden->n_places; p++) {
@@ -29,18 +43,23 @@ bool chain_build(const Garden *garden, int root, Chain *ret)
             continue;
         if (chain.n == CHAIN_LAYERS_MAX)
             return false;
+        const double per_m2 = place->floor_m2 > 0 ? 1 / place->floor_m2 : 0;
+
         chain.layers[chain.n++] = (ChainLayer){
             .place = p,
             .parent = parent,
             .depth = (parent < 0 ? 0 : chain.layers[parent].depth) + (place->covered ? 1 : 0),
             .footprint = parent < 0 ? 1 : place->footprint,
-            .heater_wm2 =
-                place->heater_w > 0 && place->floor_m2 > 0 ? place->heater_w / place->floor_m2 : 0,
+            .heater_wm2 = fmax(0, place->heater_w * per_m2),
             .set_point_c = place->set_point_c,
+            .cable_wm2 = fmax(0, place->cable_w * per_m2),
+            .soil_set_point_c = place->soil_set_point_c,
+            .water_lm2 = fmax(0, place->water_l * per_m2),
             .floor = place->floor,
             .covered = place->covered,
             .cover = place->cover,
         };
+        pass_cable_on(&chain);
     }
     *ret = chain;
     return true;
@@ -80,6 +99,7 @@ void chain_rest(const Chain *chain, double air_c, double deep_c, ChainState *ret
                 lower_c = (above * air_c + law->deep_wm2k * deep_c) / (above + law->deep_wm2k);
         }
         ret->surface_c[i] = air_c;
+        ret->water_c[i] = air_c;
         ret->cover_c[i] = air_c;
         ret->deep_c[i] = lower_c;
     }

@@ -49,19 +49,8 @@ typedef struct Drive {
     double to_air[NODES_MAX], to_sky[NODES_MAX], to_deep[NODES_MAX];
     double source[NODES_MAX];
     double capacity[NODES_MAX]; /* J/K */
-    double deep_c;
+    double deep_c, water_c[CHAIN_LAYERS_MAX];
 } Drive;
-
-typedef struct Heater {
-    int node;
-    double limit_w, set_point_c;
-    double response[NODES_MAX]; /* temperatures that one watt gives */
-} Heater;
-
-typedef struct Heaters {
-    int n;
-    Heater of[CHAIN_LAYERS_MAX];
-} Heaters;
 
 const FloorLaw *chain_floor_law(const ChainLayer *layer);
 /* What times the difference of two temperatures gives that of their fourth powers, for surfaces. */
@@ -76,8 +65,8 @@ void chain_stand(const Chain *chain, const int *positions, const double *opening
 void chain_assemble(const Chain *chain, const Standing *standing, const ChainState *state,
                     double sky_c, double deep_c, System *ret, Drive *ret_drive);
 
-/* Factors in place, with 2C/dt on the floors, or with the floors given where dt_s is 0: their own
- * rows are then left as they were. */
+/* Factors in place, with 2C/dt on the floors; dt_s 0: floors given, their rows left as they were.
+ */
 void chain_factor(System *system, const Standing *standing, const Drive *drive, double dt_s);
 
 /* Solves in place: heat (given floors: their temperatures) on entry, temperatures on return. */
@@ -85,12 +74,6 @@ void chain_solve(const System *factored, double *nodes);
 
 /* Heat that outdoors at air_c and sky_c and the sources bring to each node. */
 void chain_drive_heat(const Drive *drive, int n, double air_c, double sky_c, double *ret);
-
-void chain_heaters(const Chain *chain, const Standing *standing, const System *factored,
-                   Heaters *ret);
-
-/* Adds the least heat, within each heater's power, that holds the set points; watts by heater. */
-void chain_hold_set_points(const Heaters *heaters, int n, double *nodes, double *ret_watts);
 
 /* What chain_step() holds over a half-hour: openers, covers, the system not yet factored. */
 void chain_hold(const Chain *chain, const int *positions, const ChainForcing *forcing,

@@ -25,7 +25,7 @@
 
 /* sun, shares */
 #define LAW_SUN_ABSORBED 0.77   /* floor and plants, albedo 0.23; FAO-56 */
-#define LAW_SUN_LATENT 0.2     /* of that, spent on evaporation; chosen */
+#define LAW_SUN_LATENT 0.2      /* of that, spent on evaporation; chosen */
 #define LAW_SUN_AIR 0.5         /* of the rest, given to the air at once; chosen */
 #define LAW_SUN_COVER 0.06      /* absorbed by a cover, per m² of it; chosen */
 #define LAW_SUN_LEAF 0.5        /* absorbed by a leaf; chosen */
@@ -42,11 +42,16 @@
 #define LAW_UNDER_SHELF_KJ 430.0 /* ground under an outermost shelf, both soil layers as one */
 #define LAW_UNDER_SHELF_AIR 4.0  /* its surface to the air, 1 / (1/5 + 1/20); chosen */
 
+/* devices */
+#define LAW_WATER_J_LK 4180.0 /* heat capacity of a litre; Moene and van Dam 2014, table 2.2 */
+#define LAW_WATER_WLK 0.06 /* a litre to the air: drums have 8 m²/m³, 7.5 W/m²K; chosen */
+
 /* an automatic opener goes from shut to its largest prop over this many kelvin; chosen */
 #define LAW_OPENER_RANGE_K 8.0
 
 /* time */
 #define LAW_SUBSTEP_MAX_S 900.0
+#define LAW_SUBSTEP_CABLE_S 450.0  /* its thermostat switches within a sub-step; chosen */
 #define LAW_SUBSTEP_OF_FASTEST 0.5 /* of the fastest floor's time constant */
 
 /* indoors, local solar time; chosen */

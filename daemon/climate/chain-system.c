@@ -14,9 +14,6 @@
 #include <math.h>
 #include <string.h>
 
-#define HEATER_SWEEPS 200 /* chosen; one heater needs one, several converge fast */
-#define HEATER_CLOSE_K 1e-12
-
 double chain_radiative_wm2k(double one_c, double other_c)
 {
     const double one = one_c + LAW_KELVIN, other = other_c + LAW_KELVIN;
@@ -180,6 +177,12 @@ static inline void fill_floor(Filling *f, int i)
     join_air(f, i, NODE_LOWER, NODE_AIR, law->lower_air_wm2k * s->floor_area);
     join_air(f, i, NODE_UPPER, NODE_AIR, law->faces * to_air * s->floor_area);
     join_above(f, i, NODE_UPPER, f->state->surface_c[i], s->lid, NODE_COVER, s->floor_area);
+    const double water = LAW_WATER_WLK * f->chain->layers[i].water_lm2 * s->area;
+    if (water > 0 && s->lid >= 0) {
+        /* it hardly moves in a half-hour: given, as the ground far below is */
+        front[NODE_AIR * length + NODE_AIR] += water;
+        drive->source[NODES * s->lid + NODE_AIR] += water * f->state->water_c[i];
+    }
 }
 
 static inline void fill_cover(Filling *f, int i)
@@ -221,6 +224,7 @@ void chain_assemble(const Chain *chain, const Standing *standing, const ChainSta
         ret_drive->to_air[k] = ret_drive->to_sky[k] = ret_drive->to_deep[k] = ret_drive->source[k] =
             ret_drive->capacity[k] = 0;
     ret_drive->deep_c = deep_c;
+    memcpy(ret_drive->water_c, state->water_c, sizeof ret_drive->water_c);
     for (int i = 0; i < chain->n; i++) {
         fill_floor(&f, i);
         if (standing[i].present)
@@ -298,48 +302,4 @@ void chain_drive_heat(const Drive *drive, int n, double air_c, double sky_c, dou
     for (int k = 0; k < NODES * n; k++)
         ret[k] = drive->to_air[k] * air_c + drive->to_sky[k] * sky_c +
                  drive->to_deep[k] * drive->deep_c + drive->source[k];
-}
-
-void chain_heaters(const Chain *chain, const Standing *standing, const System *factored,
-                   Heaters *ret)
-{
-    ret->n = 0;
-    for (int i = 0; i < chain->n; i++) {
-        const ChainLayer *layer = &chain->layers[i];
-
-        if (!standing[i].present || !(layer->heater_wm2 > 0) || isnan(layer->set_point_c))
-            continue;
-        Heater *heater = &ret->of[ret->n++];
-        heater->node = NODES * i + NODE_AIR;
-        heater->limit_w = layer->heater_wm2 * standing[i].area;
-        heater->set_point_c = layer->set_point_c;
-        for (int k = 0; k < NODES * chain->n; k++)
-            heater->response[k] = 0;
-        heater->response[heater->node] = 1;
-        chain_solve(factored, heater->response);
-    }
-}
-
-void chain_hold_set_points(const Heaters *heaters, int n, double *nodes, double *ret_watts)
-{
-    for (int h = 0; h < heaters->n; h++)
-        ret_watts[h] = 0;
-    /* each in turn, within its limits: the responses are all positive, so this settles */
-    for (int sweep = 0; sweep < HEATER_SWEEPS && heaters->n > 0; sweep++) {
-        double largest_k = 0;
-
-        for (int h = 0; h < heaters->n; h++) {
-            const Heater *heater = &heaters->of[h];
-            const double own = heater->response[heater->node];
-            const double wanted = ret_watts[h] + (heater->set_point_c - nodes[heater->node]) / own;
-            const double change = fmax(0, fmin(heater->limit_w, wanted)) - ret_watts[h];
-
-            ret_watts[h] += change;
-            for (int k = 0; k < NODES * n; k++)
-                nodes[k] += change * heater->response[k];
-            largest_k = fmax(largest_k, fabs(change) * own);
-        }
-        if (heaters->n == 1 || largest_k < HEATER_CLOSE_K)
-            return;
-    }
 }

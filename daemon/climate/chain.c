@@ -7,7 +7,7 @@
  * foreseen for its middle. At its end air and covers are found twice, the second time with the wind
  * of the end and radiative conductances from the first: where weather leaps, covers do too.
  */
-#include "climate/chain-internal.h"
+#include "climate/chain-heaters.h"
 
 #include <math.h>
 
@@ -33,10 +33,14 @@ static void step_indoors(const Chain *chain, double solar_hour, ChainState *stat
         chain->indoor_night_c + (chain->indoor_day_c - chain->indoor_night_c) * share;
 
     for (int i = 0; i < chain->n; i++) {
-        const double set_point_c = chain->layers[i].set_point_c;
-        const double air_c = isnan(set_point_c) ? room_c : fmax(room_c, set_point_c);
+        const ChainLayer *layer = &chain->layers[i];
+        /* a heater whose power is known lifts so much above the room, and no more */
+        const double lift_k = chain->lift_k > 0 ? chain->lift_k : INFINITY;
+        const double air_c = isnan(layer->set_point_c)
+                                 ? room_c
+                                 : fmax(room_c, fmin(layer->set_point_c, room_c + lift_k));
 
-        state->surface_c[i] = state->deep_c[i] = state->cover_c[i] = air_c;
+        state->surface_c[i] = state->water_c[i] = state->deep_c[i] = state->cover_c[i] = air_c;
         steps[i] = (PlaceStep){.air_c = air_c, .leaf_c = air_c, .surface_c = air_c};
     }
 }
@@ -46,7 +50,7 @@ static void settle(const Chain *chain, const Standing *standing, System *system,
                    const ChainState *state, double air_c, double sky_c, double *ret_nodes)
 {
     Heaters heaters;
-    double watts[CHAIN_LAYERS_MAX];
+    double watts[HEATERS_MAX];
 
     chain_factor(system, standing, drive, 0);
     chain_drive_heat(drive, chain->n, air_c, sky_c, ret_nodes);
@@ -62,6 +66,12 @@ static void settle(const Chain *chain, const Standing *standing, System *system,
 static double air_under(const double *nodes, int lid, double out_c)
 {
     return lid < 0 ? out_c : nodes[NODES * lid + NODE_AIR];
+}
+
+/* What barrels warm by in a half-hour, K. */
+static double water_gain_k(const ChainLayer *layer, double air_c, double water_c)
+{
+    return layer->water_lm2 > 0 ? STEP_S * LAW_WATER_WLK / LAW_WATER_J_LK * (air_c - water_c) : 0;
 }
 
 /* A cover that is off has the temperature of the air that it will be put back into. */
@@ -194,6 +204,11 @@ static void foresee(const Chain *chain, const Standing *standing, System *system
             state->surface_c[i] + 0.5 * STEP_S * gain / drive->capacity[node[NODE_UPPER]];
     }
     keep_covers(chain, standing, nodes, mean->air_c, ret);
+    for (int i = 0; i < chain->n; i++)
+        ret->water_c[i] =
+            state->water_c[i] + 0.5 * water_gain_k(&chain->layers[i],
+                                                   air_under(nodes, standing[i].lid, mean->air_c),
+                                                   state->water_c[i]);
 }
 
 int chain_substeps(const Chain *chain, const Standing *standing, const System *system,
@@ -204,6 +219,8 @@ int chain_substeps(const Chain *chain, const Standing *standing, const System *s
     for (int i = 0; i < chain->n; i++) {
         const double *front = system->pool + system->start[i];
 
+        if (chain->layers[i].cable_wm2 > 0)
+            longest_s = fmin(longest_s, LAW_SUBSTEP_CABLE_S);
         if (standing[i].floor_area <= 2 * LAW_FLOOR_SHARE_MIN * standing[i].area)
             continue;
         for (int k = NODE_LOWER; k <= NODE_UPPER; k++) {
@@ -226,8 +243,8 @@ static void run_floors(const Chain *chain, const Standing *standing, System *sys
     const int n = chain_substeps(chain, standing, system, drive);
     const double dt_s = (double)STEP_S / n;
     Heaters heaters;
-    double middles[2][NODES_MAX], watts[CHAIN_LAYERS_MAX];
-    double *nodes = middles[0], *before;
+    double middles[2][NODES_MAX], watts[HEATERS_MAX];
+    double *nodes = middles[0], *before, water_air_c[CHAIN_LAYERS_MAX] = {0};
 
     chain_factor(system, standing, drive, dt_s);
     chain_heaters(chain, standing, system, &heaters);
@@ -235,10 +252,12 @@ static void run_floors(const Chain *chain, const Standing *standing, System *sys
     do { /* at least twice: a sub-step is half of STEP_S at most */
         const double share = (step + 0.5) / n;
 
+        const double out_c = now->air_c + (next->air_c - now->air_c) * share;
+
         before = nodes;
         nodes = middles[step % 2];
-        chain_drive_heat(drive, chain->n, now->air_c + (next->air_c - now->air_c) * share,
-                         now->sky_c + (next->sky_c - now->sky_c) * share, nodes);
+        chain_drive_heat(drive, chain->n, out_c, now->sky_c + (next->sky_c - now->sky_c) * share,
+                         nodes);
         for (int i = 0; i < chain->n; i++) {
             nodes[NODES * i + NODE_LOWER] +=
                 2 * drive->capacity[NODES * i + NODE_LOWER] / dt_s * state->deep_c[i];
@@ -246,15 +265,20 @@ static void run_floors(const Chain *chain, const Standing *standing, System *sys
                 2 * drive->capacity[NODES * i + NODE_UPPER] / dt_s * state->surface_c[i];
         }
         chain_solve(system, nodes);
+        chain_set_cables(chain, state, nodes, &heaters);
         chain_hold_set_points(&heaters, chain->n, nodes, watts);
         for (int i = 0; i < chain->n; i++) {
             state->deep_c[i] = 2 * nodes[NODES * i + NODE_LOWER] - state->deep_c[i];
             state->surface_c[i] = 2 * nodes[NODES * i + NODE_UPPER] - state->surface_c[i];
+            water_air_c[i] += air_under(nodes, standing[i].lid, out_c) / n;
         }
     } while (++step < n);
     for (int k = 0; k < NODES * chain->n; k++)
         nodes[k] += 0.5 * (nodes[k] - before[k]);
     keep_covers(chain, standing, nodes, next->air_c, state);
+    /* water gets what the air over it lost to it, as it was foreseen for the middle */
+    for (int i = 0; i < chain->n; i++)
+        state->water_c[i] += water_gain_k(&chain->layers[i], water_air_c[i], drive->water_c[i]);
 }
 
 static double fourth_power(double temperature_c)

@@ -16,7 +16,9 @@ typedef struct ChainLayer {
     int parent; /* layer index; -1 outdoors */
     int depth;  /* covered layers from here to the sky, this one included */
     double footprint;
-    double heater_wm2, set_point_c; /* per m² of its floor */
+    double heater_wm2, set_point_c;     /* per m² of its floor */
+    double cable_wm2, soil_set_point_c; /* soil-warming cable, likewise; 0 none */
+    double water_lm2;                   /* barrels of water, litres per m²; 0 none */
     FloorKind floor;
     bool covered;
     Cover cover;
@@ -26,6 +28,7 @@ typedef struct Chain {
     int n;
     bool indoors; /* one place in a building, its air given by its range */
     double indoor_night_c, indoor_day_c;
+    double lift_k; /* most that a heater warms it above its room; 0 as much as is wanted */
     ChainLayer layers[CHAIN_LAYERS_MAX];
 } Chain;
 
@@ -34,6 +37,7 @@ typedef struct ChainState {
     double surface_c[CHAIN_LAYERS_MAX]; /* upper soil, or the tray on a shelf or slab */
     double deep_c[CHAIN_LAYERS_MAX];    /* lower soil or slab */
     double cover_c[CHAIN_LAYERS_MAX];   /* of the step before: radiative coefficients use it */
+    double water_c[CHAIN_LAYERS_MAX];   /* of its barrels */
 } ChainState;
 
 /* What a batch in a layer meets. Temperatures at the end of the step, light over it. */

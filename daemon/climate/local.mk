@@ -4,6 +4,8 @@ daemon_libcore_a_SOURCES += \
 	%D%/air.c \
 	%D%/air.h \
 	%D%/chain-build.c \
+	%D%/chain-heaters.c \
+	%D%/chain-heaters.h \
 	%D%/chain-internal.h \
 	%D%/chain-laws.h \
 	%D%/chain-system.c \

@@ -54,6 +54,7 @@ const WireRoute wire_routes[] = {
     {"POST", "/v1/batches/{name}/split", "done"},
     {"GET", "/v1/calendar", "calendar"},
     {"GET", "/v1/check", "check"},
+    {"GET", "/v1/course/{site}", "course"},
     {"GET", "/v1/crops", "crops"},
     {"GET", "/v1/export", "export"},
     {"POST", "/v1/frosts", "done"},

@@ -5,7 +5,7 @@
 #include <string.h>
 
 #define SHOWN_MAX 60  /* characters of a value that a message repeats, chosen */
-#define LISTED_MAX 20 /* words that a suggestion lists, chosen */
+#define LISTED_MAX 24 /* words that a suggestion lists, chosen */
 #define NEAR_MAX 8    /* of more words than that it lists the nearest, chosen */
 
 static void remember(GPtrArray *words, const char *word)

@@ -8,6 +8,12 @@
 
 #define LEAST_SHARE 0.01 /* of a parent's floor, chosen */
 
+/* A propagator's loss through lid, sides and bottom, two faces of 9 W/m²K each, and the room that
+ * it stands in where that is not said; chosen. */
+#define PROPAGATOR_LOSS_WM2K 4.5
+#define ROOM_NIGHT_C 12
+#define ROOM_DAY_C 20
+
 /* A place on its way into the garden. */
 typedef struct Draft {
     ConfigSection *section; /* (unowned) */
@@ -48,11 +54,44 @@ static gboolean parse_range(const char *text, double *ret_from, double *ret_to)
     return from != NULL && config_parse_real(from, ret_from) && config_parse_real(to, ret_to);
 }
 
+static gboolean read_range(ConfigSection *section, const char *key, Place *place, GError **error)
+{
+    const char *range = config_get_text(section, key);
+
+    if (range == NULL)
+        return TRUE;
+    if (!parse_range(range, &place->indoor_night_c, &place->indoor_day_c) ||
+        place->indoor_night_c > place->indoor_day_c || place->indoor_night_c < -10 ||
+        place->indoor_day_c > 40)
+        return config_refuse(
+            section, key, error,
+            "not a range; accepted is NIGHT-DAY in °C, from -10 to 40, such as 12-20");
+    return TRUE;
+}
+
+/* A propagator whose heater is known: it warms the air of its room, as far as its power goes. */
+static gboolean read_propagator_heater(ConfigSection *section, Place *place, GError **error)
+{
+    const double sides_m2 = 4 * sqrt(place->floor_m2) * place->height_m;
+
+    if (config_has(section, "range-c")) {
+        return config_refuse(
+            section, "range-c", error,
+            "its air follows from its heater and the room; accepted is range-c, or "
+            "heater-watts with room-c");
+    }
+    if (!config_get_real(section, "heater-watts", 1, 2000, "W", &place->heater_w, error))
+        return FALSE;
+    place->lift_k = place->heater_w / (PROPAGATOR_LOSS_WM2K * (2 * place->floor_m2 + sides_m2));
+    place->indoor_night_c = ROOM_NIGHT_C;
+    place->indoor_day_c = ROOM_DAY_C;
+    return read_range(section, "room-c", place, error);
+}
+
 static gboolean read_indoors(const Draft *draft, Place *place, GError **error)
 {
     ConfigSection *section = draft->section;
     double span_k = draft->kind->day_c - draft->kind->night_c;
-    const char *range = NULL;
 
     place->indoor_night_c = draft->kind->night_c;
     place->indoor_day_c = draft->kind->day_c;
@@ -61,17 +100,13 @@ static gboolean read_indoors(const Draft *draft, Place *place, GError **error)
             return FALSE;
         place->indoor_night_c = place->set_point_c;
         place->indoor_day_c = place->set_point_c + span_k;
+        if (config_has(section, "heater-watts"))
+            return read_propagator_heater(section, place, error);
+        if (config_has(section, "room-c"))
+            return config_refuse(section, "room-c", error,
+                                 "given alone; accepted are heater-watts and room-c together");
     }
-    range = config_get_text(section, "range-c");
-    if (range == NULL)
-        return TRUE;
-    if (!parse_range(range, &place->indoor_night_c, &place->indoor_day_c) ||
-        place->indoor_night_c > place->indoor_day_c || place->indoor_night_c < -10 ||
-        place->indoor_day_c > 40)
-        return config_refuse(
-            section, "range-c", error,
-            "not a range; accepted is NIGHT-DAY in °C, from -10 to 40, such as 12-20");
-    return TRUE;
+    return read_range(section, "range-c", place, error);
 }
 
 static gboolean read_props(ConfigSection *section, CoverChoice *choice, GError **error)
@@ -125,16 +160,25 @@ static gboolean read_material(const Draft *draft, CoverChoice *choice, GError **
 }
 
 /* Thermostat and power: one without the other does nothing. */
+static gboolean refuse_alone(ConfigSection *section, const char *power, const char *thermostat,
+                             GError **error)
+{
+    gboolean watts = config_has(section, power);
+
+    return watts == config_has(section, thermostat) ||
+           config_refuse(section, watts ? power : thermostat, error,
+                         "given alone; accepted are %s and %s together", power, thermostat);
+}
+
 static gboolean read_heater(ConfigSection *section, Place *place, GError **error)
 {
-    if (config_has(section, "heater-watts") != config_has(section, "set-point-c")) {
-        gboolean watts = config_has(section, "heater-watts");
-
-        return config_refuse(section, watts ? "heater-watts" : "set-point-c", error,
-                             "given alone; accepted are heater-watts and set-point-c together");
-    }
-    return config_get_real(section, "heater-watts", 1, 20000, "W", &place->heater_w, error) &&
-           config_get_real(section, "set-point-c", 0, 35, "°C", &place->set_point_c, error);
+    return refuse_alone(section, "heater-watts", "set-point-c", error) &&
+           config_get_real(section, "heater-watts", 1, 20000, "W", &place->heater_w, error) &&
+           config_get_real(section, "set-point-c", 0, 35, "°C", &place->set_point_c, error) &&
+           refuse_alone(section, "soil-cable-watts", "soil-cable-c", error) &&
+           config_get_real(section, "soil-cable-watts", 1, 20000, "W", &place->cable_w, error) &&
+           config_get_real(section, "soil-cable-c", 0, 30, "°C", &place->soil_set_point_c, error) &&
+           config_get_real(section, "water-litres", 1, 20000, "litres", &place->water_l, error);
 }
 
 static gboolean read_cover(const Draft *draft, Place *place, GError **error)
@@ -214,7 +258,7 @@ static gboolean read_place(Draft *draft, Place *place, GError **error)
     if (!read_footprint(draft, place, error) ||
         (place->covered && !read_cover(draft, place, error)))
         return FALSE;
-    place->mains = kind->mains || place->heater_w > 0;
+    place->mains = kind->mains || place->heater_w > 0 || place->cable_w > 0;
     return config_get_yes(draft->section, "mains", &place->mains, error) &&
            config_section_finish(draft->section, error);
 }
@@ -313,6 +357,12 @@ static int add_places(Garden *garden, GArray *drafts, GError **error)
         if (draft->place >= 0 ||
             (draft->parent >= 0 && g_array_index(drafts, Draft, draft->parent).place < 0))
             continue;
+        /* "reading plot 2.1" is of the open air at the site. */
+        if (garden_find_site(garden, draft->section->name) >= 0) {
+            config_refuse(draft->section, NULL, error,
+                          "a site has that name; accepted is one that no site has");
+            return -1;
+        }
         g_strlcpy(place->name, draft->section->name, sizeof place->name);
         place->parent = draft->parent < 0 ? -1 : g_array_index(drafts, Draft, draft->parent).place;
         if (!read_place_site(garden, draft, place, error) || !read_place(draft, place, error))

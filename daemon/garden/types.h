@@ -81,6 +81,15 @@ typedef struct CoverError {
     LearnedError of[EXTREMES];
 } CoverError;
 
+/* What a predicted low or high rests on, so that it can be learned from once it was read. */
+typedef struct PredictionBasis {
+    int position;            /* of the nearest cover over the place then */
+    double bias_k;           /* of the place's own, as learned: it is in the prediction */
+    double outdoor_spread_k; /* of the forecast */
+    double light_wm2;        /* on the plants */
+    bool tonight;            /* readings of this night are in it */
+} PredictionBasis;
+
 /* ---- what the garden has ---- */
 
 typedef struct Normals { /* monthly, January first */
@@ -154,6 +163,9 @@ typedef struct Place {
         covered; /* indoors: in a building, its own range below; covered: `cover` is valid */
     double indoor_night_c, indoor_day_c; /* range of air temperature indoors */
     double set_point_c, heater_w;        /* thermostat and power of a heater; NAN and 0 none */
+    double lift_k; /* of a heater indoors: the most above its room; 0 as much as is wanted */
+    double soil_set_point_c, cable_w; /* the same of a soil-warming cable under the trays */
+    double water_l;                   /* barrels of water that store heat; 0 none */
     double floor_m2, height_m;
     double footprint; /* share of the parent's floor, 0..1 */
     FloorKind floor;

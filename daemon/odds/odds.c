@@ -23,3 +23,18 @@ double odds_below(const double *value_c, const double *spread_k, int n, double l
         least = fmin(least, odds_margin(value_c[i], spread_k[i], limit_c));
     return odds_of_margin(least);
 }
+
+double odds_margin_for(double odds)
+{
+    double low = -8.0, high = 8.0;
+
+    for (int i = 0; i < 60; i++) {
+        const double middle = 0.5 * (low + high);
+
+        if (odds_of_margin(middle) > odds)
+            low = middle;
+        else
+            high = middle;
+    }
+    return high;
+}

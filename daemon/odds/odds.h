@@ -23,3 +23,6 @@ double odds_margin(double value_c, double spread_k, double limit_c);
 
 /* Probability that a standard normal is above `margin`: the odds of a night's smallest margin. */
 double odds_of_margin(double margin);
+
+/* The inverse: the margin, within 8, that has these odds (0..1); the larger of two next to it. */
+double odds_margin_for(double odds);

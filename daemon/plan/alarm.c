@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* No limit is passed silently: what the plan cannot keep is named, and the near of it cried out. */
+#include "odds/odds.h"
 #include "plan/marks.h"
 #include "plan/search.h"
 
@@ -114,10 +115,35 @@ static Job *cried_out(const Board *b, int batch, LimitKind limit, int visit, int
     return NULL;
 }
 
+/* The step by which half of a night's danger has come: later, less than half can be saved. */
+static int half_come(const Decision *d, const Finding *f)
+{
+    const Board *b = d->b;
+    int chain = b->chain_of[f->place];
+    Track track = d->tracks.of[0][chain];
+    for (int i = int_max(track.first, d->w->first); i < track.first + track.n && i < f->step; i++) {
+        const PlaceStep *met =
+            &track.steps[(i - track.first) * b->s->chains[chain].n + b->layer_of[f->place]];
+        if (odds_of_margin(odds_margin(met->leaf_c, f->spread, f->limit)) >= 0.5 * f->odds)
+            return i;
+    }
+    return f->step;
+}
+
+/* Until when going is worth it: until the danger begins; where it has begun, until half has come.
+ */
+static int worth_until(const Decision *d, LimitKind limit, const Finding *f)
+{
+    int first = d->w->first;
+    if (limit == LIMIT_DAMAGE && first == 0 && f->crossing <= first && f->crossing >= 0)
+        return half_come(d, f);
+    return f->crossing >= 0 ? f->crossing : int_max(f->step, first);
+}
+
 static void rescue(Decision *d, int batch, LimitKind limit, const Finding *f)
 {
     Board *b = d->b;
-    int64_t starts = board_utc(b, f->crossing >= 0 ? f->crossing : int_max(f->step, d->w->first));
+    int64_t starts = board_utc(b, worth_until(d, limit, f));
     int visit = visit_before(b, d->w->site, starts);
     Job *job = cried_out(b, batch, limit, visit, starts);
     if (job != NULL) {

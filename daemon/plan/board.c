@@ -2,6 +2,7 @@
 /* Sets the board: which steps are day or night, where everything stands, which batches are equal.
  */
 #include "plan/board.h"
+#include "odds/odds.h"
 #include "plan/marks.h"
 #include "plan/outlook.h"
 #include "plan/tracks.h"
@@ -177,24 +178,10 @@ static bool open_batches(Board *b)
     return true;
 }
 
-/* Standard deviations below which the probability of damage exceeds what is accepted. */
-static double accepted_z(double accepted)
-{
-    double low = -10.0, high = 10.0;
-    for (int i = 0; i < 60; i++) {
-        double middle = (low + high) / 2.0;
-        if (ramp_normal_below(-middle) > accepted)
-            low = middle;
-        else
-            high = middle;
-    }
-    return high;
-}
-
 bool board_open(Board *b, const Snapshot *s, Arena *arena, Plan *plan)
 {
     *b = (Board){.s = s, .arena = arena, .plan = plan};
-    b->damage_z = accepted_z(s->garden->risk.damage);
+    b->damage_z = odds_margin_for(s->garden->risk.damage);
     b->start = stand_new(b);
     b->stand = stand_new(b);
     b->shelves = ARENA_NEW(arena, s->n_chains, TrackShelf);

@@ -15,6 +15,17 @@ static void positions_at(const Decision *d, const Chain *chain, int step, int *r
         ret[l] = d->schedule->positions[k][chain->layers[l].place];
 }
 
+static PredictionBasis basis_at(const Decision *d, const CoverError *error, int position, int i,
+                                const PlaceStep *step)
+{
+    const Snapshot *s = d->b->s;
+    return (PredictionBasis){.position = position,
+                             .bias_k = cover_error_at(error, step->light_wm2).bias_k,
+                             .outdoor_spread_k = s->sites[d->w->site].steps[i].spread_k,
+                             .light_wm2 = step->light_wm2,
+                             .tonight = i < s->n_tonight};
+}
+
 /* One half-hour of a prediction; the margins in spreads are the least so far. */
 static void add_step(const Decision *d, int chain, int layer, int i, PlacePrediction *p,
                      double *air_margin, double *leaf_margin)
@@ -28,17 +39,24 @@ static void add_step(const Decision *d, int chain, int layer, int i, PlacePredic
     CoverError error = errors_of(s, c, at, layer);
     double outside = c->indoors ? 0.0 : errors_outdoor_k(s, d->w->site, i);
     double low = error.of[EXTREME_LOW].spread_k;
-    double spread = errors_sum_k(
-        outside, errors_own_k2(s, p->place, cover_error_position(c, at, layer), i, low));
+    int position = cover_error_position(c, at, layer);
+    double spread = errors_sum_k(outside, errors_own_k2(s, p->place, position, i, low));
+    d->b->plan->course[p->place * s->n_steps + i] =
+        (CourseStep){.air_c = (float)step->air_c,
+                     .leaf_c = (float)step->leaf_c,
+                     .spread_k = (float)spread,
+                     .position = board_place(d->b, p->place)->covered ? (int8_t)at[layer] : -1};
     if (step->air_c < p->low_c) {
         p->low_c = step->air_c;
         p->low_utc = board_utc(d->b, i);
         p->low_spread_k = spread;
+        p->basis[EXTREME_LOW] = basis_at(d, &error, position, i, step);
     }
     if (step->air_c > p->high_c) {
         p->high_c = step->air_c;
         p->high_utc = board_utc(d->b, i);
         p->high_spread_k = hypot(outside, error.of[EXTREME_HIGH].spread_k);
+        p->basis[EXTREME_HIGH] = basis_at(d, &error, position, i, step);
     }
     p->leaf_low_c = fmin(p->leaf_low_c, step->leaf_c);
     *air_margin = fmin(*air_margin, odds_margin(step->air_c, spread, ODDS_FROST_C));

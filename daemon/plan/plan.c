@@ -3,6 +3,8 @@
 #include "plan/outlook.h"
 #include "plan/search.h"
 
+#include <math.h>
+
 #define WINDOW_SHARE 3u /* times its even share of the budget a window may spend; chosen */
 
 static bool open_plan(Board *b, Plan *plan)
@@ -18,7 +20,14 @@ static bool open_plan(Board *b, Plan *plan)
     plan->predictions = ARENA_NEW(b->arena, b->predictions_size, PlacePrediction);
     plan->outlooks = ARENA_NEW(b->arena, s->n_batches, BatchOutlook);
     plan->breaches = ARENA_NEW(b->arena, b->breaches_size, Reason);
-    return !b->arena->failed;
+    plan->course =
+        ARENA_NEW(b->arena, (size_t)s->garden->n_places * (size_t)s->n_steps, CourseStep);
+    if (b->arena->failed)
+        return false;
+    plan->n_steps = s->n_steps;
+    for (int i = 0; i < s->garden->n_places * s->n_steps; i++)
+        plan->course[i].air_c = NAN;
+    return true;
 }
 
 /* Visits by time, each with its jobs; jobs without a visit behind them all. */

@@ -24,7 +24,13 @@ typedef struct PlacePrediction {
     double low_c, low_spread_k, leaf_low_c, high_c, high_spread_k;
     double air_frost_odds, leaf_frost_odds; /* of passing 0 °C at any time, 0..1; exact */
     int64_t low_utc, high_utc;
+    PredictionBasis basis[EXTREMES];
 } PlacePrediction;
+
+typedef struct CourseStep { /* a place at the end of a half-hour; air NAN: not planned */
+    float air_c, leaf_c, spread_k;
+    int8_t position; /* of its own cover; -1 none */
+} CourseStep;
 
 /* Where a batch stands and what is ahead of it. */
 typedef struct BatchOutlook {
@@ -46,9 +52,9 @@ typedef struct Plan {
     Job *jobs;
     PlacePrediction *predictions;
     BatchOutlook *outlooks; /* one per batch of the snapshot */
-    int n_visits, n_jobs, n_predictions;
-    Reason *breaches; /* every limit that the plan passes, whatever the window; none is passed
-                         silently */
+    int n_visits, n_jobs, n_predictions, n_steps;
+    CourseStep *course; /* [place · n_steps + step], of the snapshot's n_steps */
+    Reason *breaches;   /* every limit that the plan passes, in any window; none silently */
     int n_breaches;
     PlanValue value;
     bool within_limits;
@@ -82,9 +88,8 @@ bool plan_may_harden(const Garden *garden, const Batch *batch, int64_t utc);
  */
 typedef struct PlanPast {
     const Garden *garden;
-    int site;
+    int site, n;
     int64_t start_utc;
-    int n;
     const SiteOutlook *outlook;
     const Chain *chains;
     int n_chains;

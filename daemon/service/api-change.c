@@ -3,6 +3,7 @@
 
 #include "base/log.h"
 #include "service/api-json.h"
+#include "service/wording-notice.h"
 
 #define LINES_MAX 6        /* differences told; chosen, the week has them all */
 #define TOLD_S (48 * 3600) /* jobs up to so far ahead are told one by one; chosen */
@@ -25,11 +26,32 @@ static void job_line_free(gpointer line)
     g_free(line);
 }
 
+/* What no visit can do any more is told first. */
+static void add_alert_lines(const Service *service, GPtrArray *lines)
+{
+    const WordingContext words = service_wording(service);
+
+    for (guint i = 0; i < service->alerts->len; i++) {
+        const Job *job = &g_array_index(service->alerts, Job, i);
+        const gboolean late = wording_is_too_late(&words, job);
+        if (job->kind != JOB_RESCUE || !job->urgent)
+            continue;
+        g_autofree char *what = late ? wording_too_late(&words, job) : wording_job(&words, job);
+        JobLine *line = g_new0(JobLine, 1);
+        line->substance =
+            g_strdup_printf("%d %d %d %d", job->batch, job->place, (int)job->reason.limit, late);
+        line->text = g_strdup_printf(
+            "now, %s: %s", service->garden->sites[api_site_of(service, job->place)].name, what);
+        g_ptr_array_add(lines, line);
+    }
+}
+
 static GPtrArray *job_lines(const Service *service)
 {
     const WordingContext words = service_wording(service);
     GPtrArray *lines = g_ptr_array_new_with_free_func(job_line_free);
 
+    add_alert_lines(service, lines);
     for (guint i = 0; i < service->visits->len; i++) {
         const OpenVisit *open = service->visits->pdata[i];
         g_autofree char *when = wording_when(&words, open->visit.site, open->visit.start_utc);
@@ -185,6 +207,8 @@ JsonNode *api_done(Service *service, const ApiBefore *before, const ApiDone *don
             service->store_problem != NULL ? service->store_problem : "");
     } else {
         tell_batch(service, done->batch, text);
+        if (done->tell != NULL)
+            done->tell(service, done->told, text);
         tell_changes(service, before, text);
     }
     JsonObject *object = json_object_new();

@@ -28,6 +28,9 @@ typedef struct ApiDone {
     const char *batch;    /* (nullable) name of the batch that is new or changed */
     const char *id;       /* (nullable) of what is new */
     JsonArray *jobs;      /* (owned) (nullable) taken over: jobs reported */
+    /* (nullable) adds lines when the new plan is made */
+    void (*tell)(const Service *service, gconstpointer told, GString *text);
+    gconstpointer told;
     gboolean keep_states; /* the states in memory know it already: batches are not read anew */
 } ApiDone;
 

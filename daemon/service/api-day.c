@@ -9,6 +9,8 @@
 #define EVENING_MIN (18 * 60) /* where the sun does not set or rise that day; chosen */
 #define MORNING_MIN (6 * 60)
 #define AFTER_SUNRISE_S 3600
+#define NOON_MIN (14 * 60) /* about when a day is hottest; chosen */
+#define NOON_STEPS 10      /* half-hours either side of it; chosen */
 
 int api_day(const Service *service, int site, int64_t utc)
 {
@@ -90,6 +92,13 @@ char *api_clock(const Service *service, int site, int64_t utc)
     return g_strdup_printf("%02d:%02d", minute / 60, minute % 60);
 }
 
+/* After readings of this night where there are any. */
+static double spread_at(const SiteWeather *weather, int64_t i)
+{
+    return weather->tonight_spread != NULL ? g_array_index(weather->tonight_spread, double, i)
+                                           : g_array_index(weather->steps, OutdoorStep, i).spread_k;
+}
+
 static void add_step(const OutdoorStep *step, int64_t utc, ApiNight *night)
 {
     if (isnan(night->low_c) || step->air_c < night->low_c) {
@@ -122,11 +131,36 @@ gboolean api_night(const Service *service, int site, int day, ApiNight *ret)
     for (int64_t i = first; i <= last; i++)
         add_step(&g_array_index(weather->steps, OutdoorStep, i), weather->first_utc + i * STEP_S,
                  &night);
+    night.spread_k = spread_at(weather, (night.low_utc - weather->first_utc) / STEP_S);
     double n = (double)(last - first + 1);
     night.cloud_pct = CLAMP(night.cloud_pct / n, 0.0, 100.0);
     night.wind_ms = fmax(night.wind_ms / n, 0.0);
     night.frost_odds = night.spread_k > 0.0 ? ramp_normal_below(-night.low_c / night.spread_k)
                                             : (night.low_c < 0.0 ? 1.0 : 0.0);
     *ret = night;
+    return TRUE;
+}
+
+gboolean api_noon(const Service *service, int site, int day, ApiNight *ret)
+{
+    const SiteWeather *weather = service->weather != NULL ? &service->weather[site] : NULL;
+    ApiNight noon = {.day = day, .low_c = NAN};
+    if (weather == NULL || weather->steps == NULL)
+        return FALSE;
+    int64_t middle_utc = local_time_on_day(service->zones[site], day, NOON_MIN);
+    int64_t first = (middle_utc - weather->first_utc) / STEP_S - NOON_STEPS,
+            last = first + 2 * NOON_STEPS;
+    if (first < 0 || last >= (int64_t)weather->steps->len - 1)
+        return FALSE;
+    for (int64_t i = first; i <= last; i++) {
+        const OutdoorStep *step = &g_array_index(weather->steps, OutdoorStep, i);
+        if (step->air_c <= noon.low_c)
+            continue;
+        noon.low_c = step->air_c;
+        noon.low_utc = weather->first_utc + i * STEP_S;
+        noon.spread_k = spread_at(weather, i);
+        noon.low_estimated = step->estimated;
+    }
+    *ret = noon;
     return TRUE;
 }

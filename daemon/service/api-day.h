@@ -31,5 +31,8 @@ typedef struct ApiNight {
 /* FALSE where the weather in use does not hold the whole night (its past part may be missing). */
 gboolean api_night(const Service *service, int site, int day, ApiNight *ret);
 
+/* The hottest of a day outdoors, five hours either side of 14:00: low_c is the high, at low_utc. */
+gboolean api_noon(const Service *service, int site, int day, ApiNight *ret);
+
 /* As many as GET /v1/today tells. */
 guint api_count_alerts(const Service *service);

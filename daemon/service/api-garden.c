@@ -9,9 +9,11 @@
 #include "service/api-groups.h"
 #include "service/api-input.h"
 #include "service/api-json.h"
+#include "service/api-nights.h"
 #include "service/api-sources.h"
 #include "service/forecasts.h"
 #include "store/store-garden-events.h"
+#include "store/store-readings.h"
 
 /* ---- places ---- */
 
@@ -62,7 +64,7 @@ static void set_extreme(const Service *service, JsonObject *object, const char *
     json_object_set_object_member(object, name, extreme);
 }
 
-/* The low and the high that come next, as planned. The model has one spread for both. */
+/* The low and the high that come next, as planned. */
 static void set_predictions(const Service *service, JsonObject *object, int place)
 {
     const Plan *plan = &service->plan;
@@ -85,8 +87,9 @@ static void set_predictions(const Service *service, JsonObject *object, int plac
         set_extreme(service, object, "low", site, low->low_c, low->low_spread_k, low->low_utc);
     else
         json_object_set_null_member(object, "low");
+    api_set_odds(object, "leaf_frost_odds", low != NULL ? low->leaf_frost_odds : NAN);
     if (high != NULL)
-        set_extreme(service, object, "high", site, high->high_c, high->low_spread_k,
+        set_extreme(service, object, "high", site, high->high_c, high->high_spread_k,
                     high->high_utc);
     else
         json_object_set_null_member(object, "high");
@@ -300,6 +303,7 @@ static JsonObject *night_object(const Service *service, int site, const ApiNight
     api_set_number(object, "rain_mm", night->rain_mm);
     api_set_text(object, "basis", basis);
     api_set_estimated(object, night->estimated);
+    json_object_set_array_member(object, "places", api_place_nights(service, site, night->day));
     return object;
 }
 
@@ -362,6 +366,7 @@ static JsonNode *get_weather(const ControlRequest *request, gpointer data, GErro
     api_set_utc(object, "issued_utc", weather->issued_utc);
     api_set_utc(object, "valid_to_utc", weather->valid_to_utc);
     api_take_text(object, "text", quality_words(service, site));
+    api_take_text(object, "headline", api_nights_headline(service, site));
     api_take_text(object, "estimates", wording_estimates(estimated));
     json_object_set_array_member(object, "nights", nights);
     json_object_set_array_member(object, "sources", api_sources(service, site));

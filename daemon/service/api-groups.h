@@ -9,6 +9,7 @@ void api_add_today(Service *service, Control *control);
 void api_add_batches(Service *service, Control *control);
 void api_add_batch_new(Service *service, Control *control);
 void api_add_batch_changes(Service *service, Control *control);
+void api_add_course(Service *service, Control *control);
 void api_add_garden(Service *service, Control *control);
 void api_add_cover(Service *service, Control *control);
 void api_add_records(Service *service, Control *control);

@@ -1,43 +1,19 @@
 /* SPDX-License-Identifier: MIT */
 /* Readings, frosts heard of elsewhere, absences. */
-#include <math.h>
-#include <string.h>
-
 #include "base/local-time.h"
-#include "climate/chain.h"
-#include "plan/marks.h"
 #include "service/api-change.h"
 #include "service/api-day.h"
 #include "service/api-groups.h"
 #include "service/api-input.h"
 #include "service/api-json.h"
 #include "service/wording-names.h"
+#include "service/wording-reading.h"
 #include "store/store-garden-events.h"
-#include "store/store-plan-records.h"
 
-/* What a thermometer may show; chosen. */
-#define READING_LEAST_C (-40.0)
-#define READING_MOST_C 60.0
-#define INDOORS_LEAST_C (-5.0)
-#define INDOORS_MOST_C 50.0
-#define OPEN_AIR_MOST_C 45.0
-#define FAR_OFF                                                                                    \
-    3.0 /* spreads between a reading and what was reckoned that are worth a word; chosen */
-#define HALF_DAY_S 43200
 #define AWAY_MOST_D 366 /* chosen */
 #define FROST_MOST_C 30.0
 
 /* ---- readings ---- */
-
-typedef struct ReadingAsked {
-    Reading reading;
-    StoreReadingKind kind;
-} ReadingAsked;
-
-/* What was reckoned for it; NAN not known. */
-typedef struct Reckoned {
-    double value_c, spread_k;
-} Reckoned;
 
 static gboolean read_kind(const ControlRequest *request, StoreReadingKind *ret, GError **error)
 {
@@ -57,155 +33,55 @@ static gboolean read_kind(const ControlRequest *request, StoreReadingKind *ret, 
     return TRUE;
 }
 
-/* A value that the place cannot have is a slip, or hangs elsewhere. */
-static gboolean check_value(const Service *service, const Reading *reading, GError **error)
+/* A place, or a site for the open air there. */
+static gboolean read_where(const Service *service, const ControlRequest *request,
+                           ReadingAsked *asked, GError **error)
 {
-    const Place *place = &service->garden->places[reading->place];
-    g_autofree char *shown = wording_temperature(service->garden, reading->value_c);
-    const double least = place->indoors ? INDOORS_LEAST_C : READING_LEAST_C;
-    const double most = place->indoors    ? INDOORS_MOST_C
-                        : !place->covered ? OPEN_AIR_MOST_C
-                                          : READING_MOST_C;
+    const char *name = NULL;
 
-    if (reading->value_c >= least && reading->value_c <= most)
-        return TRUE;
-    g_autofree char *least_words = wording_temperature(service->garden, least);
-    g_autofree char *most_words = wording_temperature(service->garden, most);
-    return api_refuse(error, THOLE_ERROR_INVALID,
-                      "value: %s is not likely in %s, which is %s; give %s to %s, or the place "
-                      "where the thermometer is",
-                      shown, place->name,
-                      place->indoors   ? "indoors"
-                      : place->covered ? "under cover"
-                                       : "in the open",
-                      least_words, most_words);
-}
-
-/* The model's air in a place in the half-hour that holds now. */
-static Reckoned reckon_now(const Service *service, int place)
-{
-    const State *state = &service->current;
-    const int site = service->garden->places[place].site;
-    const SiteWeather *weather = service->weather != NULL ? &service->weather[site] : NULL;
-    const int64_t step = weather != NULL ? (state->as_of_utc - weather->first_utc) / STEP_S : -1;
-    Reckoned reckoned = {.value_c = NAN, .spread_k = NAN};
-
-    if (step < 0 || step + 1 >= (int64_t)weather->steps->len)
-        return reckoned;
-    const OutdoorStep *steps = &g_array_index(weather->steps, OutdoorStep, step);
-    const ChainForcing forcing = {
-        .now = steps,
-        .next = steps + 1,
-        .deep_c = weather->deep_c,
-        .solar_hour =
-            marks_solar_hour(state->as_of_utc + STEP_S, service->garden->sites[site].longitude)};
-    for (int c = 0; c < state->n_chains; c++) {
-        const Chain *chain = &state->chains[c];
-        for (int l = 0; l < chain->n; l++) {
-            if (chain->layers[l].place != place)
-                continue;
-            int positions[CHAIN_LAYERS_MAX];
-            PlaceStep met[CHAIN_LAYERS_MAX];
-            ChainState moved = state->chain_states[c];
-            for (int i = 0; i < chain->n; i++)
-                positions[i] = state->positions[chain->layers[i].place];
-            chain_step(chain, positions, &forcing, &moved, met);
-            reckoned.value_c = met[l].air_c;
-            reckoned.spread_k = hypot(chain->indoors ? 0.0 : steps->spread_k,
-                                      chain_spread_k(chain, l, EXTREME_LOW));
-        }
-    }
-    return reckoned;
-}
-
-/* What was last said, up to the reading's time, of the night or day that a minimum or maximum
- * belongs to. */
-static gboolean reckon_extreme(const Service *service, const ReadingAsked *asked, Reckoned *ret,
-                               GError **error)
-{
-    const Reading *reading = &asked->reading;
-    const int site = service->garden->places[reading->place].site;
-    const int day = api_day(service, site, reading->time_utc - HALF_DAY_S);
-    const StorePredicted what =
-        asked->kind == STORE_READING_MINIMUM ? STORE_PREDICTED_MIN : STORE_PREDICTED_MAX;
-    g_autoptr(GArray) predictions = NULL;
-
-    if (!store_load_predictions(service->store, service->garden, day, day, &predictions, error))
+    if (!control_body_string(request, "place", TRUE, &name, error))
         return FALSE;
-    for (guint i = 0; i < predictions->len; i++) {
-        const StorePrediction *p = &g_array_index(predictions, StorePrediction, i);
-        if (p->place == reading->place && p->what == what && p->made_utc <= reading->time_utc)
-            *ret = (Reckoned){.value_c = p->mean_c, .spread_k = p->spread_k};
-    }
+    asked->place = -1;
+    asked->site = garden_find_site(service->garden, name);
+    if (asked->site >= 0)
+        return TRUE;
+    if (!api_place_member(service, request, "place", TRUE, &asked->place, error))
+        return FALSE;
+    asked->site = api_site_of(service, asked->place);
     return TRUE;
 }
 
-/* "3.1 °C": a thermometer shows tenths. */
-static char *tenths(const Service *service, double c)
+static void tell_night(const Service *service, gconstpointer taken, GString *text)
 {
-    const gboolean fahrenheit = service->garden->fahrenheit;
-    const double value = fahrenheit ? c * 1.8 + 32.0 : c;
-    g_autofree char *number = g_strdup_printf("%.1f", fabs(value));
+    g_autofree char *line = wording_reading_night(service, taken);
 
-    return g_strdup_printf("%s%s %s", value < 0.0 && !g_str_equal(number, "0.0") ? "−" : "", number,
-                           fahrenheit ? "°F" : "°C");
-}
-
-static void tell_reading(const Service *service, const ReadingAsked *asked,
-                         const Reckoned *reckoned, GString *text)
-{
-    static const char *const kinds[] = {"", " minimum", " maximum"};
-    const Reading *reading = &asked->reading;
-    g_autofree char *value = tenths(service, reading->value_c);
-
-    g_string_printf(text, "%s%s %s", service->garden->places[reading->place].name,
-                    kinds[asked->kind], value);
-    if (!isfinite(reckoned->value_c) || !isfinite(reckoned->spread_k)) {
-        g_string_append(text, "; nothing was reckoned for that time.");
-        return;
-    }
-    g_autofree char *expected = tenths(service, reckoned->value_c);
-    g_string_append_printf(text, "; reckoned %s ± %.1f.", expected,
-                           reckoned->spread_k * (service->garden->fahrenheit ? 1.8 : 1.0));
-    if (fabs(reading->value_c - reckoned->value_c) > FAR_OFF * reckoned->spread_k)
-        g_string_append(
-            text,
-            " That is far off: is the thermometer in the shade, and the cover as the plan has it?");
-}
-
-static gboolean write_reading(Service *service, gpointer change, GError **error)
-{
-    const ReadingAsked *asked = change;
-
-    return store_put_reading(service->store, service->garden, &asked->reading, asked->kind, error);
+    if (line != NULL)
+        g_string_append_printf(text, "\n%s", line);
 }
 
 static JsonNode *post_reading(const ControlRequest *request, gpointer data, GError **error)
 {
     Service *service = data;
     ReadingAsked asked = {0};
-    Reckoned reckoned = {.value_c = NAN, .spread_k = NAN};
-    g_autoptr(GString) text = g_string_new(NULL);
+    ReadingTaken taken;
 
-    if (!api_place_member(service, request, "place", TRUE, &asked.reading.place, error) ||
+    if (!read_where(service, request, &asked, error) ||
         !api_temperature_member(service, request, "value", READING_LEAST_C, READING_MOST_C,
-                                &asked.reading.value_c, error) ||
+                                &asked.value_c, error) ||
         !read_kind(request, &asked.kind, error) ||
-        !api_past_time(service, request, "at", api_site_of(service, asked.reading.place),
-                       &asked.reading.time_utc, error) ||
-        !control_reject_rest(request, error) || !check_value(service, &asked.reading, error))
+        !control_body_bool(request, "moved", FALSE, &asked.moved, error) ||
+        !api_past_time(service, request, "at", asked.site, &asked.time_utc, error) ||
+        !control_reject_rest(request, error))
         return NULL;
-    if (asked.kind != STORE_READING_INSTANT) {
-        if (!reckon_extreme(service, &asked, &reckoned, error))
-            return NULL;
-    } else if (asked.reading.time_utc >= service->current.as_of_utc) {
-        reckoned = reckon_now(service, asked.reading.place);
-    }
-    tell_reading(service, &asked, &reckoned, text);
     g_autoptr(ApiBefore) before = api_before_new(service);
-    if (!api_commit(service, write_reading, &asked, error))
+    if (!reading_take(service, &asked, &taken, error))
         return NULL;
-    const ApiDone done = {.trigger = "reading", .text = text->str, .keep_states = TRUE};
+    g_autofree char *text = wording_reading(service, &taken);
+    const ApiDone done = {.trigger = "reading",
+                          .text = text,
+                          .keep_states = TRUE,
+                          .tell = tell_night,
+                          .told = &taken};
     return api_done(service, before, &done);
 }
 
@@ -250,7 +126,7 @@ static JsonNode *post_frost(const ControlRequest *request, gpointer data, GError
     g_string_printf(text, "Noted: a low of %s at %s in the night that begins %s.", low, where,
                     date);
     if (api_night(service, warning.site, day, &night)) {
-        g_autofree char *expected = tenths(service, night.low_c);
+        g_autofree char *expected = wording_tenths(service->garden, night.low_c);
         g_string_append_printf(
             text, " The forecast said %s ± %.1f.%s", expected,
             night.spread_k * (service->garden->fahrenheit ? 1.8 : 1.0),

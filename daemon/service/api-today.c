@@ -4,6 +4,7 @@
 #include "service/api-day.h"
 #include "service/api-groups.h"
 #include "service/api-json.h"
+#include "service/wording-notice.h"
 #include "service/api-sources.h"
 #include "service/forecasts.h"
 
@@ -46,9 +47,11 @@ static void add_plan_alerts(const Service *service, gboolean urgent, JsonArray *
     for (guint i = 0; i < service->alerts->len; i++) {
         const Job *job = &g_array_index(service->alerts, Job, i);
         const int64_t last_utc = job->deadline_utc != 0 ? job->deadline_utc : job->reason.at_utc;
-        if ((job->kind != JOB_CHOOSE) != urgent || (urgent && last_utc <= clock_now(service->clk)))
+        if ((job->kind != JOB_CHOOSE) != urgent ||
+            (urgent && last_utc <= clock_now(service->clk) && !wording_is_too_late(&words, job)))
             continue;
-        g_autofree char *what = wording_job(&words, job);
+        g_autofree char *what = wording_is_too_late(&words, job) ? wording_too_late(&words, job)
+                                                                 : wording_job(&words, job);
         g_autofree char *why = wording_reason(&words, job);
         add_alert(alerts, &(Alert){.kind = urgent ? "urgent" : "choice",
                                    .urgent = urgent,

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "base/local-time.h"
+#include "odds/odds.h"
 #include "ramp/ramp.h"
 #include "service/api-day.h"
 #include "service/api-groups.h"
@@ -173,6 +174,11 @@ static void tell_place(Why *why)
                         *leaf = temperature(why, found->leaf_low_c);
         g_autofree char *give = spread(why, found->low_spread_k);
         g_string_append_printf(text, ": air down to about %s %s, leaves to %s", low, give, leaf);
+        if (!garden->places[why->place].indoors) {
+            g_string_append_printf(text, "; frost on leaves: %s",
+                                   wording_odds(found->leaf_frost_odds));
+            number(why, "odds of frost on leaves", found->leaf_frost_odds, "", NAN);
+        }
         number(why, "low in the place", found->low_c, "°C", found->low_spread_k);
         number(why, "lowest leaf temperature", found->leaf_low_c, "°C", found->low_spread_k);
     }
@@ -245,6 +251,28 @@ static gboolean concerns(const Why *why, const Job *job)
     return FALSE;
 }
 
+/*
+ * How much milder the night would have to be for the job to fall away: its odds without the job are
+ * those of one threshold, so the forecast's rise that brings them down to what is accepted is
+ * exact. NULL where the job is about something else. The caller's.
+ */
+static char *falls_away(Why *why, const Reason *reason)
+{
+    const double accepted = why->service->garden->risk.damage;
+
+    if (reason->limit != LIMIT_DAMAGE || !isfinite(reason->otherwise_c) ||
+        !(reason->spread_k > 0.0) || !(reason->otherwise_odds > accepted))
+        return NULL;
+    const double rise_k =
+        reason->limit_c + odds_margin_for(accepted) * reason->spread_k - reason->otherwise_c;
+    if (!(rise_k > 0.0))
+        return NULL;
+    number(why, "rise of the forecast that would spare it", rise_k, "K", NAN);
+    const gboolean fahrenheit = why->service->garden->fahrenheit;
+    return g_strdup_printf(" Were the night %.1f %s milder, this would fall away.",
+                           rise_k * (fahrenheit ? 1.8 : 1.0), fahrenheit ? "°F" : "°C");
+}
+
 static void tell_job(Why *why, const OpenVisit *visit, const OpenJob *job)
 {
     const Reason *reason = &job->job.reason;
@@ -255,7 +283,9 @@ static void tell_job(Why *why, const OpenVisit *visit, const OpenJob *job)
         number(why, "odds with it", reason->odds, "", NAN);
         number(why, "odds without it", reason->otherwise_odds, "", NAN);
     }
-    step(why, "choice", g_strdup_printf("%s: %s %s", when, what, because));
+    g_autofree char *unless = falls_away(why, reason);
+    step(why, "choice",
+         g_strdup_printf("%s: %s %s%s", when, what, because, unless != NULL ? unless : ""));
 }
 
 /* The first visit after those of the day's own jobs that is at the batch's

@@ -11,6 +11,7 @@
 #include "climate/air.h"
 #include "climate/sun.h"
 #include "service/sources.h"
+#include "service/this-night.h"
 #include "store/store-garden-events.h"
 #include "store/store-weather.h"
 #include "weather/fields.h"
@@ -37,6 +38,7 @@ struct Forecasts {
     Service *service; /* (unowned) */
     SiteForecasts *sites;
     int n;
+    Learned *learned; /* (owned) */
 };
 
 static gint by_issue(gconstpointer a, gconstpointer b)
@@ -132,7 +134,26 @@ Forecasts *forecasts_new(Service *service, GError **error)
             return NULL;
         }
     }
+    if (!forecasts_learn(self, error)) {
+        forecasts_free(self);
+        return NULL;
+    }
     return self;
+}
+
+gboolean forecasts_learn(Forecasts *self, GError **error)
+{
+    Learned *learned = learned_new(self->service, error);
+    if (learned == NULL)
+        return FALSE;
+    learned_free(self->learned);
+    self->learned = learned;
+    return TRUE;
+}
+
+const Learned *forecasts_learned(const Forecasts *self)
+{
+    return self->learned;
 }
 
 void forecasts_free(Forecasts *self)
@@ -146,6 +167,7 @@ void forecasts_free(Forecasts *self)
         g_clear_pointer(&f->due, g_ptr_array_unref);
     }
     g_free(self->sites);
+    learned_free(self->learned);
     g_free(self);
 }
 
@@ -559,6 +581,7 @@ gboolean forecasts_weather(Forecasts *self, int64_t from_utc, int64_t now_utc, S
             site_weather_free(weather, self->n);
             return FALSE;
         }
+        this_night_weather(self->service, self->learned, i, &weather[i]);
     }
     *ret = weather;
     return TRUE;
@@ -569,6 +592,7 @@ void site_weather_free(SiteWeather *weather, int n_sites)
     for (int i = 0; weather != NULL && i < n_sites; i++) {
         g_clear_pointer(&weather[i].steps, g_array_unref);
         g_clear_pointer(&weather[i].days, g_array_unref);
+        g_clear_pointer(&weather[i].tonight_spread, g_array_unref);
         g_free(weather[i].note);
     }
     g_free(weather);

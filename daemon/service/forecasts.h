@@ -5,6 +5,7 @@
  */
 #pragma once
 
+#include "service/learned.h"
 #include "service/service.h"
 #include "service/sources.h"
 #include "weather/forecast.h"
@@ -14,6 +15,10 @@ typedef struct Forecasts Forecasts;
 /* Sources of the garden's sites; what the store remembers is loaded. Nothing is fetched yet. */
 Forecasts *forecasts_new(Service *service, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 void forecasts_free(Forecasts *forecasts);
+
+/* What readings have taught, from the store as it is now; the weather is corrected by it. */
+gboolean forecasts_learn(Forecasts *forecasts, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+const Learned *forecasts_learned(const Forecasts *forecasts);
 
 /* Asks the sources, services only as often as they may be; a new forecast asks for a plan. */
 void forecasts_fetch(Forecasts *forecasts);

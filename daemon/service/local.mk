@@ -10,11 +10,14 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-change.c %D%/api-change.h \
 	%D%/api-check.c \
 	%D%/api-cover.c \
+	%D%/api-course.c \
 	%D%/api-day.c %D%/api-day.h \
 	%D%/api-garden.c \
 	%D%/api-input.c %D%/api-input.h \
 	%D%/api-jobs.c \
 	%D%/api-json.c %D%/api-json.h \
+	%D%/api-nights.c \
+	%D%/api-nights.h \
 	%D%/api-records.c \
 	%D%/api-report.c %D%/api-report.h \
 	%D%/api-test-alarm.c \
@@ -27,8 +30,12 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/event-text.c %D%/event-text.h \
 	%D%/forecasts.c %D%/forecasts.h \
 	%D%/jobs.c %D%/jobs.h \
+	%D%/learned.c %D%/learned.h \
+	%D%/this-night.c %D%/this-night.h \
 	%D%/open-visit.h %D%/site-weather.h \
+	%D%/predictions.c %D%/predictions.h \
 	%D%/publish.c %D%/publish.h \
+	%D%/reading.c %D%/reading.h \
 	%D%/rehearse.c %D%/rehearse.h \
 	%D%/service.c %D%/service.h \
 	%D%/situation.c %D%/situation.h \
@@ -42,6 +49,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/wording-notice.c %D%/wording-notice.h \
 	%D%/wording-names.c \
 	%D%/wording-outlook.c \
+	%D%/wording-reading.c %D%/wording-reading.h \
 	%D%/wording-reason.c \
 	%D%/wording-status.c %D%/wording-status.h \
 	%D%/wording-summary.c \

@@ -11,11 +11,11 @@
 #include "calendar/write.h"
 #include "service/event-text.h"
 #include "service/forecasts.h"
+#include "service/predictions.h"
 #include "store/store-calendar.h"
 #include "store/store-plan-records.h"
 
 #define DAY_S 86400
-#define PREDICTED_NIGHTS 3 /* whose predictions are kept with each plan; chosen */
 #define CALENDAR_NAME "thole"
 #define HANDLES_KEY "job-handles"
 #define UNKNOWN_D 14 /* a job not known can be reported so long; chosen */
@@ -466,31 +466,10 @@ static char *decisions_text(const Service *s)
     return json_to_string(root, FALSE);
 }
 
-static gboolean put_prediction(Service *s, const PlacePrediction *p, StorePredicted what,
-                               double mean_c, GError **error)
-{
-    int site = s->garden->places[p->place].site;
-    StorePrediction out = {.made_utc = clock_now(s->clk),
-                           .place = p->place,
-                           .night_day = p->day,
-                           .what = what,
-                           .mean_c = mean_c,
-                           .spread_k = p->low_spread_k,
-                           .forecast_issued_utc = s->weather[site].issued_utc};
-    return store_put_prediction(s->store, s->garden, &out, error);
-}
-
 gboolean publish_records(Service *s, const char *trigger, GError **error)
 {
-    for (int i = 0; i < s->plan.n_predictions; i++) {
-        const PlacePrediction *p = &s->plan.predictions[i];
-        int site = s->garden->places[p->place].site;
-        if (p->day >= local_day(s->zones[site], clock_now(s->clk)) + PREDICTED_NIGHTS)
-            continue;
-        if (!put_prediction(s, p, STORE_PREDICTED_MIN, p->low_c, error) ||
-            !put_prediction(s, p, STORE_PREDICTED_MAX, p->high_c, error))
-            return FALSE;
-    }
+    if (!predictions_keep(s, error))
+        return FALSE;
     g_autofree char *decisions = decisions_text(s);
     StorePlan record = {.made_utc = clock_now(s->clk),
                         .trigger = trigger,

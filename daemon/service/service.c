@@ -43,7 +43,8 @@ static gboolean move_states(Service *s, int64_t grid_utc, GError **error)
     int64_t settled_utc = MIN(grid_utc, jobs_settled_utc(s, grid_utc) / STEP_S * STEP_S);
     SiteWeather *weather = NULL;
     /* Read while the clock was never set: what was unknown then starts at rest now. */
-    if (s->settled.as_of_utc < EARLIEST_UTC && !service_refresh(s, error))
+    if (s->settled.as_of_utc < EARLIEST_UTC &&
+        (!service_refresh(s, error) || !forecasts_learn(s->forecasts, error)))
         return FALSE;
     if (s->settled.as_of_utc > grid_utc) {
         g_set_error(
@@ -51,7 +52,8 @@ static gboolean move_states(Service *s, int64_t grid_utc, GError **error)
             "the clock stands before what is already recorded; set it right, the record is kept");
         return FALSE;
     }
-    if (!forecasts_weather(s->forecasts, s->settled.as_of_utc, grid_utc, &weather, error))
+    if (!forecasts_weather(s->forecasts, s->settled.as_of_utc - LEARNED_BACK_S, grid_utc, &weather,
+                           error))
         return FALSE;
     site_weather_free(s->weather, s->garden->n_sites);
     s->weather = weather;
@@ -201,14 +203,14 @@ static int64_t next_midnight(const Service *s)
     return next_utc;
 }
 
-/* What is older than the store's rule keeps is let go, once a day. */
+/* Once a day: what is older than the store's rule keeps is let go, what was learned is a day older.
+ */
 static void thin(Service *s, int64_t now_utc)
 {
     g_autoptr(GError) error = NULL;
     int removed = 0;
-    if (!store_thin(s->store, now_utc, &removed, &error))
-        log_warning("store", NULL, "old plans and forecasts were not thinned: %s, ignoring",
-                    error->message);
+    if (!store_thin(s->store, now_utc, &removed, &error) || !forecasts_learn(s->forecasts, &error))
+        log_warning("store", NULL, "the day's upkeep was left out: %s, ignoring", error->message);
 }
 
 static void wake(gpointer data)

@@ -2,6 +2,7 @@
 #pragma once
 
 #include "garden/types.h"
+#include "odds/tonight.h"
 #include "weather/series.h"
 
 /* The weather of one site, as the plan reads it. */
@@ -15,6 +16,9 @@ typedef struct SiteWeather {
     int64_t issued_utc, valid_to_utc;
     /* (owned) (nullable) to be said in every job, where the forecast is old or missing */
     char *note;
+    Tonight tonight;        /* what was read in the last hours: in `steps` already */
+    int64_t tonight_to_utc; /* until then it counts; 0 nothing was read */
+    GArray *tonight_spread; /* (owned) (nullable) (element-type double) parallel to `steps` */
 } SiteWeather;
 
 /* Frees `n_sites` of them. NULL is ignored. */

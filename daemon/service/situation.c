@@ -5,6 +5,8 @@
 
 #include "base/error.h"
 #include "base/local-time.h"
+#include "service/forecasts.h"
+#include "service/this-night.h"
 #include "store/store-garden-events.h"
 
 #define DAY_S 86400
@@ -109,8 +111,34 @@ static SiteOutlook *site_outlooks(const Service *s)
                                     .days = (const SolarDay *)(gconstpointer)w->days->data,
                                     .n_days = (int)w->days->len,
                                     .deep_c = w->deep_c};
+        if (w->tonight_spread != NULL)
+            outlooks[i].tonight_spread_k = &g_array_index(w->tonight_spread, double, first);
     }
     return outlooks;
+}
+
+/* The arena grows where it is too small. */
+static gboolean make_plan(Service *s, const Snapshot *snapshot, GError **error)
+{
+    for (;;) {
+        if (s->arena.base == NULL) {
+            s->arena.size = MAX(s->arena.size, ARENA_START);
+            s->arena.base = g_malloc(s->arena.size);
+        }
+        s->arena.used = 0;
+        s->arena.failed = 0;
+        if (plan_make(snapshot, PLAN_BUDGET, &s->arena, &s->plan))
+            return TRUE;
+        g_clear_pointer(&s->arena.base, g_free);
+        s->plan = (Plan){0};
+        if (s->arena.size >= ARENA_MOST) {
+            g_set_error(error, THOLE_ERROR, THOLE_ERROR_LIMIT,
+                        "a plan for %d batches does not fit into %zu MB",
+                        (int)s->current.batches->len, (size_t)(ARENA_MOST >> 20));
+            return FALSE;
+        }
+        s->arena.size *= 2;
+    }
 }
 
 gboolean situation_plan(Service *s, GError **error)
@@ -121,6 +149,7 @@ gboolean situation_plan(Service *s, GError **error)
     g_autoptr(GArray) former = NULL, former_jobs = NULL;
     former_plan(s, &former, &former_jobs);
     const SiteWeather *w = &s->weather[0];
+    const Learned *learned = forecasts_learned(s->forecasts);
     Snapshot snapshot = {.garden = s->garden,
                          .now_utc = clock_now(s->clk),
                          .start_utc = s->current.as_of_utc,
@@ -139,26 +168,15 @@ gboolean situation_plan(Service *s, GError **error)
                          .n_former = (int)former->len,
                          .former_jobs = (const Job *)(gconstpointer)former_jobs->data,
                          .n_former_jobs = (int)former_jobs->len,
+                         .cover_errors = learned->covers,
                          .weights = plan_weights_default()};
-    for (;;) {
-        if (s->arena.base == NULL) {
-            s->arena.size = MAX(s->arena.size, ARENA_START);
-            s->arena.base = g_malloc(s->arena.size);
-        }
-        s->arena.used = 0;
-        s->arena.failed = 0;
-        if (plan_make(&snapshot, PLAN_BUDGET, &s->arena, &s->plan))
-            return TRUE;
-        g_clear_pointer(&s->arena.base, g_free);
-        s->plan = (Plan){0};
-        if (s->arena.size >= ARENA_MOST) {
-            g_set_error(error, THOLE_ERROR, THOLE_ERROR_LIMIT,
-                        "a plan for %d batches does not fit into %zu MB",
-                        (int)s->current.batches->len, (size_t)(ARENA_MOST >> 20));
-            return FALSE;
-        }
-        s->arena.size *= 2;
-    }
+    ThisNight night;
+    this_night_of(s, learned, snapshot.n_steps, &night);
+    snapshot.tonight = night.places;
+    snapshot.n_tonight = night.n;
+    gboolean made = make_plan(s, &snapshot, error);
+    this_night_clear(&night);
+    return made;
 }
 
 Stage situation_grown_stage(const Crop *crop, const Batch *batch, int64_t now_utc)

@@ -4,14 +4,15 @@
 #include <string.h>
 
 #include "base/error.h"
-#include "service/service.h"
+#include "service/forecasts.h"
 #include "store/store-batches.h"
 #include "store/store-garden-events.h"
 #include "weather/normals.h"
 
-G_STATIC_ASSERT(sizeof(ChainState) == 3 * CHAIN_LAYERS_MAX * sizeof(double)); /* kept as numbers */
+G_STATIC_ASSERT(sizeof(ChainState) == 4 * CHAIN_LAYERS_MAX * sizeof(double)); /* kept as numbers */
 
-#define CHAIN_NUMBERS (3 * CHAIN_LAYERS_MAX)
+#define CHAIN_NUMBERS (4 * CHAIN_LAYERS_MAX)
+#define CHAIN_NUMBERS_DRY (3 * CHAIN_LAYERS_MAX) /* of a store from before there were barrels */
 
 static char *chain_key(const Garden *garden, const Chain *chain)
 {
@@ -49,9 +50,9 @@ static gboolean load_chain(State *state, int c, Store *store, const Garden *gard
     int64_t as_of_utc = 0;
     if (!store_get_state(store, key, &as_of_utc, &values, error))
         return FALSE;
-    if (values->len == CHAIN_NUMBERS + 1 &&
-        g_array_index(values, double, CHAIN_NUMBERS) == state->chains[c].n) {
-        memcpy(&state->chain_states[c], values->data, sizeof(ChainState));
+    const guint n = values->len == CHAIN_NUMBERS_DRY + 1 ? CHAIN_NUMBERS_DRY : CHAIN_NUMBERS;
+    if (values->len == n + 1 && g_array_index(values, double, n) == state->chains[c].n) {
+        memcpy(&state->chain_states[c], values->data, n * sizeof(double));
         if (as_of_utc > state->as_of_utc)
             state->as_of_utc = as_of_utc;
     }
@@ -204,7 +205,8 @@ static void advance_stretch(State *state, Service *service, int64_t from_utc, in
                          .chains = state->chains,
                          .n_chains = state->n_chains,
                          .positions = state->positions,
-                         .n_batches = (int)living->len};
+                         .n_batches = (int)living->len,
+                         .cover_errors = forecasts_learned(service->forecasts)->covers};
         plan_advance(&past, state->chain_states, (Batch *)(gpointer)living->data, had_check);
     }
     for (guint k = 0; k < living->len; k++) {

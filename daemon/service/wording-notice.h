@@ -17,3 +17,7 @@ char *wording_notice(const WordingContext *context, const Visit *visit, const Jo
 char *wording_test_summary(void);
 char *wording_test_notice(const WordingContext *context, int64_t utc);
 char *wording_test_description(void);
+
+/* Whether a frost is so near, or there, that nobody can come before it; what is said then. */
+bool wording_is_too_late(const WordingContext *context, const Job *job);
+char *wording_too_late(const WordingContext *context, const Job *job);

@@ -18,7 +18,7 @@ static const struct {
     {"losses", "SELECT batch_id, time_utc, number, cause FROM loss ORDER BY n"},
     {"notes", "SELECT batch_id, time_utc, text FROM note ORDER BY n"},
     {"positions", "SELECT place, position, known, from_utc FROM position ORDER BY n"},
-    {"readings", "SELECT place, time_utc, value_c, kind FROM reading ORDER BY n"},
+    {"readings", "SELECT place, time_utc, value_c, kind, moved FROM reading ORDER BY n"},
     {"aways", "SELECT id, grower, from_utc, to_utc, ended_utc FROM away ORDER BY n"},
     {"warnings", "SELECT site, night_day, low_c, heard_utc FROM warning ORDER BY n"},
     {"visits", "SELECT id, grower, site, start_utc, minutes, fixed, state, first_published_utc"
@@ -28,7 +28,8 @@ static const struct {
      " urgent, reason, state, reported_utc FROM job ORDER BY n"},
 };
 
-static const char *const flags[] = {"bought", "resowable", "known", "fixed", "guard", "urgent"};
+static const char *const flags[] = {"bought", "resowable", "known", "moved",
+                                    "fixed",  "guard",     "urgent"};
 
 static JsonNode *column_node(StoreRows *rows, int i)
 {

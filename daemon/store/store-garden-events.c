@@ -76,61 +76,6 @@ gboolean store_load_positions(Store *store, const Garden *garden, int *ret_posit
     return TRUE;
 }
 
-/* ---- readings ---- */
-
-static const char *const reading_words[] = {
-    [STORE_READING_INSTANT] = "instant",
-    [STORE_READING_MINIMUM] = "minimum",
-    [STORE_READING_MAXIMUM] = "maximum",
-};
-
-gboolean store_put_reading(Store *store, const Garden *garden, const Reading *reading,
-                           StoreReadingKind kind, GError **error)
-{
-    if (!store_check_index("place", reading->place, garden->n_places, error) ||
-        !store_check_index("kind of reading", (int)kind, STORE_N(reading_words), error))
-        return FALSE;
-    if (!isfinite(reading->value_c)) {
-        g_set_error(error, STORE_ERROR, STORE_ERROR_INVALID, "a reading must be a number, in °C");
-        return FALSE;
-    }
-    return store_run(store, error,
-                     "INSERT INTO reading(place, time_utc, value_c, kind) VALUES(?1, ?2, ?3, ?4)"
-                     " ON CONFLICT(place, time_utc, kind) DO UPDATE SET value_c = excluded.value_c",
-                     V_TEXT(garden->places[reading->place].name), V_INT(reading->time_utc),
-                     V_REAL(reading->value_c), V_TEXT(reading_words[kind]));
-}
-
-static gboolean read_reading(StoreRows *rows, gconstpointer garden, gpointer item, GError **error)
-{
-    const char *word = (const char *)sqlite3_column_text(rows, 3);
-    int kind = store_word_index(reading_words, STORE_N(reading_words), word);
-    if (kind < 0) {
-        g_set_error(error, STORE_ERROR, STORE_ERROR_INVALID, "a reading of unknown kind '%s'",
-                    word);
-        return FALSE;
-    }
-    *(StoreReading *)item = (StoreReading){
-        .reading = {.place = store_find_place(garden, (const char *)sqlite3_column_text(rows, 0)),
-                    .time_utc = sqlite3_column_int64(rows, 1),
-                    .value_c = sqlite3_column_double(rows, 2)},
-        .kind = (StoreReadingKind)kind,
-    };
-    return TRUE;
-}
-
-gboolean store_load_readings(Store *store, const Garden *garden, int64_t from_utc, int64_t to_utc,
-                             GArray **ret_readings, GError **error)
-{
-    g_autoptr(StoreRows) rows =
-        store_query(store, error,
-                    "SELECT place, time_utc, value_c, kind FROM reading"
-                    " WHERE time_utc >= ?1 AND time_utc < ?2 ORDER BY time_utc, n",
-                    V_INT(from_utc), V_INT(to_utc));
-    return store_collect(store, rows, read_reading, garden, sizeof(StoreReading), NULL,
-                         ret_readings, error);
-}
-
 /* ---- absences ---- */
 
 gboolean store_put_away(Store *store, const Garden *garden, StoreAway *away, GError **error)

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* What happens to the garden as a whole: cover positions, readings, absences, warnings heard. */
+/* What happens to the garden as a whole: cover positions, absences, warnings heard. */
 #pragma once
 
 #include "store/store.h"
@@ -11,17 +11,6 @@ typedef struct StorePosition {
     int64_t from_utc;
     bool known; /* false: assumed, a job that would have set it was never reported */
 } StorePosition;
-
-typedef enum StoreReadingKind {
-    STORE_READING_INSTANT,
-    STORE_READING_MINIMUM, /* since the thermometer was last reset */
-    STORE_READING_MAXIMUM,
-} StoreReadingKind;
-
-typedef struct StoreReading {
-    Reading reading; /* place -1: the garden no longer has it */
-    StoreReadingKind kind;
-} StoreReading;
 
 typedef struct StoreAway {
     char id[ID_SIZE];
@@ -56,15 +45,6 @@ gboolean store_load_positions(Store *store, const Garden *garden, int *ret_posit
 gboolean store_load_position_history(Store *store, const Garden *garden, int64_t from_utc,
                                      GArray **ret_positions /* StorePosition */,
                                      GError **error) G_GNUC_WARN_UNUSED_RESULT;
-
-/* One reading per place, time and kind: put again it replaces the value (a slip corrected). */
-gboolean store_put_reading(Store *store, const Garden *garden, const Reading *reading,
-                           StoreReadingKind kind, GError **error) G_GNUC_WARN_UNUSED_RESULT;
-
-/* Readings with FROM_UTC <= time < TO_UTC, in order of time. */
-gboolean store_load_readings(Store *store, const Garden *garden, int64_t from_utc, int64_t to_utc,
-                             GArray **ret_readings /* StoreReading */,
-                             GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /* Keeps a new absence and fills in its id. */
 gboolean store_put_away(Store *store, const Garden *garden, StoreAway *away,

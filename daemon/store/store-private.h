@@ -3,7 +3,6 @@
 #pragma once
 
 #include <sqlite3.h>
-
 #include "store/store.h"
 
 #if SQLITE_VERSION_NUMBER < 3037000
@@ -77,15 +76,16 @@ gboolean store_collect(Store *store, StoreRows *rows, StoreReadRow read, gconstp
 /* Sets ERROR from what SQLite said last. */
 void store_set_error(Store *store, int rc, GError **error);
 
-/* Column I as a bounded copy (null: empty), and as a number (null: NAN). */
+/* Column I as a bounded copy (null: empty), a number (null: NAN), an index (null: -1). */
 void store_column_text(StoreRows *rows, int i, char *to, size_t size);
 double store_column_real(StoreRows *rows, int i);
+int store_column_index(StoreRows *rows, int i);
 
 /* ---- names ---- */
 
-/* The index of TEXT among N words; -1 where it is none, or NULL. */
+/* The index of TEXT (nullable) among N words, and of NAME in an array of structs that begin with
+ * their name; -1 where there is none. */
 int store_word_index(const char *const *words, int n, const char *text);
-/* The index of NAME in an array of structs that begin with their name; -1 where there is none. */
 int store_find_name(const void *items, int n, size_t size, const char *name);
 
 int store_find_place(const Garden *garden, const char *name);

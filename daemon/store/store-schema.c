@@ -91,5 +91,21 @@ static const char desktop_notices[] =
     " due_utc INTEGER NOT NULL, shown_utc INTEGER NOT NULL, again_utc INTEGER NOT NULL) STRICT;"
     "CREATE INDEX notice_due ON notice(due_utc);";
 
-const char *const store_migrations[] = {first_schema, weather_services, desktop_notices};
+/* Readings to learn from: what was computed for them, and what that rests on. */
+static const char learning[] =
+    "ALTER TABLE reading ADD COLUMN moved INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE reading ADD COLUMN computed_c REAL;"
+    "ALTER TABLE reading ADD COLUMN spread_k REAL;"
+    "ALTER TABLE reading ADD COLUMN bias_k REAL;"
+    "ALTER TABLE reading ADD COLUMN outdoor_c REAL;"
+    "ALTER TABLE reading ADD COLUMN outdoor_spread_k REAL;"
+    "ALTER TABLE reading ADD COLUMN light_wm2 REAL;"
+    "ALTER TABLE reading ADD COLUMN position_index INTEGER;"
+    "ALTER TABLE prediction ADD COLUMN bias_k REAL;"
+    "ALTER TABLE prediction ADD COLUMN outdoor_spread_k REAL;"
+    "ALTER TABLE prediction ADD COLUMN light_wm2 REAL;"
+    "ALTER TABLE prediction ADD COLUMN position_index INTEGER;"
+    "ALTER TABLE prediction ADD COLUMN tonight INTEGER NOT NULL DEFAULT 0;";
+
+const char *const store_migrations[] = {first_schema, weather_services, desktop_notices, learning};
 const int store_n_migrations = G_N_ELEMENTS(store_migrations);

@@ -177,6 +177,11 @@ double store_column_real(StoreRows *rows, int i)
     return sqlite3_column_type(rows, i) == SQLITE_NULL ? NAN : sqlite3_column_double(rows, i);
 }
 
+int store_column_index(StoreRows *rows, int i)
+{
+    return sqlite3_column_type(rows, i) == SQLITE_NULL ? -1 : sqlite3_column_int(rows, i);
+}
+
 /* ---- transactions ---- */
 
 gboolean store_begin(Store *store, GError **error)

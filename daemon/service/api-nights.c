@@ -1,0 +1,133 @@
+/* SPDX-License-Identifier: MIT */
+#include "service/api-nights.h"
+
+#include <math.h>
+
+#include "ramp/ramp.h"
+#include "service/api-day.h"
+#include "service/wording-names.h"
+
+#define WORTH_NAMING 0.01 /* odds of frost on leaves below which a place is safe; chosen */
+#define NAMED_MOST 4      /* places in one sentence; chosen */
+
+static const PlacePrediction *prediction_of(const Service *service, int place, int day)
+{
+    for (int i = 0; i < service->plan.n_predictions; i++) {
+        const PlacePrediction *p = &service->plan.predictions[i];
+        if (p->place == place && p->day == day && isfinite(p->low_c))
+            return p;
+    }
+    return NULL;
+}
+
+/* What frost would do to those who stand there now, as hard as they are now. */
+static JsonArray *limits_array(const Service *service, const PlacePrediction *p)
+{
+    const GArray *batches = service->current.batches;
+    JsonArray *limits = json_array_new();
+
+    for (guint i = 0; i < batches->len; i++) {
+        const Batch *batch = &g_array_index(batches, Batch, i);
+        if (batch->place != p->place)
+            continue;
+        const Crop *crop = &service->garden->crops[batch->crop];
+        const double damage_c = ramp_damage_c(crop, &batch->ramp);
+        const double odds = p->low_spread_k > 0.0
+                                ? ramp_normal_below((damage_c - p->leaf_low_c) / p->low_spread_k)
+                                : (p->leaf_low_c < damage_c ? 1.0 : 0.0);
+        JsonObject *limit = json_object_new();
+        api_set_text(limit, "batch", batch->name);
+        api_set_number(limit, "damage_c", damage_c);
+        api_set_odds(limit, "damage_odds", odds);
+        json_array_add_object_element(limits, limit);
+    }
+    return limits;
+}
+
+JsonArray *api_place_nights(const Service *service, int site, int day)
+{
+    JsonArray *places = json_array_new();
+
+    for (int place = 0; place < service->garden->n_places; place++) {
+        const Place *at = &service->garden->places[place];
+        const PlacePrediction *p =
+            at->site == site && !at->indoors ? prediction_of(service, place, day) : NULL;
+        if (p == NULL)
+            continue;
+        JsonObject *object = json_object_new();
+        api_set_text(object, "place", at->name);
+        api_set_number(object, "low_c", p->low_c);
+        api_set_number(object, "spread_k", p->low_spread_k);
+        api_set_number(object, "leaf_low_c", p->leaf_low_c);
+        api_set_odds(object, "air_frost_odds", p->air_frost_odds);
+        api_set_odds(object, "leaf_frost_odds", p->leaf_frost_odds);
+        json_object_set_array_member(object, "batches", limits_array(service, p));
+        json_array_add_object_element(places, object);
+    }
+    return places;
+}
+
+static int by_odds(gconstpointer a, gconstpointer b)
+{
+    const PlacePrediction *const *x = a, *const *y = b;
+
+    return (*x)->leaf_frost_odds < (*y)->leaf_frost_odds   ? 1
+           : (*x)->leaf_frost_odds > (*y)->leaf_frost_odds ? -1
+                                                           : 0;
+}
+
+static gboolean stands_there(const Service *service, int place)
+{
+    for (guint i = 0; i < service->current.batches->len; i++)
+        if (g_array_index(service->current.batches, Batch, i).place == place)
+            return TRUE;
+    return FALSE;
+}
+
+/* "frost on leaves: frame 10–25 %, bed over 75 %": places with plants, the worst first. */
+static char *frost_words(const Service *service, int site, int day)
+{
+    g_autoptr(GPtrArray) found = g_ptr_array_new();
+    g_autoptr(GString) text = g_string_new(NULL);
+    gboolean any = FALSE;
+
+    for (int place = 0; place < service->garden->n_places; place++) {
+        const Place *at = &service->garden->places[place];
+        const PlacePrediction *p = at->site == site && !at->indoors && stands_there(service, place)
+                                       ? prediction_of(service, place, day)
+                                       : NULL;
+        any = any || p != NULL;
+        if (p != NULL && p->leaf_frost_odds >= WORTH_NAMING)
+            g_ptr_array_add(found, (gpointer)p);
+    }
+    g_ptr_array_sort(found, by_odds);
+    for (guint i = 0; i < found->len && i < NAMED_MOST; i++) {
+        const PlacePrediction *p = found->pdata[i];
+        g_string_append_printf(text, "%s%s %s", i > 0 ? ", " : "",
+                               service->garden->places[p->place].name,
+                               wording_odds(p->leaf_frost_odds));
+    }
+    if (found->len > 0)
+        return g_strdup_printf(" Frost on leaves, as planned: %s.", text->str);
+    return g_strdup(any ? " No frost on leaves where plants stand, as planned." : "");
+}
+
+char *api_nights_headline(const Service *service, int site)
+{
+    const int first = api_tonight(service, site);
+    ApiNight coldest = {.low_c = NAN};
+
+    for (int day = first; day < first + SERVICE_HORIZON_D; day++) {
+        ApiNight night;
+        if (api_night(service, site, day, &night) &&
+            (isnan(coldest.low_c) || night.low_c < coldest.low_c))
+            coldest = night;
+    }
+    if (isnan(coldest.low_c))
+        return NULL;
+    g_autofree char *when = coldest.day == first ? g_strdup("tonight") : api_day_short(coldest.day);
+    g_autofree char *low = wording_temperature(service->garden, coldest.low_c);
+    g_autofree char *frost = frost_words(service, site, coldest.day);
+    return g_strdup_printf("Coldest night ahead: %s, %s ± %.1f outdoors.%s", when, low,
+                           coldest.spread_k * (service->garden->fahrenheit ? 1.8 : 1.0), frost);
+}

@@ -1,0 +1,12 @@
+/* SPDX-License-Identifier: MIT */
+/* The nights ahead under each cover of a site, as planned. Internal to api*.c. */
+#pragma once
+
+#include "service/api-json.h"
+
+/* Each outdoor place of the site in the night that begins on `day`; the caller's. */
+JsonArray *api_place_nights(const Service *service, int site, int day);
+
+/* The one thing that matters of the nights ahead, in a sentence or two; NULL where nothing is
+ * known. The caller's. */
+char *api_nights_headline(const Service *service, int site);

@@ -1,0 +1,230 @@
+/* SPDX-License-Identifier: MIT */
+#include "service/wording-reading.h"
+
+#include <math.h>
+
+#include "service/api-input.h"
+
+#define AS_MODELLED_K 0.05
+
+const char *reading_where(const Service *s, const StoreReading *reading)
+{
+    return reading->site >= 0 ? s->garden->sites[reading->site].name
+                              : s->garden->places[reading->reading.place].name;
+}
+
+static double shown_k(const Garden *garden, double k)
+{
+    return garden->fahrenheit ? k * 1.8 : k;
+}
+
+static const char *unit(const Garden *garden)
+{
+    return garden->fahrenheit ? "°F" : "°C";
+}
+
+/* "−0.6" */
+static char *number(const Garden *garden, double c)
+{
+    g_autofree char *digits =
+        g_strdup_printf("%.1f", fabs(garden->fahrenheit ? c * 1.8 + 32.0 : c));
+    gboolean negative = (garden->fahrenheit ? c * 1.8 + 32.0 : c) < 0.0;
+
+    return g_strdup_printf("%s%s", negative && !g_str_equal(digits, "0.0") ? "−" : "", digits);
+}
+
+char *wording_tenths(const Garden *garden, double c)
+{
+    g_autofree char *digits = number(garden, c);
+
+    return g_strdup_printf("%s %s", digits, unit(garden));
+}
+
+static char *percent(double odds)
+{
+    if (odds < 0.01)
+        return g_strdup("under 1 %");
+    return odds > 0.99 ? g_strdup("over 99 %") : g_strdup_printf("%.0f %%", 100.0 * odds);
+}
+
+/* "frame", "the open air at plot" */
+static char *where_words(const Service *s, const StoreReading *reading)
+{
+    if (reading->site >= 0)
+        return g_strdup_printf("the open air at %s", s->garden->sites[reading->site].name);
+    return g_strdup(s->garden->places[reading->reading.place].name);
+}
+
+static void add_reckoned(const Service *s, const ReadingTaken *taken, GString *text)
+{
+    static const char *const kinds[] = {"", " minimum", " maximum"};
+    const StoreReading *r = &taken->reading;
+    g_autofree char *value = wording_tenths(s->garden, r->reading.value_c);
+
+    g_string_append_printf(text, "%s%s %s", reading_where(s, r), kinds[r->kind], value);
+    if (isnan(r->basis.computed_c)) {
+        g_string_append(text, "; nothing was reckoned for that time.");
+        return;
+    }
+    g_autofree char *expected = wording_tenths(s->garden, taken->reckoned_c);
+    g_string_append_printf(text, "; reckoned %s ± %.1f.", expected,
+                           shown_k(s->garden, taken->reckoned_spread_k));
+}
+
+static void add_doubt(const Service *s, const ReadingTaken *taken, GString *text)
+{
+    const WordingContext words = service_wording(s);
+    const StoreReading *r = &taken->reading;
+
+    switch (taken->judged.verdict) {
+    case VERDICT_DOUBTFUL:
+        g_string_append_printf(text, " That is far off: %s%s?",
+                               taken->judged.off_k > 0.0 ? "is the thermometer in the shade"
+                                                         : "is the thermometer right",
+                               learned_is_open_air(s, r) ? ""
+                                                         : ", and the cover as the plan has it");
+        break;
+    case VERDICT_STUCK:
+        g_string_append(text, " It has shown the same five times running: is it stuck?");
+        break;
+    case VERDICT_RESET: {
+        g_autofree char *when = wording_when(&words, learned_site(s, r), taken->former_utc);
+        g_string_append_printf(text, " The one before it was read %s: it may be of an older %s.",
+                               when, r->kind == STORE_READING_MAXIMUM ? "day" : "night");
+        break;
+    }
+    default:
+        return;
+    }
+    g_string_append(text, taken->judged.tonight
+                              ? " It counts for tonight, in case it is right; nothing else is "
+                                "learned from it."
+                              : " It is kept; nothing is learned from it.");
+}
+
+/* "frame runs 1.4 °C warmer by night than modelled (3 readings)." */
+static void add_learned(const Service *s, const ReadingTaken *taken, GString *text)
+{
+    const StoreReading *r = &taken->reading;
+    const LearnedError *error = &taken->learned;
+    gboolean is_high = r->kind == STORE_READING_MAXIMUM, is_open = learned_is_open_air(s, r);
+    const char *site = s->garden->sites[learned_site(s, r)].name;
+    const char *count = is_open ? is_high ? "day" : "night" : "reading";
+    g_autofree char *of = g_strdup_printf("%d %s%s", error->n, count, error->n == 1 ? "" : "s");
+    g_autofree char *off =
+        g_strdup_printf("%.1f %s", shown_k(s->garden, fabs(error->bias_k)), unit(s->garden));
+    gboolean warmer = error->bias_k > 0.0;
+
+    if (error->n == 0)
+        return;
+    if (is_open && fabs(error->bias_k) < AS_MODELLED_K)
+        g_string_append_printf(text, " The %s at %s are as forecast (%s).",
+                               is_high ? "days" : "nights", site, of);
+    else if (is_open)
+        g_string_append_printf(text, " The %s at %s are %s %s than forecast (%s).",
+                               is_high ? "days" : "nights", site, off, warmer ? "warmer" : "colder",
+                               of);
+    else if (fabs(error->bias_k) < AS_MODELLED_K)
+        g_string_append_printf(text, " By %s %s runs as modelled (%s).", is_high ? "day" : "night",
+                               reading_where(s, r), of);
+    else
+        g_string_append_printf(text, " By %s %s runs %s %s than modelled (%s).",
+                               is_high ? "day" : "night", reading_where(s, r), off,
+                               warmer ? "warmer" : "colder", of);
+}
+
+char *wording_reading(const Service *s, const ReadingTaken *taken)
+{
+    g_autoptr(GString) text = g_string_new(NULL);
+    const char *span = taken->reading.kind == STORE_READING_MAXIMUM ? "day" : "night";
+    static const char nothing[] = " It is kept; nothing is learned from it.";
+
+    add_reckoned(s, taken, text);
+    switch (taken->use) {
+    case USE_LEARNED:
+        add_learned(s, taken, text);
+        break;
+    case USE_NOW:
+    case USE_DOUBT:
+        add_doubt(s, taken, text);
+        break;
+    case USE_EARLY:
+        g_string_append_printf(text,
+                               " The %s is not over: it is kept, and learned from what it shows "
+                               "afterwards.",
+                               span);
+        break;
+    case USE_LIGHT:
+        g_string_append_printf(text, " The %s was reckoned %s.%s",
+                               taken->reading.kind == STORE_READING_MAXIMUM ? "highest" : "lowest",
+                               taken->reading.kind == STORE_READING_MAXIMUM
+                                   ? "without sun, which tells little of sunny days"
+                                   : "in daylight, which tells little of nights",
+                               nothing);
+        break;
+    case USE_MOVED:
+        g_string_append_printf(text,
+                               " A cover over it was set differently during that %s, or it is not "
+                               "known how it stood.%s",
+                               span, nothing);
+        break;
+    case USE_OTHERWISE:
+        g_string_append_printf(text, " The cover stood otherwise than was planned.%s", nothing);
+        break;
+    case USE_CORRECTED:
+        g_string_append_printf(text, " One told later of the same %s counts.", span);
+        break;
+    case USE_UNKNOWN:
+        g_string_append(text, nothing);
+        break;
+    }
+    if (taken->reading.moved)
+        g_string_append_printf(text,
+                               "\nThe thermometer hangs elsewhere now: what was learned of %s "
+                               "before is laid aside.",
+                               reading_where(s, &taken->reading));
+    return g_string_free(g_steal_pointer(&text), FALSE);
+}
+
+char *wording_reading_night(const Service *s, const ReadingTaken *taken)
+{
+    const ReadingNight now = reading_night(s, &taken->reading);
+    const ReadingNight *before = &taken->before;
+
+    if (isnan(now.low_c) || isnan(before->low_c))
+        return NULL;
+    g_autofree char *where = where_words(s, &taken->reading);
+    g_autofree char *was = number(s->garden, before->low_c);
+    g_autofree char *is = wording_tenths(s->garden, now.low_c);
+    g_autofree char *was_odds = percent(before->frost_odds);
+    g_autofree char *odds = percent(now.frost_odds);
+    g_autofree char *was_unit = wording_tenths(s->garden, before->low_c);
+    gboolean same = g_str_equal(was_unit, is), same_odds = g_str_equal(was_odds, odds);
+    if (same && same_odds)
+        return g_strdup_printf("Tonight in %s stays at %s, odds of frost %s.", where, is, odds);
+    return g_strdup_printf("Tonight in %s: %s%s%s, odds of frost %s%s%s.", where, same ? "" : was,
+                           same ? "" : " → ", is, same_odds ? "" : was_odds, same_odds ? "" : " → ",
+                           odds);
+}
+
+gboolean reading_refuse(const Service *s, const ReadingTaken *taken, GError **error)
+{
+    const StoreReading *r = &taken->reading;
+    g_autofree char *value = wording_tenths(s->garden, r->reading.value_c);
+    g_autofree char *low = wording_tenths(s->garden, taken->judged.low_c);
+    g_autofree char *high = wording_tenths(s->garden, taken->judged.high_c);
+    g_autofree char *where = where_words(s, r);
+
+    if (taken->judged.verdict == VERDICT_RANGE)
+        return api_refuse(error, THOLE_ERROR_INVALID,
+                          "value: %s cannot be in %s; give %s to %s, or the place where the "
+                          "thermometer is",
+                          value, where, low, high);
+    g_autofree char *expected = wording_tenths(s->garden, r->basis.computed_c);
+    return api_refuse(error, THOLE_ERROR_INVALID,
+                      "value: %s cannot be in %s then: %s ± %.1f was reckoned; give %s to %s, or "
+                      "the place where the thermometer is",
+                      value, where, expected,
+                      shown_k(s->garden, hypot(r->basis.spread_k, r->basis.outdoor_spread_k)), low,
+                      high);
+}

@@ -1,0 +1,25 @@
+/* SPDX-License-Identifier: MIT */
+/* What is said of a reading. */
+#pragma once
+
+#include "service/reading.h"
+
+/* What a thermometer may show; chosen. */
+#define READING_LEAST_C (-40.0)
+#define READING_MOST_C 60.0
+
+/* The place, or the site in the open. Owned by the garden. */
+const char *reading_where(const Service *service, const StoreReading *reading);
+
+/* "3.1 °C": a thermometer shows tenths. */
+char *wording_tenths(const Garden *garden, double c);
+
+/* "frame 0.5 °C; reckoned 3.0 °C ± 1.9. ...": what it was beside, and what came of it. */
+char *wording_reading(const Service *service, const ReadingTaken *taken);
+
+/* "Tonight in frame: −0.6 → 0.8 °C, frost 31 % → 6 %."; NULL where tonight is not known. To be
+ * called when the plan after the reading is made. */
+char *wording_reading_night(const Service *service, const ReadingTaken *taken);
+
+/* Sets the error: it cannot be, and what would be accepted. Always FALSE. */
+gboolean reading_refuse(const Service *service, const ReadingTaken *taken, GError **error);

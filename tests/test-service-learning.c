@@ -1,0 +1,266 @@
+/* SPDX-License-Identifier: MIT */
+/* What the service learns from readings, and what a reading of this evening changes. */
+#include <stdarg.h>
+#include <stddef.h>
+#include <setjmp.h>
+#include <stdint.h>
+#include <cmocka.h>
+
+#include <math.h>
+#include <string.h>
+
+#include "service-world.h"
+#include "service/forecasts.h"
+#include "service/reading.h"
+#include "service/wording-notice.h"
+#include "service/wording-reading.h"
+#include "store/store-garden-events.h"
+
+#define START "2026-04-08T16:00:00Z" /* a Wednesday, 17:00 in London */
+
+static const WorldWeather cool = {.low_c = 3, .high_c = 14};
+
+static World *begin(const WorldWeather *weather)
+{
+    World *w = world_new(world_garden, START);
+    world_start(w);
+    world_forecast(w, weather);
+    world_add_batch(w, "lettuce", 24, "frame", STAGE_HARDENING, 50);
+    return w;
+}
+
+static int place(const World *w, const char *name)
+{
+    return garden_find_place(w->service->garden, name);
+}
+
+/* A reading now; what was said of it, with a new plan. */
+static char *take(World *w, const char *name, StoreReadingKind kind, double value_c, gboolean moved,
+                  ReadingTaken *ret)
+{
+    g_autoptr(GError) error = NULL;
+    int site = garden_find_site(w->service->garden, name);
+    const ReadingAsked asked = {.place = site >= 0 ? -1 : place(w, name),
+                                .site = site,
+                                .kind = kind,
+                                .time_utc = world_now(w),
+                                .value_c = value_c,
+                                .moved = moved};
+    if (!reading_take(w->service, &asked, ret, &error))
+        fail_msg("%s", error->message);
+    g_autofree char *said = wording_reading(w->service, ret);
+    service_ask_plan(w->service, "reading");
+    world_run_for(w, 0);
+    g_autofree char *night = wording_reading_night(w->service, ret);
+    print_message("%s | %s\n", said, night);
+    return g_strdup_printf("%s\n%s", said, night != NULL ? night : "");
+}
+
+static const CoverError *of_place(const World *w, const char *name, int position)
+{
+    return &forecasts_learned(w->service->forecasts)
+                ->covers[place(w, name) * POSITIONS_MAX + position];
+}
+
+/* To 08:30 in London on the next morning. */
+static void next_morning(World *w)
+{
+    world_run(w, world_now(w) / DAY_S * DAY_S + DAY_S + 7 * HOUR_S + HOUR_S / 2);
+}
+
+/* Mornings in which the frame was `off_k` warmer than reckoned, each with a new forecast. */
+static void mornings(World *w, int n, double off_k, ReadingTaken *ret)
+{
+    for (int i = 0; i < n; i++) {
+        next_morning(w);
+        g_autofree char *first = take(w, "frame", STORE_READING_MINIMUM, 4.0, FALSE, ret);
+        double reckoned_c = ret->reading.basis.computed_c - ret->reading.basis.bias_k;
+        g_autofree char *said =
+            take(w, "frame", STORE_READING_MINIMUM, reckoned_c + off_k, FALSE, ret);
+        world_run(w, world_now(w) + 9 * HOUR_S); /* 17:30 */
+        world_forecast(w, &cool);
+    }
+}
+
+static void test_a_warm_frame(void **state)
+{
+    (void)state;
+    ReadingTaken taken;
+    World *w = begin(&cool);
+    const double prior_k = of_place(w, "frame", 0)->of[EXTREME_LOW].spread_k;
+    mornings(w, 1, 1.4, &taken);
+    assert_int_equal(taken.use, USE_LEARNED);
+    const LearnedError *one = &of_place(w, "frame", taken.reading.basis.position)->of[EXTREME_LOW];
+    double first_k = one->bias_k;
+    assert_true(one->n == 1 && first_k > 0.05 && first_k < 1.4);
+    mornings(w, 9, 1.4, &taken);
+    const LearnedError *ten = &of_place(w, "frame", taken.reading.basis.position)->of[EXTREME_LOW];
+    assert_int_equal(ten->n, 10);
+    assert_true(ten->bias_k > first_k && fabs(ten->bias_k - 1.4) < 0.7 && ten->spread_k < prior_k);
+
+    /* The store's readings are the one truth: a new start learns the same. */
+    double bias_k = ten->bias_k;
+    world_stop(w);
+    world_start(w);
+    ten = &of_place(w, "frame", taken.reading.basis.position)->of[EXTREME_LOW];
+    assert_true(fabs(ten->bias_k - bias_k) < 0.01 && ten->n == 10);
+
+    /* A thermometer that was moved begins again. */
+    next_morning(w);
+    g_autofree char *said = take(w, "frame", STORE_READING_INSTANT, 6.0, TRUE, &taken);
+    assert_non_null(strstr(said, "what was learned of frame before is laid aside"));
+    assert_int_equal(of_place(w, "frame", 0)->of[EXTREME_LOW].n, 0);
+    world_free(w);
+}
+
+static void test_a_cover_that_was_moved(void **state)
+{
+    (void)state;
+    ReadingTaken taken;
+    g_autoptr(GError) error = NULL;
+    World *w = begin(&cool);
+    world_run(w, world_utc("2026-04-08T23:00:00Z"));
+    const StorePosition open = {place(w, "frame"), 2, world_now(w), true};
+    assert_true(store_begin(w->service->store, &error) &&
+                store_put_position(w->service->store, w->service->garden, &open, &error) &&
+                store_commit(w->service->store, &error));
+    next_morning(w);
+    g_autofree char *said = take(w, "frame", STORE_READING_MINIMUM, 4.0, FALSE, &taken);
+    assert_int_equal(taken.use, USE_MOVED);
+    assert_non_null(strstr(said, "nothing is learned from it"));
+    assert_int_equal(of_place(w, "frame", 0)->of[EXTREME_LOW].n, 0);
+    world_free(w);
+}
+
+/* Forecast 3, read 0.5 at 21:00. */
+static void test_an_evening(void **state)
+{
+    (void)state;
+    ReadingTaken taken;
+    World *w = begin(&cool);
+    world_run(w, world_utc("2026-04-08T20:00:00Z"));
+    const StoreReading open = {.reading = {-1, world_now(w), 0}, .site = 1};
+    const StoreReading frame = {.reading = {place(w, "frame"), world_now(w), 0}, .site = -1};
+    ReadingNight before = reading_night(w->service, &open),
+                 covered = reading_night(w->service, &frame);
+    g_autofree char *said = take(w, "plot", STORE_READING_INSTANT, 4.0, FALSE, &taken);
+    ReadingNight after = reading_night(w->service, &open);
+    assert_int_equal(taken.use, USE_NOW);
+    assert_true(taken.reading.basis.computed_c > 5.0);
+    assert_true(after.low_c < before.low_c - 0.3 && after.frost_odds > before.frost_odds);
+    assert_true(reading_night(w->service, &frame).low_c < covered.low_c - 0.2);
+
+    /* Under the cover it is known better than by both parts. */
+    g_autofree char *again =
+        take(w, "frame", STORE_READING_INSTANT, covered.low_c + 1.0, FALSE, &taken);
+    assert_true(isfinite(taken.reading.basis.computed_c));
+    /* It is said again after a new start, and fades. */
+    ReadingNight told = reading_night(w->service, &frame);
+    world_stop(w);
+    world_start(w);
+    world_forecast(w, &cool);
+    assert_true(fabs(reading_night(w->service, &frame).low_c - told.low_c) < 0.2);
+    next_morning(w);
+    world_run_for(w, DAY_S / 2);
+    world_forecast(w, &cool);
+    assert_true(fabs(reading_night(w->service, &open).low_c - before.low_c) < 0.2);
+    world_free(w);
+}
+
+static void test_the_open_air(void **state)
+{
+    (void)state;
+    ReadingTaken taken;
+    World *w = begin(&cool);
+    for (int i = 0; i < 8; i++) {
+        next_morning(w);
+        g_autofree char *said =
+            take(w, i < 4 ? "plot" : "bed", STORE_READING_MINIMUM, 1.0, FALSE, &taken);
+        assert_int_equal(taken.use, USE_LEARNED);
+        world_run(w, world_now(w) + 9 * HOUR_S);
+        world_forecast(w, &cool);
+    }
+    const LearnedSite *site = &forecasts_learned(w->service->forecasts)->sites[1];
+    assert_int_equal(site->open_air.used, 8);
+    assert_true(site->lead[0][EXTREME_LOW].n == 8 && site->lead[0][EXTREME_LOW].bias_k < -0.8);
+    assert_true(site->lead[0][EXTREME_HIGH].n == 0);
+    assert_true(site->lead[3][EXTREME_LOW].n > 0);
+    /* Each lead day learns by its own forecasts, and what was learned outlives a new start. */
+    double bias_k = site->lead[0][EXTREME_LOW].bias_k;
+    world_stop(w);
+    world_start(w);
+    world_forecast(w, &cool);
+    site = &forecasts_learned(w->service->forecasts)->sites[1];
+    assert_true(fabs(site->lead[0][EXTREME_LOW].bias_k - bias_k) < 0.05);
+    /* What is planned from is colder than the forecast, and the home site is as forecast. */
+    const StoreReading open = {.reading = {-1, 0, 0}, .site = 1}, home = {.reading = {-1, 0, 0}};
+    assert_true(reading_night(w->service, &open).low_c <
+                reading_night(w->service, &home).low_c - 0.8);
+    g_autofree char *said = take(w, "plot", STORE_READING_INSTANT, 9.0, TRUE, &taken);
+    assert_non_null(strstr(said, "what was learned of plot before is laid aside"));
+    site = &forecasts_learned(w->service->forecasts)->sites[1];
+    assert_true(site->lead[0][EXTREME_LOW].n == 0 && site->open_air.used == 0);
+    world_free(w);
+}
+
+static void print_alerts(const World *w, const char *when)
+{
+    const WordingContext words = service_wording(w->service);
+    for (guint i = 0; i < w->service->alerts->len; i++) {
+        const Job *job = &g_array_index(w->service->alerts, Job, i);
+        g_autofree char *what = wording_is_too_late(&words, job) ? wording_too_late(&words, job)
+                                                                 : wording_job(&words, job);
+        print_message("%s: %s\n", when, what);
+    }
+}
+
+/* The rescue of the tomatoes that no visit can do; NULL none. */
+static const Job *rescue(const World *w)
+{
+    for (guint i = 0; i < w->service->alerts->len; i++) {
+        const Job *job = &g_array_index(w->service->alerts, Job, i);
+        if (job->kind == JOB_RESCUE && job->urgent)
+            return job;
+    }
+    return NULL;
+}
+
+/* Nobody comes to the plot before the next evening, and the evening is colder than forecast. */
+static void test_a_frost_that_nobody_saw(void **state)
+{
+    (void)state;
+    static const WorldWeather seven = {.low_c = 5, .high_c = 15};
+    ReadingTaken taken;
+    World *w = world_new(world_garden, START);
+    world_start(w);
+    world_forecast(w, &seven);
+    world_add_batch(w, "tomato", 24, "frame", STAGE_HARDENING, 60);
+    world_run(w, world_utc("2026-04-08T21:30:00Z"));
+    print_alerts(w, "before");
+    assert_null(rescue(w));
+    g_autofree char *said = take(w, "frame", STORE_READING_INSTANT, 2.0, FALSE, &taken);
+    print_alerts(w, "22:30");
+    const Job *job = rescue(w);
+    assert_non_null(job);
+    assert_true(job->deadline_utc > world_now(w));
+    world_run(w, world_utc("2026-04-09T03:30:00Z"));
+    g_autofree char *again = take(w, "frame", STORE_READING_INSTANT, -2.5, FALSE, &taken);
+    print_alerts(w, "04:30");
+    const WordingContext words = service_wording(w->service);
+    job = rescue(w);
+    assert_non_null(job);
+    assert_true(wording_is_too_late(&words, job));
+    world_free(w);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_a_warm_frame),
+        cmocka_unit_test(test_a_cover_that_was_moved),
+        cmocka_unit_test(test_an_evening),
+        cmocka_unit_test(test_the_open_air),
+        cmocka_unit_test(test_a_frost_that_nobody_saw),
+    };
+    return cmocka_run_group_tests_name("service-learning", tests, NULL, NULL);
+}
