@@ -289,7 +289,7 @@ static void append_cases(const Season *s, int season, int night, GArray *cases)
                 it.odds[ODDS_LEARNED] = odds_of(learned, event, 0, 1, false);
                 it.odds[ODDS_ASSUMED] = odds_of(&s->views[0].nights[p][lead], event, 0, 1, false);
                 it.odds[ODDS_DAMPED] = odds_of(learned, event, 0, 1, true);
-                it.odds[ODDS_SHARP] = odds_of(learned, event, 0, SHARP, false);
+                it.odds[ODDS_SHARP] = odds_of(learned, event, 0, SHARP, true);
                 it.odds[ODDS_WARM] = odds_of(learned, event, WARM_K, 1, false);
                 g_array_append_val(cases, it);
             }
