@@ -296,7 +296,24 @@ TESTS += %D%/test-hindcast-seattle
 %C%_test_hindcast_seattle_CFLAGS = $(TEST_CFLAGS)
 %C%_test_hindcast_seattle_LDADD = daemon/weather/libweather.a daemon/garden/libgarden.a \
 	daemon/libcore.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
-EXTRA_DIST += docs/hindcast.md
+if WITH_SUNDIALS
+check_PROGRAMS += %D%/test-hindcast-odds
+TESTS += %D%/test-hindcast-odds
+HINDCAST_HIDDEN = %D%/test-hindcast-hidden.c %D%/test-hindcast-hidden.h \
+	%D%/test-hindcast-weather.c %D%/test-hindcast-weather.h $(REFERENCE_CHAIN)
+%C%_test_hindcast_odds_SOURCES = %D%/test-hindcast-odds.c \
+	%D%/test-hindcast-season.c %D%/test-hindcast-season.h \
+	%D%/test-hindcast-reliability.c %D%/test-hindcast-reliability.h $(HINDCAST_HIDDEN)
+%C%_test_hindcast_odds_CFLAGS = $(TEST_CFLAGS)
+%C%_test_hindcast_odds_LDADD = $(%C%_test_hindcast_seattle_LDADD) $(SUNDIALS_LIBS)
+check_PROGRAMS += %D%/test-hindcast-frosts
+TESTS += %D%/test-hindcast-frosts
+%C%_test_hindcast_frosts_SOURCES = %D%/test-hindcast-frosts.c \
+	%D%/test-hindcast-world.c %D%/test-hindcast-world.h $(HINDCAST_HIDDEN)
+%C%_test_hindcast_frosts_CFLAGS = $(TEST_CFLAGS)
+%C%_test_hindcast_frosts_LDADD = $(%C%_test_hindcast_odds_LDADD)
+endif
+EXTRA_DIST += docs/hindcast.md docs/hindcast-reliability.svg
 # The whole service, asked over its socket; every reply is held to its schema.
 check_PROGRAMS += %D%/test-api
 TESTS += %D%/test-api

@@ -128,7 +128,7 @@ static double random_normal(GRand *random)
  */
 static Outcome harden(Hindcast *h, const Case *c, int32_t start, double shift_k, GRand *errors)
 {
-    g_autoptr(World) w = world_new(h->garden, h->days, c->crop, c->destination, start,
+    g_autoptr(World) w = world_new(h->garden, &seattle, h->days, c->crop, c->destination, start,
                                    DAYS_MAX + PLANTED_D, shift_k);
     Watch planted = watch_new();
     Outcome o = {.days = -1, .watch = watch_new()};

@@ -22,7 +22,6 @@
 #define MORNING_S (5 * HOUR_S) /* of the local day: the plan is made, the day begins */
 #define BEFORE_D 10            /* on the sill before the start, for the soil and the batch */
 #define BUDGET 20000           /* batch evaluations a plan may spend */
-#define AHEAD_HOURS (WORLD_AHEAD_D * 24 + 2)
 
 Watch watch_new(void)
 {
@@ -38,21 +37,23 @@ Watch watch_new(void)
 /* The half-hours from this morning on, with the spread of a forecast issued now, and its error. */
 static void look_ahead(World *w, double error_sd)
 {
-    WeatherHour ahead[AHEAD_HOURS];
+    WeatherHour ahead[WORLD_AHEAD_H];
     const WeatherHour *hours = (const WeatherHour *)(void *)w->hours->data;
     size_t first = (size_t)((w->now_utc - hours[0].time_utc) / HOUR_S);
 
-    assert_true(first + AHEAD_HOURS <= w->hours->len);
-    for (size_t i = 0; i < AHEAD_HOURS; i++) {
+    assert_true(first + WORLD_AHEAD_H <= w->hours->len);
+    for (size_t i = 0; i < WORLD_AHEAD_H; i++) {
         WeatherHour *hour = &ahead[i];
         *hour = hours[first + i];
         hour->spread_k = weather_spread_k((double)(hour->time_utc - w->now_utc) / HOUR_S);
         hour->temperature_c += error_sd * hour->spread_k;
+        if (w->errors_k != NULL)
+            hour->temperature_c += w->errors_k[i];
         hour->dew_point_c = fmin(hour->dew_point_c, hour->temperature_c);
     }
-    assert_true(air_outdoor_steps(ahead, AHEAD_HOURS, w->now_utc, WORLD_AHEAD_STEPS, w->steps));
+    assert_true(air_outdoor_steps(ahead, WORLD_AHEAD_H, w->now_utc, WORLD_AHEAD_STEPS, w->steps));
     for (int d = 0; d < WORLD_SUN_DAYS; d++)
-        w->sun[d] = hindcast_solar_day(w->today - 1 + d);
+        w->sun[d] = hindcast_solar_day(w->at, w->today - 1 + d);
     w->outlook = (SiteOutlook){.steps = w->steps,
                                .days = w->sun,
                                .n_days = WORLD_SUN_DAYS,
@@ -66,7 +67,7 @@ static int visit_windows(const World *w, VisitWindow *ret, int size)
     int n = 0;
 
     for (int32_t day = w->today; day < w->today + WORLD_AHEAD_D; day++) {
-        int64_t midnight = hindcast_solar_day(day).midnight_utc;
+        int64_t midnight = hindcast_solar_day(w->at, day).midnight_utc;
         for (int r = 0; r < grower->n_rules; r++) {
             const VisitRule *rule = &grower->rules[r];
             assert_true(n < size);
@@ -137,14 +138,14 @@ static void watch_step(const World *w, int step, Watch *watch)
     int c = 0, layer = 0, positions[CHAIN_LAYERS_MAX];
     const Chain *chain = find_batch(w, &c, &layer, positions);
     int64_t utc = w->now_utc + (int64_t)step * STEP_S;
-    int64_t local_s = utc - hindcast_solar_day(w->today).midnight_utc;
+    int64_t local_s = utc - hindcast_solar_day(w->at, w->today).midnight_utc;
     int day = w->today - w->start + (int)(local_s / DAY_S);
     PlaceStep met[CHAIN_LAYERS_MAX];
     ChainState state = w->states[c];
     ChainForcing forcing = {.now = &w->steps[step],
                             .next = &w->steps[step + 1],
                             .deep_c = w->outlook.deep_c,
-                            .solar_hour = marks_solar_hour(utc + STEP_S, SEATTLE_LONGITUDE)};
+                            .solar_hour = marks_solar_hour(utc + STEP_S, w->at->longitude)};
 
     chain_step(chain, positions, &forcing, &state, met);
     double damage_c = ramp_damage_c(&w->garden->crops[w->batch.crop], &w->batch.ramp);
@@ -191,7 +192,7 @@ static void pass(World *w, int from, int to, Watch *watch)
 static void next_morning(World *w)
 {
     w->today++;
-    w->now_utc = hindcast_solar_day(w->today).midnight_utc + MORNING_S;
+    w->now_utc = hindcast_solar_day(w->at, w->today).midnight_utc + MORNING_S;
 }
 
 static void do_job(World *w, const Job *job)
@@ -251,7 +252,7 @@ void world_plant_out(World *w, int days, Watch *watch)
 
 /* ---- its beginning ---- */
 
-World *world_new(const Garden *garden, const GArray *days, const char *crop_name,
+World *world_new(const Garden *garden, const Station *at, const GArray *days, const char *crop_name,
                  const char *destination, int32_t start, int last_day, double shift_k)
 {
     World *w = g_new0(World, 1);
@@ -261,11 +262,12 @@ World *world_new(const Garden *garden, const GArray *days, const char *crop_name
 
     assert_true(crop >= 0 && garden->n_places == WORLD_PLACES);
     w->garden = garden;
+    w->at = at;
     w->days = days;
     w->shift_k = shift_k;
     w->start = start;
-    w->hours =
-        hindcast_hours(days, start - BEFORE_D - 1, start + last_day + WORLD_AHEAD_D + 1, shift_k);
+    w->hours = hindcast_hours(w->at, days, start - BEFORE_D - 1,
+                              start + last_day + WORLD_AHEAD_D + 1, shift_k);
     for (int p = 0; p < garden->n_places; p++) {
         if (garden->places[p].parent >= 0)
             continue;

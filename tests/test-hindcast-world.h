@@ -11,6 +11,7 @@
 #define WORLD_AHEAD_D 10 /* days of forecast a plan has */
 #define WORLD_AHEAD_STEPS (WORLD_AHEAD_D * 24 * STEPS_PER_H)
 #define WORLD_SUN_DAYS (WORLD_AHEAD_D + 3)
+#define WORLD_AHEAD_H (WORLD_AHEAD_D * 24 + 2)
 #define WORLD_PLACES 4
 
 /* What first happened, as the batch stood at 13:00 and at 02:00. */
@@ -34,6 +35,7 @@ typedef struct Watch {
 
 typedef struct World {
     const Garden *garden;
+    const Station *at;
     const GArray *days; /* (element-type DailyWeather) */
     GArray *hours;      /* (owned) (element-type WeatherHour) the truth */
     double shift_k;
@@ -47,6 +49,7 @@ typedef struct World {
     Batch batch;
     /* what lies ahead */
     SolarDay sun[WORLD_SUN_DAYS];
+    const double *errors_k; /* (nullable) of the forecast, by hours ahead */
     OutdoorStep steps[WORLD_AHEAD_STEPS + 1];
     SiteOutlook outlook;
 } World;
@@ -59,7 +62,7 @@ Watch watch_new(void);
  * `last_day` mornings more. The batch is as old as it must be to be planted. Free it with
  * world_free().
  */
-World *world_new(const Garden *garden, const GArray *days, const char *crop,
+World *world_new(const Garden *garden, const Station *at, const GArray *days, const char *crop,
                  const char *destination, int32_t start, int last_day, double shift_k);
 void world_free(World *world);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(World, world_free)
