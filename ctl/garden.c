@@ -262,8 +262,6 @@ static void show_weather(const Reply *reply, const Call *call)
     }
     table_print(table, 0);
     show_under_cover(reply->object, units);
-    if (*read_text(reply->object, "learned") != '\0')
-        print_wrapped(0, read_text(reply->object, "learned"));
     if (*read_text(reply->object, "estimates") != '\0')
         print_wrapped(0, read_text(reply->object, "estimates"));
     g_autofree char *source = g_strdup_printf("Source: %s", read_text(reply->object, "source"));

@@ -367,8 +367,6 @@ static JsonNode *get_weather(const ControlRequest *request, gpointer data, GErro
     api_set_utc(object, "valid_to_utc", weather->valid_to_utc);
     api_take_text(object, "text", quality_words(service, site));
     api_take_text(object, "headline", api_nights_headline(service, site));
-    api_take_text(object, "learned",
-                  api_learned_of_site(service, site, weather->issued_utc != 0 ? 24.0 : 0.0));
     api_take_text(object, "estimates", wording_estimates(estimated));
     json_object_set_array_member(object, "nights", nights);
     json_object_set_array_member(object, "sources", api_sources(service, site));

@@ -5,8 +5,6 @@
 
 #include "ramp/ramp.h"
 #include "service/api-day.h"
-#include "service/forecasts.h"
-#include "service/learned.h"
 #include "service/wording-names.h"
 
 #define WORTH_NAMING 0.01 /* odds of frost on leaves below which a place is safe; chosen */
@@ -67,45 +65,6 @@ JsonArray *api_place_nights(const Service *service, int site, int day)
         json_array_add_object_element(places, object);
     }
     return places;
-}
-
-/* "1.4 °C warmer than computed"; "as computed" below what a thermometer tells apart. */
-static char *off_words(const Service *service, double bias_k, const char *than)
-{
-    const double shown = fabs(bias_k) * (service->garden->fahrenheit ? 1.8 : 1.0);
-
-    if (fabs(bias_k) < 0.05)
-        return g_strdup_printf("as %s", than);
-    return g_strdup_printf("%.1f %s %s than %s", shown, service->garden->fahrenheit ? "°F" : "°C",
-                           bias_k > 0.0 ? "warmer" : "colder", than);
-}
-
-char *api_learned_of_site(const Service *service, int site, double lead_h)
-{
-    const Learned *learned = forecasts_learned(service->forecasts);
-    const CoverError open = learned_open_air(learned, site, lead_h);
-    const LearnedError *low = &open.of[EXTREME_LOW];
-
-    if (low->n == 0)
-        return NULL;
-    g_autofree char *off = off_words(service, low->bias_k, "forecast");
-    return g_strdup_printf("Readings of %d night%s in the open there: %s; that is counted in.",
-                           low->n, low->n == 1 ? "" : "s", off);
-}
-
-char *api_learned_of_place(const Service *service, const PlacePrediction *prediction)
-{
-    const Learned *learned = forecasts_learned(service->forecasts);
-    const PredictionBasis *basis = &prediction->basis[EXTREME_LOW];
-    const int position = CLAMP(basis->position, 0, POSITIONS_MAX - 1);
-    const LearnedError *low =
-        &learned->covers[prediction->place * POSITIONS_MAX + position].of[EXTREME_LOW];
-
-    if (low->n == 0)
-        return NULL;
-    g_autofree char *off = off_words(service, basis->bias_k, "computed");
-    return g_strdup_printf("%d reading%s there: %s; that is counted in.", low->n,
-                           low->n == 1 ? "" : "s", off);
 }
 
 static int by_odds(gconstpointer a, gconstpointer b)

@@ -10,7 +10,6 @@
 #include "service/api-groups.h"
 #include "service/api-input.h"
 #include "service/api-json.h"
-#include "service/api-nights.h"
 #include "service/wording-names.h"
 
 typedef struct Why {
@@ -81,10 +80,6 @@ static void tell_forecast(Why *why)
         night.estimated & EST_TEMPERATURE ? NULL : wording_estimates(night.estimated);
     if (estimates != NULL)
         g_string_append_printf(text, " %s", estimates);
-    g_autofree char *learned = api_learned_of_site(
-        why->service, why->site, fmax(0.0, (double)(night.low_utc - weather->issued_utc) / 3600.0));
-    if (learned != NULL && !(night.low_estimated & (EST_WARNING | EST_TEMPERATURE)))
-        g_string_append_printf(text, " %s", learned);
     number(why, "low outdoors", night.low_c, "°C", night.spread_k);
     number(why, "odds of an air frost", night.frost_odds, "", NAN);
     step(why, "forecast", g_strdup(text->str));
@@ -188,11 +183,6 @@ static void tell_place(Why *why)
         number(why, "lowest leaf temperature", found->leaf_low_c, "°C", found->low_spread_k);
     }
     g_string_append_c(text, '.');
-    g_autofree char *learned = found != NULL ? api_learned_of_place(why->service, found) : NULL;
-    if (learned != NULL) {
-        g_string_append_printf(text, " %s", learned);
-        number(why, "learned from readings", found->basis[EXTREME_LOW].bias_k, "K", NAN);
-    }
     step(why, "place", g_strdup(text->str));
 }
 
