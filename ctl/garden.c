@@ -41,6 +41,13 @@ static bool is_one_site(JsonObject *reply)
     return true;
 }
 
+/* What readings have taught, a line each. */
+static void show_learned(JsonObject *holder)
+{
+    for (guint i = 0; i < read_count(holder, "learned"); i++)
+        print_wrapped(0, read_text(read_item(holder, "learned", i), "text"));
+}
+
 /* Under the name of their site, where there are several. */
 static void show_places(const Reply *reply, const Call *call)
 {
@@ -52,6 +59,8 @@ static void show_places(const Reply *reply, const Call *call)
     bool doubtful = false;
 
     (void)call;
+    if (*read_text(reply->object, "headline") != '\0')
+        print_wrapped(0, read_text(reply->object, "headline"));
     for (guint i = 0; i < read_count(reply->object, "places"); i++) {
         JsonObject *place = read_item(reply->object, "places", i);
         const char *own = read_text(place, "site");
@@ -64,6 +73,8 @@ static void show_places(const Reply *reply, const Call *call)
     }
     table_print(table, 0);
     print_wrapped(0, "Frost: odds of frost on leaves in the next night, covers as planned.");
+    for (guint i = 0; i < read_count(reply->object, "places"); i++)
+        show_learned(read_item(reply->object, "places", i));
     if (doubtful)
         print_wrapped(0, "? as planned; nobody has said that it was done.");
 }
@@ -262,6 +273,7 @@ static void show_weather(const Reply *reply, const Call *call)
     }
     table_print(table, 0);
     show_under_cover(reply->object, units);
+    show_learned(reply->object);
     if (*read_text(reply->object, "estimates") != '\0')
         print_wrapped(0, read_text(reply->object, "estimates"));
     g_autofree char *source = g_strdup_printf("Source: %s", read_text(reply->object, "source"));

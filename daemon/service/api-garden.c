@@ -9,6 +9,7 @@
 #include "service/api-groups.h"
 #include "service/api-input.h"
 #include "service/api-json.h"
+#include "service/api-learned.h"
 #include "service/api-nights.h"
 #include "service/api-sources.h"
 #include "service/forecasts.h"
@@ -161,6 +162,9 @@ static void add_place(const PlaceFacts *facts, int place, int depth, JsonArray *
     set_contents(service, object, place);
     set_predictions(service, object, place);
     api_take_text(object, "rests_on", rests_on(facts, place));
+    JsonArray *learned = json_array_new();
+    api_add_learned_place(service, place, learned);
+    json_object_set_array_member(object, "learned", learned);
     json_array_add_object_element(places, object);
     for (int child = 0; child < service->garden->n_places; child++)
         if (service->garden->places[child].parent == place)
@@ -180,6 +184,7 @@ static JsonNode *get_places(const ControlRequest *request, gpointer data, GError
             add_place(&facts, place, 0, places);
     JsonObject *object = json_object_new();
     api_set_units(object, service->garden);
+    api_take_text(object, "headline", api_tonight_headline(service));
     json_object_set_array_member(object, "places", places);
     return api_reply(object);
 }
@@ -369,6 +374,7 @@ static JsonNode *get_weather(const ControlRequest *request, gpointer data, GErro
     api_take_text(object, "headline", api_nights_headline(service, site));
     api_take_text(object, "estimates", wording_estimates(estimated));
     json_object_set_array_member(object, "nights", nights);
+    json_object_set_array_member(object, "learned", api_learned_site(service, site));
     json_object_set_array_member(object, "sources", api_sources(service, site));
     json_object_set_array_member(object, "credits", api_credits(service, site));
     return api_reply(object);
