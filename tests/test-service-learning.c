@@ -250,6 +250,8 @@ static void test_a_frost_that_nobody_saw(void **state)
     job = rescue(w);
     assert_non_null(job);
     assert_true(wording_is_too_late(&words, job));
+    g_autofree char *late = wording_too_late(&words, job);
+    assert_non_null(strstr(late, "Leave the box shut in the morning until they have thawed."));
     world_free(w);
 }
 

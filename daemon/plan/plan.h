@@ -16,8 +16,7 @@ typedef struct PlanValue {
     double number; /* loss + checks + delay + visits + disturbance */
 } PlanValue;
 
-/* Low and high of one place on one local day as planned: the night that follows the day, and the
- * day. */
+/* Low and high of one place as planned: of a local day, and of the night that follows it. */
 typedef struct PlacePrediction {
     int place;
     int32_t day;
