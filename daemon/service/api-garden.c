@@ -288,6 +288,7 @@ static JsonNode *get_crops(const ControlRequest *request, gpointer data, GError 
 static JsonObject *night_object(const Service *service, int site, const ApiNight *night)
 {
     JsonObject *object = json_object_new();
+    ApiNight noon = {.low_c = NAN};
     const char *basis = night->low_estimated & EST_WARNING       ? "warning"
                         : night->low_estimated & EST_TEMPERATURE ? "normals"
                                                                  : "forecast";
@@ -300,6 +301,10 @@ static JsonObject *night_object(const Service *service, int site, const ApiNight
     api_set_number(object, "spread_k", night->spread_k);
     api_set_utc(object, "low_utc", night->low_utc);
     api_take_text(object, "low_when", api_clock(service, site, night->low_utc));
+    const gboolean has_noon =
+        api_noon(service, site, night->day + 1, &noon) && isfinite(noon.low_c);
+    api_set_number(object, "high_c", has_noon ? noon.low_c : NAN);
+    api_set_number(object, "high_spread_k", has_noon ? noon.spread_k : NAN);
     api_set_odds(object, "frost_odds", night->frost_odds);
     api_set_text(object, "odds", wording_odds(night->frost_odds));
     api_set_number(object, "cloud_pct", night->cloud_pct);
