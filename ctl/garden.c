@@ -41,6 +41,13 @@ static bool is_one_site(JsonObject *reply)
     return true;
 }
 
+/* What readings have taught, a line each. */
+static void show_learned(JsonObject *holder)
+{
+    for (guint i = 0; i < read_count(holder, "learned"); i++)
+        print_wrapped(0, read_text(read_item(holder, "learned", i), "text"));
+}
+
 /* Under the name of their site, where there are several. */
 static void show_places(const Reply *reply, const Call *call)
 {
@@ -52,6 +59,8 @@ static void show_places(const Reply *reply, const Call *call)
     bool doubtful = false;
 
     (void)call;
+    if (*read_text(reply->object, "headline") != '\0')
+        print_wrapped(0, read_text(reply->object, "headline"));
     for (guint i = 0; i < read_count(reply->object, "places"); i++) {
         JsonObject *place = read_item(reply->object, "places", i);
         const char *own = read_text(place, "site");
@@ -64,6 +73,8 @@ static void show_places(const Reply *reply, const Call *call)
     }
     table_print(table, 0);
     print_wrapped(0, "Frost: odds of frost on leaves in the next night, covers as planned.");
+    for (guint i = 0; i < read_count(reply->object, "places"); i++)
+        show_learned(read_item(reply->object, "places", i));
     if (doubtful)
         print_wrapped(0, "? as planned; nobody has said that it was done.");
 }
@@ -236,13 +247,23 @@ static void show_under_cover(JsonObject *reply, const char *units)
     table_print(table, 0);
 }
 
+/* "2–4": the mean, and the largest gust where it is known. */
+static char *wind_text(JsonObject *night)
+{
+    const double gust_ms = read_number(night, "gust_ms");
+    g_autofree char *wind = print_number(read_number(night, "wind_ms"), 0);
+    g_autofree char *gust = print_number(gust_ms, 0);
+
+    return isfinite(gust_ms) ? g_strdup_printf("%s–%s", wind, gust) : g_strdup(wind);
+}
+
 static void show_weather(const Reply *reply, const Call *call)
 {
     const char *units = read_text(reply->object, "units");
     g_autofree char *low = g_strdup_printf(">Low %s", print_degree(units));
     g_autofree char *heading =
         show_join(" · ", read_text(reply->object, "site"), read_text(reply->object, "text"), NULL);
-    Table *table = table_new("Night", low, "At", "~Frost", ">Cloud %", ">Wind m/s", ">Gust",
+    Table *table = table_new("Night", low, "At", ">Frost", ">Noon after", ">Cloud %", ">Wind m/s",
                              ">Rain mm", "~From", NULL);
 
     (void)call;
@@ -254,14 +275,17 @@ static void show_weather(const Reply *reply, const Call *call)
         g_autofree char *value =
             print_spread(read_number(night, "low_c"), read_number(night, "spread_k"), units);
         g_autofree char *cloud = print_number(read_number(night, "cloud_pct"), 0);
-        g_autofree char *wind = print_number(read_number(night, "wind_ms"), 0);
-        g_autofree char *gust = print_number(read_number(night, "gust_ms"), 0);
+        g_autofree char *wind = wind_text(night);
+        g_autofree char *frost = print_odds(read_number(night, "frost_odds"));
+        g_autofree char *noon =
+            print_spread(read_number(night, "high_c"), read_number(night, "high_spread_k"), units);
         g_autofree char *rain = print_number(read_number(night, "rain_mm"), 0);
-        table_row(table, read_text(night, "when"), value, read_text(night, "low_when"),
-                  read_text(night, "odds"), cloud, wind, gust, rain, read_text(night, "basis"));
+        table_row(table, read_text(night, "when"), value, read_text(night, "low_when"), frost, noon,
+                  cloud, wind, rain, read_text(night, "basis"));
     }
     table_print(table, 0);
     show_under_cover(reply->object, units);
+    show_learned(reply->object);
     if (*read_text(reply->object, "estimates") != '\0')
         print_wrapped(0, read_text(reply->object, "estimates"));
     g_autofree char *source = g_strdup_printf("Source: %s", read_text(reply->object, "source"));

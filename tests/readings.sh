@@ -6,7 +6,7 @@
 
 set -u
 . "$THOLE_SOURCE_DIR/tests/rehearsal-garden.sh"
-echo "1..17"
+echo "1..23"
 write_garden
 write_season 5
 ctl() { "$tholectl" --socket "$work/socket" "$@" >"$work/out" 2>"$work/err"; }
@@ -41,6 +41,12 @@ check "a slip is put right" ctl reading frame 3 --min --at "2026-04-15 07:30"
 check "and what was learned with it" says "By night frame runs [0-9.]+ °C colder than modelled \(1 reading\)"
 check "the minimum in the open" ctl reading plot 4 --min --at "2026-04-15 07:30"
 check "the forecasts are learned from" says "The nights at plot are [0-9.]+ °C (colder|warmer) than forecast \(1 night\)"
+check "the nights ahead are told" ctl weather plot
+check "with what the forecasts taught" says "The nights at plot are [0-9.]+ °C (colder|warmer) than forecast \(1 night\)\."
+check "and the frame" says "By night frame runs [0-9.]+ °C (colder|warmer) than modelled \(1 reading\)\."
+check "and the places" ctl places
+check "tonight first" says "^ ?Tonight at plot: [0-9−]+ °C ± [0-9.]+ outdoors"
+check "with what was learned of each" says "By night frame runs [0-9.]+ °C (colder|warmer) than modelled \(1 reading\)\."
 check "a thermometer that is moved" ctl reading frame 2.1C --moved
 check "begins again" says "what was learned of frame before is laid aside"
 check "a reading that cannot be is refused" refuses "cannot be in frame then" reading frame 31

@@ -9,6 +9,7 @@
 #include "service/api-groups.h"
 #include "service/api-input.h"
 #include "service/api-json.h"
+#include "service/api-learned.h"
 #include "service/api-nights.h"
 #include "service/api-sources.h"
 #include "service/forecasts.h"
@@ -161,6 +162,9 @@ static void add_place(const PlaceFacts *facts, int place, int depth, JsonArray *
     set_contents(service, object, place);
     set_predictions(service, object, place);
     api_take_text(object, "rests_on", rests_on(facts, place));
+    JsonArray *learned = json_array_new();
+    api_add_learned_place(service, place, learned);
+    json_object_set_array_member(object, "learned", learned);
     json_array_add_object_element(places, object);
     for (int child = 0; child < service->garden->n_places; child++)
         if (service->garden->places[child].parent == place)
@@ -180,6 +184,7 @@ static JsonNode *get_places(const ControlRequest *request, gpointer data, GError
             add_place(&facts, place, 0, places);
     JsonObject *object = json_object_new();
     api_set_units(object, service->garden);
+    api_take_text(object, "headline", api_tonight_headline(service));
     json_object_set_array_member(object, "places", places);
     return api_reply(object);
 }
@@ -283,6 +288,7 @@ static JsonNode *get_crops(const ControlRequest *request, gpointer data, GError 
 static JsonObject *night_object(const Service *service, int site, const ApiNight *night)
 {
     JsonObject *object = json_object_new();
+    ApiNight noon = {.low_c = NAN};
     const char *basis = night->low_estimated & EST_WARNING       ? "warning"
                         : night->low_estimated & EST_TEMPERATURE ? "normals"
                                                                  : "forecast";
@@ -295,6 +301,10 @@ static JsonObject *night_object(const Service *service, int site, const ApiNight
     api_set_number(object, "spread_k", night->spread_k);
     api_set_utc(object, "low_utc", night->low_utc);
     api_take_text(object, "low_when", api_clock(service, site, night->low_utc));
+    const gboolean has_noon =
+        api_noon(service, site, night->day + 1, &noon) && isfinite(noon.low_c);
+    api_set_number(object, "high_c", has_noon ? noon.low_c : NAN);
+    api_set_number(object, "high_spread_k", has_noon ? noon.spread_k : NAN);
     api_set_odds(object, "frost_odds", night->frost_odds);
     api_set_text(object, "odds", wording_odds(night->frost_odds));
     api_set_number(object, "cloud_pct", night->cloud_pct);
@@ -369,6 +379,7 @@ static JsonNode *get_weather(const ControlRequest *request, gpointer data, GErro
     api_take_text(object, "headline", api_nights_headline(service, site));
     api_take_text(object, "estimates", wording_estimates(estimated));
     json_object_set_array_member(object, "nights", nights);
+    json_object_set_array_member(object, "learned", api_learned_site(service, site));
     json_object_set_array_member(object, "sources", api_sources(service, site));
     json_object_set_array_member(object, "credits", api_credits(service, site));
     return api_reply(object);

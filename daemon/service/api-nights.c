@@ -131,3 +131,29 @@ char *api_nights_headline(const Service *service, int site)
     return g_strdup_printf("Coldest night ahead: %s, %s ± %.1f outdoors.%s", when, low,
                            coldest.spread_k * (service->garden->fahrenheit ? 1.8 : 1.0), frost);
 }
+
+static gboolean has_outdoors(const Service *service, int site)
+{
+    for (int place = 0; place < service->garden->n_places; place++)
+        if (service->garden->places[place].site == site && !service->garden->places[place].indoors)
+            return TRUE;
+    return FALSE;
+}
+
+char *api_tonight_headline(const Service *service)
+{
+    g_autoptr(GString) text = g_string_new(NULL);
+
+    for (int site = 0; site < service->garden->n_sites; site++) {
+        const int day = api_tonight(service, site);
+        ApiNight night;
+        if (!has_outdoors(service, site) || !api_night(service, site, day, &night))
+            continue;
+        g_autofree char *low = wording_temperature(service->garden, night.low_c);
+        g_autofree char *frost = frost_words(service, site, day);
+        g_string_append_printf(text, "%sTonight at %s: %s ± %.1f outdoors.%s",
+                               text->len > 0 ? "\n" : "", service->garden->sites[site].name, low,
+                               night.spread_k * (service->garden->fahrenheit ? 1.8 : 1.0), frost);
+    }
+    return text->len > 0 ? g_strdup(text->str) : NULL;
+}

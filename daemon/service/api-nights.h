@@ -10,3 +10,7 @@ JsonArray *api_place_nights(const Service *service, int site, int day);
 /* The one thing that matters of the nights ahead, in a sentence or two; NULL where nothing is
  * known. The caller's. */
 char *api_nights_headline(const Service *service, int site);
+
+/* The same of tonight, a line for each site with places outdoors; NULL where none is known. The
+ * caller's. */
+char *api_tonight_headline(const Service *service);

@@ -10,7 +10,9 @@
 #include "service/api-groups.h"
 #include "service/api-input.h"
 #include "service/api-json.h"
+#include "service/api-learned.h"
 #include "service/wording-names.h"
+#include "service/wording-reading.h"
 
 typedef struct Why {
     const Service *service;
@@ -51,6 +53,19 @@ static char *spread(const Why *why, double k)
     return g_strdup_printf("± %.1f", k * (why->service->garden->fahrenheit ? 1.8 : 1.0));
 }
 
+/* What readings have taught of the figure just told; place -1: of the open air. It is in it. */
+static void tell_learned(Why *why, int place, const LearnedError *error, GString *text)
+{
+    g_autofree char *learned = wording_learned(why->service, why->site, place, EXTREME_LOW, error);
+
+    if (learned == NULL)
+        return;
+    g_string_append_printf(text, " %s That is reckoned with.", learned);
+    number(why, place >= 0 ? "learned of the place" : "learned of the forecast", error->bias_k, "K",
+           error->spread_k);
+    number(why, "readings learned from", error->n, "", NAN);
+}
+
 static void tell_forecast(Why *why)
 {
     const SiteWeather *weather =
@@ -80,6 +95,11 @@ static void tell_forecast(Why *why)
         night.estimated & EST_TEMPERATURE ? NULL : wording_estimates(night.estimated);
     if (estimates != NULL)
         g_string_append_printf(text, " %s", estimates);
+    const gboolean of_forecast = !(night.low_estimated & (EST_WARNING | EST_TEMPERATURE));
+    const LearnedError learned =
+        of_forecast ? api_learned_open_air(why->service, why->site, EXTREME_LOW, night.low_utc)
+                    : (LearnedError){0};
+    tell_learned(why, -1, &learned, text);
     number(why, "low outdoors", night.low_c, "°C", night.spread_k);
     number(why, "odds of an air frost", night.frost_odds, "", NAN);
     step(why, "forecast", g_strdup(text->str));
@@ -183,6 +203,10 @@ static void tell_place(Why *why)
         number(why, "lowest leaf temperature", found->leaf_low_c, "°C", found->low_spread_k);
     }
     g_string_append_c(text, '.');
+    if (found != NULL) {
+        const LearnedError learned = api_learned_place(why->service, found, EXTREME_LOW);
+        tell_learned(why, why->place, &learned, text);
+    }
     step(why, "place", g_strdup(text->str));
 }
 

@@ -16,6 +16,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-input.c %D%/api-input.h \
 	%D%/api-jobs.c \
 	%D%/api-json.c %D%/api-json.h \
+	%D%/api-learned.c %D%/api-learned.h \
 	%D%/api-nights.c \
 	%D%/api-nights.h \
 	%D%/api-records.c \

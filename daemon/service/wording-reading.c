@@ -102,35 +102,38 @@ static void add_doubt(const Service *s, const ReadingTaken *taken, GString *text
                               : " It is kept; nothing is learned from it.");
 }
 
-/* "frame runs 1.4 °C warmer by night than modelled (3 readings)." */
+char *wording_learned(const Service *s, int site, int place, Extreme which,
+                      const LearnedError *error)
+{
+    const gboolean is_high = which == EXTREME_HIGH;
+    const char *count = place >= 0 ? "reading" : is_high ? "day" : "night";
+    const char *beside = place >= 0 ? "modelled" : "forecast";
+    g_autofree char *of = g_strdup_printf("%d %s%s", error->n, count, error->n == 1 ? "" : "s");
+    g_autofree char *head = place >= 0
+                                ? g_strdup_printf("By %s %s runs", is_high ? "day" : "night",
+                                                  s->garden->places[place].name)
+                                : g_strdup_printf("The %s at %s are", is_high ? "days" : "nights",
+                                                  s->garden->sites[site].name);
+
+    if (error->n == 0)
+        return NULL;
+    if (fabs(error->bias_k) < AS_MODELLED_K)
+        return g_strdup_printf("%s as %s (%s).", head, beside, of);
+    return g_strdup_printf("%s %.1f %s %s than %s (%s).", head,
+                           shown_k(s->garden, fabs(error->bias_k)), unit(s->garden),
+                           error->bias_k > 0.0 ? "warmer" : "colder", beside, of);
+}
+
 static void add_learned(const Service *s, const ReadingTaken *taken, GString *text)
 {
     const StoreReading *r = &taken->reading;
-    const LearnedError *error = &taken->learned;
-    gboolean is_high = r->kind == STORE_READING_MAXIMUM, is_open = learned_is_open_air(s, r);
-    const char *site = s->garden->sites[learned_site(s, r)].name;
-    const char *count = is_open ? is_high ? "day" : "night" : "reading";
-    g_autofree char *of = g_strdup_printf("%d %s%s", error->n, count, error->n == 1 ? "" : "s");
-    g_autofree char *off =
-        g_strdup_printf("%.1f %s", shown_k(s->garden, fabs(error->bias_k)), unit(s->garden));
-    gboolean warmer = error->bias_k > 0.0;
+    const int place = learned_is_open_air(s, r) ? -1 : r->reading.place;
+    g_autofree char *learned = wording_learned(
+        s, learned_site(s, r), place, r->kind == STORE_READING_MAXIMUM ? EXTREME_HIGH : EXTREME_LOW,
+        &taken->learned);
 
-    if (error->n == 0)
-        return;
-    if (is_open && fabs(error->bias_k) < AS_MODELLED_K)
-        g_string_append_printf(text, " The %s at %s are as forecast (%s).",
-                               is_high ? "days" : "nights", site, of);
-    else if (is_open)
-        g_string_append_printf(text, " The %s at %s are %s %s than forecast (%s).",
-                               is_high ? "days" : "nights", site, off, warmer ? "warmer" : "colder",
-                               of);
-    else if (fabs(error->bias_k) < AS_MODELLED_K)
-        g_string_append_printf(text, " By %s %s runs as modelled (%s).", is_high ? "day" : "night",
-                               reading_where(s, r), of);
-    else
-        g_string_append_printf(text, " By %s %s runs %s %s than modelled (%s).",
-                               is_high ? "day" : "night", reading_where(s, r), off,
-                               warmer ? "warmer" : "colder", of);
+    if (learned != NULL)
+        g_string_append_printf(text, " %s", learned);
 }
 
 char *wording_reading(const Service *s, const ReadingTaken *taken)

@@ -21,5 +21,12 @@ char *wording_reading(const Service *service, const ReadingTaken *taken);
  * called when the plan after the reading is made. */
 char *wording_reading_night(const Service *service, const ReadingTaken *taken);
 
+/*
+ * "By night frame runs 1.4 °C warmer than modelled (3 readings).", "The nights at plot are as
+ * forecast (1 night)."; `place` -1: the open air. NULL where nothing was learned. The caller's.
+ */
+char *wording_learned(const Service *service, int site, int place, Extreme which,
+                      const LearnedError *error);
+
 /* Sets the error: it cannot be, and what would be accepted. Always FALSE. */
 gboolean reading_refuse(const Service *service, const ReadingTaken *taken, GError **error);
