@@ -54,8 +54,7 @@ typedef struct Plan {
     BatchOutlook *outlooks; /* one per batch of the snapshot */
     int n_visits, n_jobs, n_predictions, n_steps;
     CourseStep *course; /* [place · n_steps + step], of the snapshot's n_steps */
-    Reason *breaches;   /* every limit that the plan passes, whatever the window; none is passed
-                           silently */
+    Reason *breaches;   /* every limit that the plan passes, in any window; none silently */
     int n_breaches;
     PlanValue value;
     bool within_limits;
