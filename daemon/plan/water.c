@@ -123,13 +123,24 @@ static bool add_watering(Decision *d, const Thirst *t, int place, int v)
     return true;
 }
 
+/* Frozen as the grower comes: nothing is touched, nor watered, and it loses nothing. */
+static bool is_frozen(const Decision *d, int place, int v)
+{
+    const Board *b = d->b;
+    const int chain = b->chain_of[place], before = d->schedule->visit_step[v] - 1;
+    const Track track = d->tracks.of[v][chain];
+    return track.steps != NULL && before >= track.first && before < track.first + track.n &&
+           track.steps[(before - track.first) * b->s->chains[chain].n + b->layer_of[place]]
+                   .leaf_c <= FROZEN_C;
+}
+
 /* At the morning's visit; a second time at the last visit before it would be dry again. */
 static void water_place(Decision *d, int place, int v, bool morning)
 {
     const Schedule *s = d->schedule;
     const Thirst t = thirstiest(d, place, v);
     int again = s->n_visits - 1;
-    if (t.batch < 0)
+    if (t.batch < 0 || is_frozen(d, place, v))
         return;
     /* In the evening the day to come is told by the one that ends. */
     const Thirst day = morning ? t : thirst_of(d, t.batch, d->w->first);

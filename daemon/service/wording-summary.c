@@ -184,8 +184,7 @@ static char *brief_leave(const WordingContext *context, const Job *job, bool lea
 
 static char *brief_water(const WordingContext *context, const Job *job, bool leads, int letters)
 {
-    g_autofree char *name = wording_place_words(context, job->place);
-    g_autofree char *place = cut(name, letters);
+    g_autofree char *place = brief_place(context, job->place, letters);
 
     return g_strdup_printf("%sater %s", leads ? "W" : "w", place);
 }
