@@ -354,6 +354,13 @@ TESTS += %D%/test-plan-errors
 %C%_test_plan_errors_CFLAGS = $(TEST_CFLAGS)
 %C%_test_plan_errors_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+# What trays lose, and when to water.
+check_PROGRAMS += %D%/test-water
+TESTS += %D%/test-water
+%C%_test_water_SOURCES = %D%/test-water.c %D%/plan-garden.c %D%/plan-garden.h
+%C%_test_water_CFLAGS = $(TEST_CFLAGS)
+%C%_test_water_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 # Every crop of the data through the ramp and the planner.
 check_PROGRAMS += %D%/test-crop-properties
 TESTS += %D%/test-crop-properties

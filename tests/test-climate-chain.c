@@ -351,6 +351,21 @@ static void test_leaf(void **unused)
     /* colder than the air under a clear sky, more so in still air; warmer in the sun */
     assert_true(leaf_c(0, -20, 0, 0, 3) < 0 && leaf_c(0, -20, 0, 0, 0) < leaf_c(0, -20, 0, 0, 3));
     assert_true(leaf_c(20, 5, 25, 800, 1) > 20);
+    /* half a degree to four below the air in clear nights, less in wind; level under thick cloud */
+    for (int air = -4; air <= 12; air += 4) {
+        double last = 4.001;
+        for (int ms = 0; ms <= 1; ms++) {
+            const double below = air - leaf_c(air, air - 20, air, 0, ms);
+            assert_true(below >= 0.5 && below < last);
+            last = below;
+            assert_true(fabs(leaf_c(air, air - 1.5, air, 0, ms) - air) < 0.2);
+        }
+        for (int ms = 2; ms <= 8; ms++) {
+            const double below = air - leaf_c(air, air - 20, air, 0, ms);
+            assert_true(below > 0 && below < last);
+            last = below;
+        }
+    }
     /* the root of 29.516 T + 0.95² σ (2 (T + 273.15)⁴ − 253.15⁴ − 273.15⁴), 29.516 =
      * 2·6.6·√(0.2/0.04) */
     assert_float_equal(leaf_c(0, -20, 0, 0, 0), -1.9781, 1e-3);

@@ -69,7 +69,7 @@ typedef struct Outcome {
     double first_said;                       /* days until ready by the first plan */
     Watch watch;                             /* until ready */
     double planted_margin_k;                 /* the least after it; INFINITY never planted */
-    int bound_days[LIMIT_HELD_TOO_LONG + 1]; /* mornings on which this bound */
+    int bound_days[LIMIT_WATER + 1]; /* mornings on which this bound */
     BatchOutlook last;
 } Outcome;
 
@@ -90,7 +90,7 @@ static const Case cases[] = {
 };
 /* clang-format on */
 
-static const char *const limit_names[LIMIT_HELD_TOO_LONG + 1] = {
+static const char *const limit_names[LIMIT_WATER + 1] = {
     [LIMIT_NONE] = "nothing",
     [LIMIT_DAMAGE] = "damage",
     [LIMIT_CHECK] = "check",
@@ -110,6 +110,7 @@ static const char *const limit_names[LIMIT_HELD_TOO_LONG + 1] = {
     [LIMIT_GROUND] = "ground",
     [LIMIT_DESTINATION] = "destination nights",
     [LIMIT_HELD_TOO_LONG] = "held too long",
+    [LIMIT_WATER] = "water",
 };
 
 /* ---- one spring ---- */

@@ -216,6 +216,7 @@ static void do_job(World *w, const Job *job)
     case JOB_LEAVE_SHUT:
     case JOB_RESCUE:
     case JOB_CHOOSE:
+    case JOB_WATER:
         break;
     }
 }

@@ -291,8 +291,7 @@ static void test_cautions(void **state)
         assert_int_equal(strstr(text, "Caution: wind") != NULL, cases[i].wind);
         assert_int_equal(strstr(text, "carbon monoxide") != NULL, cases[i].fuel);
         assert_int_equal(strstr(text, "RCD") != NULL, cases[i].mains);
-        assert_int_equal(strstr(text, "in one case of ten") != NULL,
-                         cases[i].hotter);
+        assert_int_equal(strstr(text, "in one case of ten") != NULL, cases[i].hotter);
         assert_int_equal(strstr(text, "a little heat") != NULL, cases[i].fuel);
     }
     fixture_clear(&f);
@@ -567,7 +566,7 @@ static int64_t any_time(const Fixture *f, GRand *rand)
 
 static Job any_job(const Fixture *f, GRand *rand)
 {
-    Job job = {.kind = (JobKind)g_rand_int_range(rand, 0, JOB_CHOOSE + 1),
+    Job job = {.kind = (JobKind)g_rand_int_range(rand, 0, JOB_WATER + 1),
                .batch = g_rand_int_range(rand, -1, N_BATCHES + 1),
                .place = g_rand_int_range(rand, -1, N_PLACES + 1),
                .from_place = g_rand_int_range(rand, -1, N_PLACES + 1),
@@ -576,7 +575,7 @@ static Job any_job(const Fixture *f, GRand *rand)
                .deadline_utc = any_time(f, rand),
                .guard = g_rand_boolean(rand),
                .urgent = g_rand_boolean(rand)};
-    job.reason = (Reason){.limit = (LimitKind)g_rand_int_range(rand, 0, LIMIT_HELD_TOO_LONG + 1),
+    job.reason = (Reason){.limit = (LimitKind)g_rand_int_range(rand, 0, LIMIT_WATER + 1),
                           .batch = g_rand_int_range(rand, -1, N_BATCHES + 1),
                           .place = g_rand_int_range(rand, -1, N_PLACES + 1),
                           .at_utc = any_time(f, rand),
@@ -737,7 +736,7 @@ static void test_words(void **state)
     for (int i = 0; i <= STAGE_ENDED; i++)
         assert_true(g_hash_table_add(seen, (char *)wording_stage((Stage)i)));
     g_hash_table_remove_all(seen);
-    for (int i = 0; i <= LIMIT_HELD_TOO_LONG; i++)
+    for (int i = 0; i <= LIMIT_WATER; i++)
         assert_true(g_hash_table_add(seen, (char *)wording_limit((LimitKind)i)));
     g_hash_table_remove_all(seen);
     for (int i = 0; i <= PLACE_BED; i++)

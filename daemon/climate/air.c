@@ -124,6 +124,7 @@ static bool instants(const WeatherHour *hours, size_t n, size_t i, int64_t utc, 
         .gust_ms = NAN,
         .precipitation_mm = NAN,
         .spread_k = between(from->spread_k, to->spread_k, share),
+        .dew_point_c = dew_point_c,
         .estimated = from->estimated | to->estimated,
     };
     return true;

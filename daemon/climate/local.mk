@@ -15,5 +15,7 @@ daemon_libcore_a_SOURCES += \
 	%D%/night.c \
 	%D%/night.h \
 	%D%/leaf.h \
+	%D%/water.c \
+	%D%/water.h \
 	%D%/sun.c \
 	%D%/sun.h

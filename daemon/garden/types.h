@@ -53,6 +53,7 @@ typedef struct OutdoorStep {
     /* over the step */
     double radiation_wm2, gust_ms, precipitation_mm;
     double spread_k;
+    double dew_point_c; /* an instant too */
     uint32_t estimated;
 } OutdoorStep;
 
@@ -302,6 +303,7 @@ typedef enum JobKind {
     JOB_LEAVE_SHUT, /* frosty morning: touch nothing until thawed */
     JOB_RESCUE,     /* urgent: no visit keeps the batch within its limits */
     JOB_CHOOSE,     /* the grower must decide: destination, or pot on against plant under fleece */
+    JOB_WATER,      /* place: water what stands in it */
 } JobKind;
 
 typedef enum LimitKind {
@@ -324,6 +326,7 @@ typedef enum LimitKind {
     LIMIT_GROUND,      /* bed sodden or gale */
     LIMIT_DESTINATION, /* the next nights there are too cold, or none was named */
     LIMIT_HELD_TOO_LONG,
+    LIMIT_WATER, /* what a tray holds for its plants, litres */
 } LimitKind;
 
 /* Why something was decided, as data; wording is made from it. */

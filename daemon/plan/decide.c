@@ -188,6 +188,7 @@ bool decide_window(Board *b, const Window *w, const Schedule *schedule)
         return false;
     alarm_rescues(&d);
     alarm_frosty_morning(&d);
+    water_jobs(&d);
     note_predictions(&d);
     PlanValue *sum = &b->plan->value;
     sum->broken += d.value.broken;

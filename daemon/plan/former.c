@@ -75,7 +75,8 @@ bool former_snap(const Board *b, const Window *w, Schedule *s)
 /* A published job done in the schedule from its visit on; false where it cannot be. */
 static bool redo(const Board *b, const Window *w, const Job *job, int visit, Schedule *s)
 {
-    if (job->kind == JOB_RESCUE || job->kind == JOB_LEAVE_SHUT || job->kind == JOB_CHOOSE)
+    if (job->kind == JOB_RESCUE || job->kind == JOB_LEAVE_SHUT || job->kind == JOB_CHOOSE ||
+        job->kind == JOB_WATER)
         return true;
     bool cover = job->kind == JOB_SET_COVER, move = job->kind == JOB_MOVE;
     if ((!cover && !move) || job->place < 0 || job->place >= b->s->garden->n_places ||

@@ -35,5 +35,6 @@ daemon_libcore_a_SOURCES += \
 	%D%/transfer.c \
 	%D%/walk.c \
 	%D%/walk.h \
+	%D%/water.c \
 	%D%/window.h \
 	%D%/windows.c

@@ -62,6 +62,9 @@ bool alarm_breaches(Decision *decision);
 void alarm_rescues(Decision *decision);
 void alarm_frosty_morning(Decision *decision);
 
+/* water.c: trays that a day dries out */
+void water_jobs(Decision *decision);
+
 /* move-on.c: predictions, and everything carried to the window's end */
 void move_on(Decision *decision);
 void note_predictions(Decision *decision);

@@ -49,8 +49,9 @@ char *wording_take_along(const WordingContext *context, const Visit *visit, cons
         add_carried(context, visit, &jobs[i], list, &trays_back);
         planting = planting || jobs[i].kind == JOB_PLANT_OUT;
         const bool hot = jobs[i].reason.limit == LIMIT_HEAT;
-        saving = saving || (jobs[i].kind == JOB_RESCUE && jobs[i].urgent && !hot);
-        helping = helping || (jobs[i].kind == JOB_RESCUE && !hot);
+        const bool cold = jobs[i].kind == JOB_RESCUE && !hot && jobs[i].reason.limit != LIMIT_WATER;
+        saving = saving || (cold && jobs[i].urgent);
+        helping = helping || cold;
         shading = shading || (jobs[i].kind == JOB_RESCUE && hot);
         if (carries_sheet(context, &jobs[i]) && !fleece) {
             g_autofree char *sheet =
@@ -165,7 +166,8 @@ static bool may_be_heated(const WordingContext *context, const Job *job)
 {
     int place = job->place;
 
-    if (job->kind != JOB_RESCUE || job->reason.limit == LIMIT_HEAT)
+    if (job->kind != JOB_RESCUE || job->reason.limit == LIMIT_HEAT ||
+        job->reason.limit == LIMIT_WATER)
         return false;
     for (int depth = 0; depth <= context->garden->n_places; depth++) {
         const Place *here = wording_place(context, place);

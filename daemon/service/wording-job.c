@@ -287,12 +287,17 @@ static char *rescue_clause(const WordingContext *context, const Job *job)
                                "the cover off, shade "
                                "%s, or stand %s outside%s%s",
                                plants, where,
-            g_str_has_suffix(here->cover.positions[job->position].name, " cm") ? "propped "
-                                                                               : "with ",
-            here->cover.positions[job->position].name,
+                               g_str_has_suffix(here->cover.positions[job->position].name, " cm")
+                                   ? "propped "
+                                   : "with ",
+                               here->cover.positions[job->position].name,
                                wording_is_one(context, job->batch) ? "it" : "them",
                                wording_is_one(context, job->batch) ? "it" : "them",
                                *until != '\0' ? ", before " : "", until);
+    if (job->reason.limit == LIMIT_WATER)
+        return g_strdup_printf("Water %s%s once more%s%s, or stand the trays in water: they may "
+                               "dry out before the next visit",
+                               plants, where, *until != '\0' ? ", before " : "", until);
     if (job->reason.limit == LIMIT_HEAT)
         return g_strdup_printf(
             "Save %s%s from the heat: open or prop what covers %s, and shade %s%s%s", plants, where,
@@ -316,6 +321,15 @@ static char *choose_clause(const WordingContext *context, const Job *job)
     return g_strdup_printf("Decide about %s: plant out under fleece, or pot on", plants);
 }
 
+static char *water_clause(const WordingContext *context, const Job *job)
+{
+    g_autofree char *place = wording_place_words(context, job->place);
+    const Place *here = wording_place(context, job->place);
+
+    return g_strdup_printf("Water the trays %s %s well: the compost, not the leaves",
+                           here != NULL ? wording_in(here) : "in", place);
+}
+
 char *wording_job_clause(const WordingContext *context, const Job *job)
 {
     switch (job->kind) {
@@ -331,6 +345,8 @@ char *wording_job_clause(const WordingContext *context, const Job *job)
         return rescue_clause(context, job);
     case JOB_CHOOSE:
         return choose_clause(context, job);
+    case JOB_WATER:
+        return water_clause(context, job);
     }
     return g_strdup("See to the plants");
 }

@@ -77,6 +77,7 @@ static const char *waiting_words(LimitKind limit)
     case LIMIT_SCORCH:
     case LIMIT_FROZEN:
     case LIMIT_PROGRESS:
+    case LIMIT_WATER:
     case LIMIT_NONE:
         break;
     }

@@ -323,6 +323,13 @@ static char *until_date(const Telling *t, const char *lead, const char *joint)
     return g_strdup_printf("%s%s%s", lead, *date != '\0' ? joint : "", date);
 }
 
+/* Without figures: litres to a tenth would change the text with every forecast. */
+static char *water_reason(const Telling *t)
+{
+    return g_strdup_printf("The day may take most of the water that the trays of %s hold, or all",
+                           t->plants);
+}
+
 static char *sentence(const Telling *t)
 {
     switch (t->reason->limit) {
@@ -365,6 +372,8 @@ static char *sentence(const Telling *t)
         return destination_reason(t);
     case LIMIT_HELD_TOO_LONG:
         return held_reason(t);
+    case LIMIT_WATER:
+        return water_reason(t);
     }
     return g_strdup("It is best done on the same visit");
 }

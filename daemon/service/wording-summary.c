@@ -16,9 +16,9 @@
 int wording_job_weight(const Job *job)
 {
     static const int of_limit[] = {
-        [LIMIT_DAMAGE] = 9, [LIMIT_FROZEN] = 8,   [LIMIT_HEAT] = 7,
-        [LIMIT_CHECK] = 6,  [LIMIT_GUST] = 5,     [LIMIT_SCORCH] = 4,
-        [LIMIT_HOLD] = 3,   [LIMIT_SETTLING] = 3, [LIMIT_HELD_TOO_LONG] = 2,
+        [LIMIT_DAMAGE] = 9,        [LIMIT_FROZEN] = 8, [LIMIT_HEAT] = 7, [LIMIT_CHECK] = 6,
+        [LIMIT_GUST] = 5,          [LIMIT_SCORCH] = 4, [LIMIT_HOLD] = 3, [LIMIT_SETTLING] = 3,
+        [LIMIT_HELD_TOO_LONG] = 2, [LIMIT_WATER] = 4,
     };
     const unsigned limit = (unsigned)job->reason.limit;
     const int weight = limit < G_N_ELEMENTS(of_limit) ? of_limit[limit] : 0;
@@ -182,6 +182,13 @@ static char *brief_leave(const WordingContext *context, const Job *job, bool lea
                            *thawed != '\0' ? " until " : "", thawed);
 }
 
+static char *brief_water(const WordingContext *context, const Job *job, bool leads, int letters)
+{
+    g_autofree char *place = brief_place(context, job->place, letters);
+
+    return g_strdup_printf("%sater %s", leads ? "W" : "w", place);
+}
+
 char *wording_job_brief(const WordingContext *context, const Job *job, bool leads, int letters)
 {
     g_autofree char *plants = brief_plants(context, job->batch, letters);
@@ -201,11 +208,15 @@ char *wording_job_brief(const WordingContext *context, const Job *job, bool lead
             return g_strdup_printf("%say fleece over %s", leads ? "L" : "l", plants);
         if (job->reason.limit == LIMIT_HEAT)
             return g_strdup_printf("%sool %s", leads ? "C" : "c", plants);
+        if (job->reason.limit == LIMIT_WATER)
+            return g_strdup_printf("%sater %s", leads ? "W" : "w", plants);
         return g_strdup_printf("%save %s", leads ? "S" : "s", plants);
     case JOB_CHOOSE:
         if (job->reason.limit == LIMIT_DESTINATION)
             return g_strdup_printf("%say where to plant %s", leads ? "S" : "s", plants);
         return g_strdup_printf("%shoose: plant out or pot on %s", leads ? "C" : "c", plants);
+    case JOB_WATER:
+        return brief_water(context, job, leads, letters);
     }
     return g_strdup_printf("%see to %s", leads ? "S" : "s", plants);
 }

@@ -304,6 +304,8 @@ const char *wording_limit(LimitKind limit)
         return "nights at the destination";
     case LIMIT_HELD_TOO_LONG:
         return "too long in its container";
+    case LIMIT_WATER:
+        return "dry trays";
     }
     return "unknown";
 }
