@@ -259,7 +259,7 @@ CONTROL_TEST_LIBS = daemon/control/libcontrol.a daemon/control/libwire.a \
 	daemon/base/libbase.a $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
 check_PROGRAMS += %D%/test-control %D%/test-control-socket
 TESTS += %D%/test-control %D%/test-control-socket
-EXTRA_DIST += %D%/valgrind.supp
+EXTRA_DIST += %D%/valgrind.supp %D%/leaks.supp
 %C%_test_control_SOURCES = %D%/test-control.c %D%/control-client.c %D%/control-client.h
 %C%_test_control_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 %C%_test_control_LDFLAGS = $(AM_LDFLAGS) -Wl,--wrap=g_socket_set_timeout
