@@ -267,6 +267,26 @@ static char *help_clause(const WordingContext *context, const Job *job)
                            plants, night, *odds != '\0' ? ": " : "", odds, accepted);
 }
 
+/* Too hot: opening helps where the cover is shut; where it is propped already, something else must.
+ */
+static char *heat_clause(const WordingContext *context, const Job *job, const char *plants,
+                         const char *where, const char *until)
+{
+    const Place *here = wording_place(context, job->place);
+    const char *them = wording_is_one(context, job->batch) ? "it" : "them";
+    const char *before = *until != '\0' ? ", before " : "";
+
+    if (here == NULL || job->position <= 0 || job->position >= here->cover.n_positions)
+        return g_strdup_printf(
+            "Save %s%s from the heat: open or prop what covers %s, and shade %s%s%s", plants, where,
+            them, them, before, until);
+    g_autofree char *position = wording_name(here->cover.positions[job->position].name, NAME_SIZE);
+    return g_strdup_printf("Save %s%s from the heat: it gets too hot there even %s%s. Take the "
+                           "cover off, shade %s, or stand %s outside%s%s",
+                           plants, where, g_str_has_suffix(position, " cm") ? "propped " : "with ",
+                           position, them, them, before, until);
+}
+
 static char *rescue_clause(const WordingContext *context, const Job *job)
 {
     if (!job->urgent)
@@ -281,29 +301,12 @@ static char *rescue_clause(const WordingContext *context, const Job *job)
     g_autofree char *where =
         here != NULL ? g_strdup_printf(" %s %s", wording_in(here), place) : g_strdup("");
 
-    if (job->reason.limit == LIMIT_HEAT && here != NULL && job->position > 0 &&
-        job->position < here->cover.n_positions)
-        return g_strdup_printf("Save %s%s from the heat: it gets too hot there even %s%s. Take "
-                               "the cover off, shade "
-                               "%s, or stand %s outside%s%s",
-                               plants, where,
-                               g_str_has_suffix(here->cover.positions[job->position].name, " cm")
-                                   ? "propped "
-                                   : "with ",
-                               here->cover.positions[job->position].name,
-                               wording_is_one(context, job->batch) ? "it" : "them",
-                               wording_is_one(context, job->batch) ? "it" : "them",
-                               *until != '\0' ? ", before " : "", until);
     if (job->reason.limit == LIMIT_WATER)
         return g_strdup_printf("Water %s%s once more%s%s, or stand the trays in water: they may "
                                "dry out before the next visit",
                                plants, where, *until != '\0' ? ", before " : "", until);
     if (job->reason.limit == LIMIT_HEAT)
-        return g_strdup_printf(
-            "Save %s%s from the heat: open or prop what covers %s, and shade %s%s%s", plants, where,
-            wording_is_one(context, job->batch) ? "it" : "them",
-            wording_is_one(context, job->batch) ? "it" : "them", *until != '\0' ? ", before " : "",
-            until);
+        return heat_clause(context, job, plants, where, until);
     return g_strdup_printf("Save %s%s from the %s: %s%s%s", plants, where,
                            job->reason.limit == LIMIT_DAMAGE ? "frost" : "cold", means,
                            *until != '\0' ? ". It is worth going until " : "", until);
