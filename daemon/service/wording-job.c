@@ -276,11 +276,15 @@ static char *heat_clause(const WordingContext *context, const Job *job, const ch
     const char *them = wording_is_one(context, job->batch) ? "it" : "them";
     const char *before = *until != '\0' ? ", before " : "";
 
-    if (here == NULL || job->position <= 0 || job->position >= here->cover.n_positions)
+    const bool propped =
+        here != NULL && job->position > 0 && job->position < here->cover.n_positions;
+    g_autofree char *position =
+        propped ? wording_name(here->cover.positions[job->position].name, NAME_SIZE) : g_strdup("");
+
+    if (*position == '\0')
         return g_strdup_printf(
             "Save %s%s from the heat: open or prop what covers %s, and shade %s%s%s", plants, where,
             them, them, before, until);
-    g_autofree char *position = wording_name(here->cover.positions[job->position].name, NAME_SIZE);
     return g_strdup_printf("Save %s%s from the heat: it gets too hot there even %s%s. Take the "
                            "cover off, shade %s, or stand %s outside%s%s",
                            plants, where, g_str_has_suffix(position, " cm") ? "propped " : "with ",
