@@ -5,7 +5,7 @@
 
 set -u
 . "$THOLE_SOURCE_DIR/tests/rehearsal-garden.sh"
-echo "1..6"
+echo "1..7"
 said="$work/said"
 on_line() { tr '\n' ' ' <"$said" | sed 's/  */ /g' | grep -q -- "$1"; }
 
@@ -17,3 +17,4 @@ check "what no visit can save is told two days before" on_line "! On Sat 15:00: 
 check "the held batch has its reasons" on_line "It needs 3 nights of the last 5 with no more cover than in the bed"
 check "no line is longer than 80 columns" test "$(sed '/^File: /d' "$said" | LC_ALL=C.UTF-8 wc -L)" -le 80
 check "the calendar file is there" grep -q "^SUMMARY:Save lettuces" "$work/demo/thole.ics"
+check "the picture is there" grep -q PNG "$work/demo/plot.png"

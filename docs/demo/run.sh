@@ -66,6 +66,8 @@ say "tholectl why leek-1: why it is held"
 ctl why leek-1
 say "tholectl why leek-1 2026-04-18: the night of the frost"
 ctl why leek-1 2026-04-18
+say "tholectl draw site plot -o plot.png"
+(cd "$work" && ctl draw site plot -o plot.png)
 say "tholectl calendar"
 ctl calendar
 stop
