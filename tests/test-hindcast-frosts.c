@@ -26,80 +26,16 @@
 #define DAYS_BEFORE 4 /* issues before that of the morning, each of which leaves its trace */
 #define DAY_S 86400
 #define HOUR_S 3600
-#define BUDGET_BYTES (64u << 20)
-
-static const char garden_text[] = "[site home]\n"
-                                  "latitude=41.9\n"
-                                  "longitude=-87.6\n"
-                                  "altitude=180\n"
-                                  "zone=America/Chicago\n"
-                                  "[place sill]\n"
-                                  "kind=sill\n"
-                                  "site=home\n"
-                                  "[place frame]\n"
-                                  "kind=cold-frame\n"
-                                  "site=home\n"
-                                  "[place bed]\n"
-                                  "kind=bed\n"
-                                  "site=home\n"
-                                  "[place fleece]\n"
-                                  "kind=fleece\n"
-                                  "inside=bed\n"
-                                  "[container block-4]\n"
-                                  "volume-ml=40\n"
-                                  "per-tray=40\n"
-                                  "hold-max-weeks=12\n"
-                                  "[grower one]\n"
-                                  "visits-home=07:30-08:00; 18:00-18:30\n";
-
-typedef struct Frosts {
-    GArray *days; /* NULL where there are none */
-    Crops *crops;
-    Garden *garden;
-    Arena arena;
-} Frosts;
 
 static int set_up(void **state)
 {
-    g_autoptr(GError) error = NULL;
-    g_autofree char *problem = NULL;
-    Frosts *f = g_new0(Frosts, 1);
-    g_autofree char *crops =
-        g_build_filename(g_getenv("THOLE_SOURCE_DIR"), "daemon", "garden", "crops.conf", NULL);
-    g_autofree char *data =
-        g_build_filename(g_getenv("THOLE_BUILD_DIR"), "test-data", "chicago.csv", NULL);
-
-    *state = f;
-    if (g_file_test(data, G_FILE_TEST_EXISTS)) {
-        f->days = hindcast_read_chicago(data, &problem);
-        if (f->days == NULL) {
-            print_error("%s: %s\n", data, problem);
-            return -1;
-        }
-    }
-    if (!crops_load(crops, NULL, &f->crops, &error)) {
-        print_error("%s\n", error->message);
-        return -1;
-    }
-    f->garden = garden_parse(garden_text, strlen(garden_text), "thole.conf", f->crops->crops,
-                             f->crops->n, NULL, &error);
-    if (f->garden == NULL) {
-        print_error("%s\n", error->message);
-        return -1;
-    }
-    f->arena = (Arena){.base = g_malloc(BUDGET_BYTES), .size = BUDGET_BYTES};
-    return 0;
+    *state = ground_new(&chicago, "America/Chicago", "chicago.csv", hindcast_read_chicago);
+    return *state != NULL ? 0 : -1;
 }
 
 static int tear_down(void **state)
 {
-    Frosts *f = *state;
-
-    g_clear_pointer(&f->days, g_array_unref);
-    crops_free(f->crops);
-    garden_free(f->garden);
-    g_free(f->arena.base);
-    g_free(f);
+    ground_free(*state);
     return 0;
 }
 
@@ -148,7 +84,7 @@ static bool warns(const World *w, const Plan *plan)
 }
 
 /* Of ERROR_SEEDS forecasts on the morning of `day`, how many lead to a warning. */
-static int count_warned(Frosts *f, const char *crop, int32_t day, double shift_k)
+static int count_warned(Ground *f, const char *crop, int32_t day, double shift_k)
 {
     g_autoptr(World) w = world_new(f->garden, &chicago, f->days, crop, "bed", day, 2, shift_k);
     g_autoptr(GArray) usual_days = hindcast_usual(f->days, day - 1, day + WORLD_AHEAD_D + 2, 0);
@@ -176,7 +112,7 @@ static int count_warned(Frosts *f, const char *crop, int32_t day, double shift_k
 static void check_frost(void **state, int year, int month, int day_of_month)
 {
     static const char *const crops[] = {"lettuce", "tomato"};
-    Frosts *f = *state;
+    Ground *f = *state;
     int32_t day = hindcast_day(year, month, day_of_month);
 
     if (f->days == NULL) {

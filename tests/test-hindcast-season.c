@@ -170,7 +170,6 @@ static void find_shares(Season *s, int32_t day)
             }
         }
         s->share[p] = met[1].air_low_c - met[0].air_low_c;
-        s->result->places[p].share = s->share[p];
     }
 }
 
@@ -261,17 +260,6 @@ static double odds_of(const NightAhead *night, SeasonEvent event, double shift_k
     return odds_below(shifted, spread, night->n, limit_c[event]);
 }
 
-static void note_low(const NightAhead *night, SeasonCase *ret)
-{
-    ret->low_c = INFINITY;
-    for (int i = 0; i < night->n; i++) {
-        if (night->air_c[i] < ret->low_c) {
-            ret->low_c = night->air_c[i];
-            ret->spread_k = night->spread_k[i];
-        }
-    }
-}
-
 /* Appends the odds of the nights ahead; what came is filled in when it has come. */
 static void append_cases(const Season *s, int season, int night, GArray *cases)
 {
@@ -285,7 +273,6 @@ static void append_cases(const Season *s, int season, int night, GArray *cases)
                                  .place = p,
                                  .lead = lead + 1,
                                  .event = event};
-                note_low(learned, &it);
                 it.odds[ODDS_LEARNED] = odds_of(learned, event, 0, 1, false);
                 it.odds[ODDS_ASSUMED] = odds_of(&s->views[0].nights[p][lead], event, 0, 1, false);
                 it.odds[ODDS_DAMPED] = odds_of(learned, event, 0, 1, true);
@@ -306,7 +293,6 @@ static void settle_cases(int season, int night, const DayMet *truth, GArray *cas
         if (it->night != night)
             continue;
         const DayMet *met = &truth[it->place];
-        it->off_k = met->air_low_c - it->low_c;
         it->came = it->event == EVENT_LEAF_FROST
                        ? met->leaf_low_c < 0
                        : met->air_low_c < (it->event == EVENT_AIR_0 ? 0 : 5);

@@ -33,7 +33,6 @@ typedef struct SeasonCase {
     SeasonEvent event;
     double odds[SEASON_ODDS];
     bool came;
-    double low_c, spread_k, off_k; /* of the air as learned, and what it was less that */
 } SeasonCase;
 
 /* A place over a season: its model against the hidden garden in the same, true weather. */
@@ -43,7 +42,6 @@ typedef struct SeasonPlace {
        off the same night */
     double reading_k[EXTREMES], reading_all_k[EXTREMES];
     LearnedError after_ten; /* of its minima */
-    double share;           /* of a kelvin in the open that its lows follow, in the model */
 } SeasonPlace;
 
 typedef struct SeasonResult {

@@ -31,44 +31,12 @@
  * deviations of no less than a first night's 1.34 K.
  */
 #define MARGIN_K 3.1
-#define ARENA_BYTES (64u << 20)
-
-static const char garden_text[] = "[site home]\n"
-                                  "latitude=47.6\n"
-                                  "longitude=-122.3\n"
-                                  "altitude=100\n"
-                                  "zone=America/Los_Angeles\n"
-                                  "[place sill]\n"
-                                  "kind=sill\n"
-                                  "site=home\n"
-                                  "[place frame]\n"
-                                  "kind=cold-frame\n"
-                                  "site=home\n"
-                                  "[place bed]\n"
-                                  "kind=bed\n"
-                                  "site=home\n"
-                                  "[place fleece]\n"
-                                  "kind=fleece\n"
-                                  "inside=bed\n"
-                                  "[container block-4]\n"
-                                  "volume-ml=40\n"
-                                  "per-tray=40\n"
-                                  "hold-max-weeks=12\n"
-                                  "[grower one]\n"
-                                  "visits-home=07:30-08:00; 18:00-18:30\n";
-
-typedef struct Hindcast {
-    GArray *days; /* (element-type DailyWeather); NULL where there are none */
-    Crops *crops;
-    Garden *garden;
-    Arena arena;
-} Hindcast;
 
 typedef struct Outcome {
-    int days;                                /* until ready; -1 not within DAYS_MAX */
-    double first_said;                       /* days until ready by the first plan */
-    Watch watch;                             /* until ready */
-    double planted_margin_k;                 /* the least after it; INFINITY never planted */
+    int days;                        /* until ready; -1 not within DAYS_MAX */
+    double first_said;               /* days until ready by the first plan */
+    Watch watch;                     /* until ready */
+    double planted_margin_k;         /* the least after it; INFINITY never planted */
     int bound_days[LIMIT_WATER + 1]; /* mornings on which this bound */
     BatchOutlook last;
 } Outcome;
@@ -127,7 +95,7 @@ static double random_normal(GRand *random)
 
 /* `errors` (nullable) gives each morning's forecast its error; without it the forecast comes true.
  */
-static Outcome harden(Hindcast *h, const Case *c, int32_t start, double shift_k, GRand *errors)
+static Outcome harden(Ground *h, const Case *c, int32_t start, double shift_k, GRand *errors)
 {
     g_autoptr(World) w = world_new(h->garden, &seattle, h->days, c->crop, c->destination, start,
                                    DAYS_MAX + PLANTED_D, shift_k);
@@ -197,7 +165,7 @@ static void print_outcome(const Case *c, int year, int date, double shift_k, con
 }
 
 /* Runs and prints all starts of a case; gives their number. */
-static int run_case(Hindcast *h, const Case *c, double shift_k, GRand *errors, Outcome *ret)
+static int run_case(Ground *h, const Case *c, double shift_k, GRand *errors, Outcome *ret)
 {
     int n = 0;
 
@@ -241,54 +209,19 @@ static void assert_unchecked(const Outcome *outcomes, int n)
 
 static int set_up(void **state)
 {
-    const char *source = g_getenv("THOLE_SOURCE_DIR"), *build = g_getenv("THOLE_BUILD_DIR");
-    g_autoptr(GError) error = NULL;
-    g_autofree char *problem = NULL;
-    Hindcast *h = g_new0(Hindcast, 1);
-
-    *state = h;
-    if (source == NULL || build == NULL) {
-        print_error("THOLE_SOURCE_DIR and THOLE_BUILD_DIR are not set\n");
-        return -1;
-    }
-    g_autofree char *crops = g_build_filename(source, "daemon", "garden", "crops.conf", NULL);
-    g_autofree char *data = g_build_filename(build, "test-data", "seattle-weather.csv", NULL);
-    if (g_file_test(data, G_FILE_TEST_EXISTS)) {
-        h->days = hindcast_read_days(data, &problem);
-        if (h->days == NULL) {
-            print_error("%s: %s\n", data, problem);
-            return -1;
-        }
-    }
-    if (!crops_load(crops, NULL, &h->crops, &error)) {
-        print_error("%s\n", error->message);
-        return -1;
-    }
-    h->garden = garden_parse(garden_text, strlen(garden_text), "thole.conf", h->crops->crops,
-                             h->crops->n, NULL, &error);
-    if (h->garden == NULL) {
-        print_error("%s\n", error->message);
-        return -1;
-    }
-    h->arena = (Arena){.base = g_malloc(ARENA_BYTES), .size = ARENA_BYTES};
-    return 0;
+    *state = ground_new(&seattle, "America/Los_Angeles", "seattle-weather.csv", hindcast_read_days);
+    return *state != NULL ? 0 : -1;
 }
 
 static int tear_down(void **state)
 {
-    Hindcast *h = *state;
-
-    g_clear_pointer(&h->days, g_array_unref);
-    crops_free(h->crops);
-    garden_free(h->garden);
-    g_free(h->arena.base);
-    g_free(h);
+    ground_free(*state);
     return 0;
 }
 
-static Hindcast *need_data(void **state)
+static Ground *need_data(void **state)
 {
-    Hindcast *h = *state;
+    Ground *h = *state;
 
     if (h->days == NULL) {
         print_message("# test-data/seattle-weather.csv is missing; .ci/setup fetches it\n");
@@ -301,7 +234,7 @@ static Hindcast *need_data(void **state)
  * brassicas, a frame opened in three steps of six days is the slowest that they describe). */
 static void test_cabbage(void **state)
 {
-    Hindcast *h = need_data(state);
+    Ground *h = need_data(state);
     Outcome outcomes[STARTS_MAX];
     int n = run_case(h, &cases[0], 0, NULL, outcomes);
 
@@ -313,7 +246,7 @@ static void test_cabbage(void **state)
 /* From the three days that commercial transplants may need (New England guide); most get there. */
 static void test_others(void **state)
 {
-    Hindcast *h = need_data(state);
+    Ground *h = need_data(state);
     Outcome outcomes[STARTS_MAX];
 
     for (size_t c = 1; c < G_N_ELEMENTS(cases); c++) {
@@ -327,7 +260,7 @@ static void test_others(void **state)
 /* Springs as cold as these are not: it may take long, but nothing is harmed. */
 static void test_colder(void **state)
 {
-    Hindcast *h = need_data(state);
+    Ground *h = need_data(state);
     Outcome outcomes[STARTS_MAX];
 
     for (size_t c = 0; c < G_N_ELEMENTS(cases); c++) {
@@ -340,7 +273,7 @@ static void test_colder(void **state)
 /* Each morning's forecast errs as much as it says it may, all of it the same way. */
 static void test_erring_forecast(void **state)
 {
-    Hindcast *h = need_data(state);
+    Ground *h = need_data(state);
     g_autoptr(GRand) errors = g_rand_new_with_seed(ERROR_SEED);
     Outcome outcomes[STARTS_MAX];
 

@@ -5,6 +5,7 @@
  */
 #pragma once
 
+#include "garden/crops.h"
 #include "plan/plan.h"
 #include "test-hindcast-weather.h"
 
@@ -13,6 +14,21 @@
 #define WORLD_SUN_DAYS (WORLD_AHEAD_D + 3)
 #define WORLD_AHEAD_H (WORLD_AHEAD_D * 24 + 2)
 #define WORLD_PLACES 4
+
+/* What a hindcast stands on: one station's days, the crops as shipped, a sill, a frame, and a bed
+ * with its fleece at home, visits at 07:30 and 18:00, and room for plans. */
+typedef struct Ground {
+    GArray *days; /* (element-type DailyWeather); NULL where the file is not there */
+    Crops *crops;
+    Garden *garden;
+    Arena arena;
+} Ground;
+
+typedef GArray *(*DaysReader)(const char *path, char **ret_problem);
+
+/* From build/test-data/FILE. NULL where something is wrong, which is printed. */
+Ground *ground_new(const Station *at, const char *zone, const char *file, DaysReader reader);
+void ground_free(Ground *ground);
 
 /* What first happened, as the batch stood at 13:00 and at 02:00. */
 typedef enum WatchFirst {

@@ -327,10 +327,14 @@ static void test_decay(void **state)
     assert_true(few < 0.6 * TONIGHT_DECAY_H);
 }
 
-/* The margin of given odds, beside the quantiles of any table of the normal distribution. */
+/* The odds of a margin and the margin of odds, beside tables of the normal distribution. */
 static void test_margin_for(void **state)
 {
     (void)state;
+    /* Abramowitz and Stegun 1964, table 26.1 (from memory) */
+    assert_float_equal(odds_of_margin(0), 0.5, 1e-12);
+    assert_float_equal(odds_of_margin(-1), 0.8413447461, 1e-9);
+    assert_float_equal(odds_of_margin(1.96), 0.0249978951, 1e-9);
     assert_float_equal(odds_margin_for(0.01), 2.326348, 1e-6);
     assert_float_equal(odds_margin_for(0.1), 1.281552, 1e-6);
     assert_float_equal(odds_margin_for(0.5), 0, 1e-9);

@@ -121,7 +121,7 @@ static void close_day(Walking *k, int b, int step)
     const Crop *crop = &k->w->crops[k->w->batches[b].crop];
     RampState *ramp = &k->ret->ramps[b];
     WalkedBatch *out = &k->ret->batches[b];
-    out->damage_odds = fmax(out->damage_odds, ramp_normal_below(-k->night_z[b]));
+    out->damage_odds = fmax(out->damage_odds, odds_of_margin(k->night_z[b]));
     if (!k->planted[b] && ramp->day_steps > 0) {
         double drop = ramp_drop_k(crop, ramp);
         double spread = k->day_spread[b] * fmin(1.0, k->day_ahead[b] / (double)RAMP_COLD_STEPS);

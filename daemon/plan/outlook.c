@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Whether a batch is ready, what binds it, and what lies ahead of it. */
+#include "odds/odds.h"
 #include "plan/marks.h"
 #include "plan/outlook.h"
 
@@ -46,7 +47,7 @@ static bool nights_there(const Board *b, int batch, const RampState *ramp, int s
         double share = ramp_expected_excess_kh(crop, ramp, air, d->steps[k], spread) /
                        (RAMP_BUDGET_H * ramp_drop_k(crop, ramp));
         double damage = ramp_damage_c(crop, ramp);
-        double odds = ramp_normal_below((damage - d->leaf_low_c[k]) / spread);
+        double odds = odds_of_margin(odds_margin(d->leaf_low_c[k], spread, damage));
         if (odds <= risk->damage && share <= risk->check)
             continue;
         *ret = bound_by(batch, LIMIT_DESTINATION);
@@ -60,7 +61,7 @@ static bool nights_there(const Board *b, int batch, const RampState *ramp, int s
         } else {
             ret->predicted_c = ramp_cold_c(air, d->steps[k], ramp->hardened_to_c);
             ret->limit_c = ramp_allowed_low_c(crop, ramp);
-            ret->odds = ramp_normal_below((ret->limit_c - ret->predicted_c) / spread);
+            ret->odds = odds_of_margin(odds_margin(ret->predicted_c, spread, ret->limit_c));
         }
         return false;
     }

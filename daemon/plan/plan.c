@@ -11,8 +11,8 @@ static bool open_plan(Board *b, Plan *plan)
 {
     const Snapshot *s = b->s;
     b->visits_size = b->n_windows * VISITS_MAX;
-    b->jobs_size = b->visits_size * (s->garden->n_places + s->n_batches) + 8 * s->n_batches + 12 * s->garden->n_places +
-                   b->n_windows * s->garden->n_places;
+    b->jobs_size = b->visits_size * (s->garden->n_places + s->n_batches) + 8 * s->n_batches +
+                   12 * s->garden->n_places + b->n_windows * s->garden->n_places;
     b->breaches_size = 9 * s->n_batches + s->garden->n_places;
     b->predictions_size = b->n_windows * s->garden->n_places;
     plan->visits = ARENA_NEW(b->arena, b->visits_size, Visit);

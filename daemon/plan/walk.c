@@ -132,7 +132,7 @@ static void night_over(Walk *w, int step)
     Finding *d = &w->ret->damage;
     if (!isfinite(w->night.odds))
         return;
-    double odds = ramp_normal_below(-w->night.odds), accepted = w->board->s->garden->risk.damage;
+    double odds = odds_of_margin(w->night.odds), accepted = w->board->s->garden->risk.damage;
     w->survive *= 1.0 - odds;
     harm(w, d, w->worth * fmax(0.0, odds - accepted));
     if (isnan(d->value) || odds > d->odds ||
@@ -180,7 +180,7 @@ static void note_check(Walk *w, int step, double full, double allowed, double co
         c->value = cold;
         c->limit = allowed;
         c->spread = spread;
-        c->odds = spread > 0.0 ? ramp_normal_below((allowed - cold) / spread) : cold < allowed;
+        c->odds = odds_of_margin(odds_margin(cold, spread, allowed));
     }
     w->ret->joined_share = full;
     if (isnan(w->ret->ramp_day_cold_c) && is_tonight(w, step))

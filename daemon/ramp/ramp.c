@@ -163,7 +163,8 @@ double ramp_excess_kh(const Crop *crop, const RampState *state, const double *ai
     return fall_excess_kh(&coldest, crop, state, shift_k) + below_k * STEP_H;
 }
 
-double ramp_normal_below(double x)
+/* Probability that a standard normal is below x. */
+static double normal_below(double x)
 {
     return 0.5 * erfc(-x * 0.70710678118654752440);
 }
@@ -181,7 +182,7 @@ static double expected_positive_k(double margin_k, double spread_k)
         return 0;
     if (z > TAIL_SD)
         return margin_k;
-    return margin_k * ramp_normal_below(z) + spread_k * normal_density(z);
+    return margin_k * normal_below(z) + spread_k * normal_density(z);
 }
 
 /*
@@ -207,7 +208,7 @@ static double expected_fall_kh(const Coldest *coldest, double hardened_to_c, dou
     double z = shift_k / spread_k;
     if (z < -TAIL_SD)
         return 0;
-    double below = ramp_normal_below(z);
+    double below = normal_below(z);
     double expected_k = (sum_k - budget_k) * below + counting * spread_k * normal_density(z);
     for (int i = counting; i < coldest->n; i++) {
         double margin_k = hardened_to_c - coldest->air_c[i];

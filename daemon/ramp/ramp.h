@@ -86,9 +86,6 @@ double ramp_excess_kh(const Crop *crop, const RampState *state, const double *ai
 double ramp_expected_excess_kh(const Crop *crop, const RampState *state, const double *air_c, int n,
                                double spread_k);
 
-/* Probability that a standard normal is below x. */
-double ramp_normal_below(double x);
-
 /*
  * Batch-days still missing until it is ready: exposure (up to `exposure_needed` days), qualifying
  * nights, the fall of H to the C expected there (`destination_cold_c`), days held. None is below 0.

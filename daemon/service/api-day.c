@@ -4,7 +4,7 @@
 #include <math.h>
 
 #include "base/local-time.h"
-#include "ramp/ramp.h"
+#include "odds/odds.h"
 
 #define EVENING_MIN (18 * 60) /* where the sun does not set or rise that day; chosen */
 #define MORNING_MIN (6 * 60)
@@ -135,8 +135,7 @@ gboolean api_night(const Service *service, int site, int day, ApiNight *ret)
     double n = (double)(last - first + 1);
     night.cloud_pct = CLAMP(night.cloud_pct / n, 0.0, 100.0);
     night.wind_ms = fmax(night.wind_ms / n, 0.0);
-    night.frost_odds = night.spread_k > 0.0 ? ramp_normal_below(-night.low_c / night.spread_k)
-                                            : (night.low_c < 0.0 ? 1.0 : 0.0);
+    night.frost_odds = odds_of_margin(odds_margin(night.low_c, night.spread_k, ODDS_FROST_C));
     *ret = night;
     return TRUE;
 }

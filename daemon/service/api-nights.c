@@ -3,6 +3,7 @@
 
 #include <math.h>
 
+#include "odds/odds.h"
 #include "ramp/ramp.h"
 #include "service/api-day.h"
 #include "service/wording-names.h"
@@ -32,9 +33,7 @@ static JsonArray *limits_array(const Service *service, const PlacePrediction *p)
             continue;
         const Crop *crop = &service->garden->crops[batch->crop];
         const double damage_c = ramp_damage_c(crop, &batch->ramp);
-        const double odds = p->low_spread_k > 0.0
-                                ? ramp_normal_below((damage_c - p->leaf_low_c) / p->low_spread_k)
-                                : (p->leaf_low_c < damage_c ? 1.0 : 0.0);
+        const double odds = odds_of_margin(odds_margin(p->leaf_low_c, p->low_spread_k, damage_c));
         JsonObject *limit = json_object_new();
         api_set_text(limit, "batch", batch->name);
         api_set_number(limit, "damage_c", damage_c);
