@@ -17,6 +17,10 @@
 #define CATEGORY "x-thole.alarm" /* of our own, as the specification has them: x-VENDOR.CLASS */
 #define ICON "appointment-soon"  /* of the freedesktop.org icon naming specification */
 
+/* What libnotify keeps is of the whole process. One thread has it at a time: the next waits for one
+ * that was left inside a call and ends late. */
+static GMutex libnotify;
+
 struct Worker {
     GMutex lock;
     gboolean leaving; /* under the lock */
@@ -516,6 +520,7 @@ static gpointer run(gpointer data)
 {
     Worker *w = data;
     gboolean leaving = FALSE;
+    g_mutex_lock(&libnotify);
     g_main_context_push_thread_default(w->context);
     w->shown = g_ptr_array_new_with_free_func(shown_free);
     while (!leaving) {
@@ -530,6 +535,7 @@ static gpointer run(gpointer data)
     g_ptr_array_unref(w->shown);
     g_clear_error(&w->failure);
     g_main_context_pop_thread_default(w->context);
+    g_mutex_unlock(&libnotify);
     worker_unref(w);
     return NULL;
 }
