@@ -43,10 +43,10 @@ check "the minimum in the open" ctl reading plot 4 --min --at "2026-04-15 07:30"
 check "the forecasts are learned from" says "The nights at plot are [0-9.]+ °C (colder|warmer) than forecast \(1 night\)"
 check "the nights ahead are told" ctl weather plot
 check "with what the forecasts taught" says "The nights at plot are [0-9.]+ °C (colder|warmer) than forecast \(1 night\)\."
-check "and the frame" says "By night frame runs [0-9.]+ °C (colder|warmer) than modelled \(1 reading\)\."
+check "and the frame" says "By night frame runs ([0-9.]+ °C (colder|warmer) than|as) modelled \(1 reading\)\."
 check "and the places" ctl places
 check "tonight first" says "^ ?Tonight at plot: [0-9−]+ °C ± [0-9.]+ outdoors"
-check "with what was learned of each" says "By night frame runs [0-9.]+ °C (colder|warmer) than modelled \(1 reading\)\."
+check "with what was learned of each" says "By night frame runs ([0-9.]+ °C (colder|warmer) than|as) modelled \(1 reading\)\."
 check "a thermometer that is moved" ctl reading frame 2.1C --moved
 check "begins again" says "what was learned of frame before is laid aside"
 check "a reading that cannot be is refused" refuses "cannot be in frame then" reading frame 31

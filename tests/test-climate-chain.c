@@ -130,6 +130,54 @@ static void test_sanity(void **unused)
     assert_true(t[0].night_c > 4.5 && t[0].day_c > 9);
 }
 
+/* What an error of the open air comes to in the night's low, beside a day run again a kelvin
+ * warmer. */
+static void test_open_share(void **unused)
+{
+    (void)unused;
+    static OutdoorStep night[STEPS + 1], warmer[STEPS + 1];
+    const Chain tunnel = {.n = 4,
+                          .layers = {layer_of(-1, 1, polythene(1.5)), layer_of(0, 0.1, box_cover()),
+                                     layer_of(1, 0.9, fleece()), bare_layer(0, 0.2)}};
+    const Chain frame = {.n = 1, .layers = {layer_of(-1, 1, glass())}};
+    const Chain bed = {.n = 1, .layers = {layer_of(-1, 1, fleece())}};
+    const Chain indoors = {.n = 1, .indoors = true, .layers = {bare_layer(-1, 1)}};
+    const struct {
+        const Chain *chain;
+        int positions[CHAIN_LAYERS_MAX];
+    } rows[] = {
+        {&tunnel, {SHUT}}, {&tunnel, {PROPPED}},    {&tunnel, {OPEN}}, {&tunnel, {SHUT, OPEN}},
+        {&frame, {SHUT}},  {&frame, {PROPPED}},     {&frame, {OPEN}},  {&bed, {SHUT}},
+        {&bed, {PROPPED}}, {&tunnel, {OPEN, OPEN}},
+    };
+    double farthest = 0;
+
+    april(night, -3, 8, -4, 0, 0.5, 1.5);
+    memcpy(warmer, night, sizeof night);
+    for (int k = STEPS - 5 * DAY_STEPS / 4; k <= STEPS; k++) { /* from 18:00 on */
+        warmer[k].air_c += 1;
+        warmer[k].sky_c += 1;
+    }
+    for (size_t r = 0; r < sizeof rows / sizeof rows[0]; r++) {
+        const Chain *chain = rows[r].chain;
+        Extremes as_it_was[4], now[4];
+        run(chain, rows[r].positions, night, as_it_was);
+        run(chain, rows[r].positions, warmer, now);
+        for (int i = 0; i < chain->n; i++) {
+            const double ran = now[i].night_c - as_it_was[i].night_c,
+                         share = chain_open_share(chain, rows[r].positions, i);
+            print_message("# row %zu, layer %d: %.3f of a kelvin comes in, reckoned %.3f\n", r, i,
+                          ran, share);
+            farthest = fmax(farthest, fabs(share - ran));
+        }
+    }
+    assert_true(farthest < 0.1);
+    assert_true(chain_open_share(&frame, all_shut, 0) < 0.9);
+    assert_true(chain_open_share(&tunnel, all_shut, 1) < chain_open_share(&tunnel, all_shut, 0));
+    assert_float_equal(chain_open_share(&frame, (const int[]){OPEN}, 0), 1, 0);
+    assert_float_equal(chain_open_share(&indoors, all_shut, 0), 0, 0);
+}
+
 /* One constant step from a state at rest. */
 static void one_step(const Chain *chain, const int *positions, const OutdoorStep *outdoors,
                      double start_c, PlaceStep *steps)
@@ -488,6 +536,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_sanity),
+        cmocka_unit_test(test_open_share),
         cmocka_unit_test(test_open_is_not_there),
         cmocka_unit_test(test_bare_place_divides_floor),
         cmocka_unit_test(test_heater),

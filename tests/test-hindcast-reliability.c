@@ -220,12 +220,12 @@ bool reliability_draw(const GArray *cases, const char *path)
                                           "<rect width='450' height='430' fill='#fff'/>\n");
     Reliability learned = reliability_of(cases, ODDS_LEARNED, -1);
     Reliability assumed = reliability_of(cases, ODDS_ASSUMED, -1);
-    Reliability damped = reliability_of(cases, ODDS_DAMPED, -1);
+    Reliability whole = reliability_of(cases, ODDS_WHOLE, -1);
 
     draw_axes(svg);
     draw_line(svg, &learned, "stroke-width='2'", "learned", 0);
     draw_line(svg, &assumed, "stroke-dasharray='2 3'", "as assumed", 1);
-    draw_line(svg, &damped, "stroke-dasharray='8 4'", "damped by the cover", 2);
+    draw_line(svg, &whole, "stroke-dasharray='8 4'", "spread whole", 2);
     g_string_append(svg, "</svg>\n");
     return g_file_set_contents(path, svg->str, (gssize)svg->len, NULL);
 }

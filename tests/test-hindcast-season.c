@@ -50,7 +50,7 @@ typedef struct DayMet {
 
 /* Value and spread of each half-hour of one night. */
 typedef struct NightAhead {
-    double air_c[NIGHT_TO], leaf_c[NIGHT_TO], spread_k[NIGHT_TO], damped_k[NIGHT_TO];
+    double air_c[NIGHT_TO], leaf_c[NIGHT_TO], spread_k[NIGHT_TO], whole_k[NIGHT_TO];
     int n;
 } NightAhead;
 
@@ -77,7 +77,7 @@ typedef struct Season {
     Learner learner;
     View views[2];
     double deep_c;
-    double share[SEASON_PLACES]; /* of a kelvin in the open that comes into a place in the model */
+    double share[SEASON_PLACES]; /* chain_open_share() */
     /* lows and highs of the open air as issued: days ago, days ahead from then */
     DayMet issued[SEASON_LEADS][SEASON_LEADS];
     /* n, Σ, Σ²: of the hidden garden less the model; of readings less what was computed, without
@@ -145,34 +145,6 @@ static void pass_truth(Season *s, int32_t day, DayMet *ret, DayMet *ret_modelled
     }
 }
 
-/* The model's night after a day, and after the same day a kelvin warmer, at its coldest. */
-static void find_shares(Season *s, int32_t day)
-{
-    OutdoorStep steps[2][DAY_STEPS + 1];
-    int64_t utc = issue_utc(s, day);
-
-    for (int warm = 0; warm < 2; warm++) {
-        g_assert(air_outdoor_steps(hours_at(s->hours, utc), 26, utc, DAY_STEPS, steps[warm]));
-        for (int k = 0; k <= DAY_STEPS; k++) {
-            steps[warm][k].air_c += warm;
-            steps[warm][k].sky_c += warm;
-        }
-    }
-    for (int p = 0; p < SEASON_PLACES; p++) {
-        DayMet met[2] = {day_met_new(), day_met_new()};
-        for (int warm = 0; warm < 2; warm++) {
-            ChainState state = s->modelled[p];
-            for (int k = 0; k < DAY_STEPS; k++) {
-                ChainForcing forcing = forcing_at(s, &steps[warm][k]);
-                PlaceStep at[CHAIN_LAYERS_MAX];
-                chain_step(&s->chains[p], shut, &forcing, &state, at);
-                day_met_note(k, at[s->layer[p]].air_c, at[s->layer[p]].leaf_c, &met[warm]);
-            }
-        }
-        s->share[p] = met[1].air_low_c - met[0].air_low_c;
-    }
-}
-
 /* ---- what is foreseen ---- */
 
 static void issue(Season *s, int32_t day, const View *view, WeatherHour *ret, DayMet *ret_raw)
@@ -230,8 +202,8 @@ static void foresee_place(const Season *s, const OutdoorStep *steps, int p, View
         double bias = cover_error_at(&own, met[layer].light_wm2).bias_k;
         night->air_c[night->n] = met[layer].air_c + bias;
         night->leaf_c[night->n] = met[layer].leaf_c + bias;
-        night->damped_k[night->n] = hypot(s->share[p] * spread, own_k);
-        night->spread_k[night->n++] = sqrt(spread * spread + own_k * own_k);
+        night->whole_k[night->n] = hypot(spread, own_k);
+        night->spread_k[night->n++] = hypot(s->share[p] * spread, own_k);
     }
 }
 
@@ -247,7 +219,7 @@ static void foresee(Season *s, int32_t day, View *view)
 }
 
 static double odds_of(const NightAhead *night, SeasonEvent event, double shift_k, double factor,
-                      bool damped)
+                      bool whole)
 {
     static const double limit_c[SEASON_EVENTS] = {0, 0, 5};
     const double *values = event == EVENT_LEAF_FROST ? night->leaf_c : night->air_c;
@@ -255,7 +227,7 @@ static double odds_of(const NightAhead *night, SeasonEvent event, double shift_k
 
     for (int i = 0; i < night->n; i++) {
         shifted[i] = values[i] + shift_k;
-        spread[i] = factor * (damped ? night->damped_k[i] : night->spread_k[i]);
+        spread[i] = factor * (whole ? night->whole_k[i] : night->spread_k[i]);
     }
     return odds_below(shifted, spread, night->n, limit_c[event]);
 }
@@ -275,8 +247,8 @@ static void append_cases(const Season *s, int season, int night, GArray *cases)
                                  .event = event};
                 it.odds[ODDS_LEARNED] = odds_of(learned, event, 0, 1, false);
                 it.odds[ODDS_ASSUMED] = odds_of(&s->views[0].nights[p][lead], event, 0, 1, false);
-                it.odds[ODDS_DAMPED] = odds_of(learned, event, 0, 1, true);
-                it.odds[ODDS_SHARP] = odds_of(learned, event, 0, SHARP, true);
+                it.odds[ODDS_WHOLE] = odds_of(learned, event, 0, 1, true);
+                it.odds[ODDS_SHARP] = odds_of(learned, event, 0, SHARP, false);
                 it.odds[ODDS_WARM] = odds_of(learned, event, WARM_K, 1, false);
                 g_array_append_val(cases, it);
             }
@@ -332,11 +304,12 @@ static void read_day(Season *s, int32_t day, int night, const DayMet *truth)
                 p == 0 ? out_read
                        : extreme_of(&truth[p], which) + THERMOMETER_K * hidden_normal(s->random);
             CoverReading reading = {.error_k = read - extreme_of(&s->views[1].computed[p], which),
-                                    .outdoor_spread_k = site.spread_k,
-                                    .outdoor_error_k = out_error};
+                                    .outdoor_spread_k = s->share[p] * site.spread_k,
+                                    .open_spread_k = site.spread_k,
+                                    .open_error_k = out_error};
             double sure = site.spread_k * site.spread_k /
                           (site.spread_k * site.spread_k + ODDS_THERMOMETER_K * ODDS_THERMOMETER_K);
-            note_sum(reading.error_k - sure * out_error, s->own[p][which]);
+            note_sum(reading.error_k - s->share[p] * sure * out_error, s->own[p][which]);
             note_sum(reading.error_k, s->all[p][which]);
             if (p > 0) /* the open air is the site's own */
                 learner_read(&s->learner, p, (Extreme)which, day, &reading);
@@ -409,6 +382,7 @@ static void begin(Season *s, const Garden *garden, const GArray *days, int32_t f
         s->hidden[p] = hidden_chain(s->random, &s->chains[p], mean_c);
         chain_rest(&s->chains[p], mean_c, mean_c, &s->modelled[p]);
         learner_place(&s->learner, p, &s->chains[p], s->layer[p]);
+        s->share[p] = chain_open_share(&s->chains[p], shut, s->layer[p]);
     }
     hidden_errors_begin(s->random, &s->errors);
     s->views[1].learns = true;
@@ -429,7 +403,6 @@ void season_run(const Garden *garden, const Station *at, const GArray *days, int
         int32_t day = first + night;
         s->deep_c = hindcast_month_mean_c(days, day, 0);
         if (night == 0) {
-            find_shares(s, day);
             for (int v = 0; v < 2; v++)
                 memcpy(s->views[v].states, s->modelled, sizeof(s->modelled));
         }

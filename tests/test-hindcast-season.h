@@ -15,13 +15,13 @@
 /* What may happen in a night. */
 typedef enum SeasonEvent { EVENT_LEAF_FROST, EVENT_AIR_0, EVENT_AIR_5, SEASON_EVENTS } SeasonEvent;
 
-/* How the odds were made: with what was read; as assumed beforehand; with what was read, and as
- * much of the open air's spread as the model lets through; and twice wrongly, with 0.6 of the
- * spread and 1.5 K too warm, to see that it would be noticed. */
+/* How the odds were made: with what was read; as assumed beforehand; and thrice wrongly, with the
+ * open air's spread whole under covers, with 0.6 of the spread, and 1.5 K too warm, to see that it
+ * would be noticed. */
 typedef enum SeasonOdds {
     ODDS_LEARNED,
     ODDS_ASSUMED,
-    ODDS_DAMPED,
+    ODDS_WHOLE,
     ODDS_SHARP,
     ODDS_WARM,
     SEASON_ODDS,

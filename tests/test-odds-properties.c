@@ -40,12 +40,14 @@ static void test_cover_batch(void **state)
         d.n = 0;
         cover_filter_begin(spread, &cover, &f);
         for (int k = 0; k < n; k++) {
-            double gap = uniform(0, 40), outdoor = uniform(0.6, 3.0);
+            double gap = uniform(0, 40), open = uniform(0.6, 3.0);
+            double outdoor = uniform(0.3, 1.0) * open; /* what of it comes in */
             CoverReading r = {.position = rand() % 4,
                               .days = gap,
                               .error_k = uniform(-0.7, 0.7),
                               .outdoor_spread_k = outdoor,
-                              .outdoor_error_k = rand() % 2 ? NAN : uniform(-0.5, 0.5)};
+                              .open_spread_k = open,
+                              .open_error_k = rand() % 2 ? NAN : uniform(-0.5, 0.5)};
             now_d += gap;
             at_d[k] = now_d;
             position[k] = r.position;
@@ -61,15 +63,15 @@ static void test_cover_batch(void **state)
                     prior(spread, 3, position[i], r.position) * exp(-(now_d - at_d[i]) / MEMORY_D);
                 at += row_of_open[i] >= 0 ? 2 : 1;
             }
-            if (!isnan(r.outdoor_error_k)) {
+            if (!isnan(r.open_error_k)) {
                 row_of_open[k] = d.n++;
                 for (int i = 0; i < row_of_open[k]; i++)
                     d.covariance[row_of_open[k]][i] = d.covariance[i][row_of_open[k]] = 0.0;
-                d.seen[row_of_open[k]] = r.outdoor_error_k;
+                d.seen[row_of_open[k]] = r.open_error_k;
                 d.covariance[row_of_open[k]][row_of_open[k]] =
-                    outdoor * outdoor + THERMOMETER_K * THERMOMETER_K;
+                    open * open + THERMOMETER_K * THERMOMETER_K;
                 d.covariance[row_of_open[k]][row] = d.covariance[row][row_of_open[k]] =
-                    outdoor * outdoor;
+                    outdoor * open;
             }
             assert_true(cover_filter_learn(&r, &f));
         }
@@ -113,7 +115,8 @@ static void test_bias_after_ten(void **state)
                                   .error_k = bias + out + scatter * (tails ? heavy() : normal()) +
                                              THERMOMETER_K * normal(),
                                   .outdoor_spread_k = outdoors,
-                                  .outdoor_error_k =
+                                  .open_spread_k = outdoors,
+                                  .open_error_k =
                                       read_outdoors ? out + THERMOMETER_K * normal() : NAN};
                 assert_true(cover_filter_learn(&r, &f));
             }
@@ -154,7 +157,8 @@ static void test_other_scatter(void **state)
                                   .error_k = truth[t][0] + out + truth[t][1] * normal() +
                                              THERMOMETER_K * normal(),
                                   .outdoor_spread_k = 1.34,
-                                  .outdoor_error_k = out + THERMOMETER_K * normal()};
+                                  .open_spread_k = 1.34,
+                                  .open_error_k = out + THERMOMETER_K * normal()};
                 assert_true(cover_filter_learn(&r, &f));
             }
             LearnedError learned = cover_filter_now(&f, 0);
@@ -277,12 +281,12 @@ static void test_colder(void **state)
         Cover cover = {.n_positions = 3, .opener_from_c = NAN};
         CoverFilter f;
         cover_filter_begin(uniform(0.5, 2), &cover, &f);
-        CoverReading r = {.outdoor_spread_k = uniform(0.5, 3)};
+        CoverReading r = {.outdoor_spread_k = uniform(0.5, 3), .open_spread_k = uniform(0.5, 3)};
         for (int i = 0; i < n; i++) {
             r.position = rand() % 3;
             r.days = uniform(0, 10);
             r.error_k = 4.0 * heavy();
-            r.outdoor_error_k = rand() % 2 ? NAN : normal();
+            r.open_error_k = rand() % 2 ? NAN : normal();
             CoverFilter colder = f;
             assert_true(cover_filter_learn(&r, &f));
             r.error_k -= uniform(0, 5);

@@ -110,8 +110,8 @@ static void test_cover_prior(void **state)
     cover_filter_begin(1.2, &cover, &f);
     LearnedError none = cover_filter_now(&f, 1);
     assert_true(none.bias_k == 0.0 && none.spread_k == 1.2 && none.n == 0);
-    CoverReading missing = {.error_k = NAN, .outdoor_error_k = NAN, .outdoor_spread_k = 1.34},
-                 nowhere = {.position = 3, .outdoor_error_k = NAN, .outdoor_spread_k = 1.34};
+    CoverReading missing = {.error_k = NAN, .open_error_k = NAN, .outdoor_spread_k = 1.34},
+                 nowhere = {.position = 3, .open_error_k = NAN, .outdoor_spread_k = 1.34};
     assert_false(cover_filter_learn(&missing, &f));
     assert_false(cover_filter_learn(&nowhere, &f));
     assert_true(cover_filter_now(&f, 0).n == 0 && cover_filter_now(&f, 7).spread_k == 1.2);
@@ -126,7 +126,8 @@ static void test_cover_one(void **state)
     Cover cover = frame_cover();
     CoverFilter f;
     cover_filter_begin(1.2, &cover, &f);
-    CoverReading r = {.error_k = 1.5, .outdoor_spread_k = 1.34, .outdoor_error_k = NAN};
+    CoverReading r = {
+        .error_k = 1.5, .outdoor_spread_k = 1.34, .open_spread_k = 1.34, .open_error_k = NAN};
     assert_true(cover_filter_learn(&r, &f));
     double prior = 0.7 * 1.44, scatter = 0.3 * 1.44, noise = 0.16 + 1.34 * 1.34;
     double gain = prior / (prior + scatter + noise);
@@ -138,7 +139,7 @@ static void test_cover_one(void **state)
     assert_true(shut.n == 1 && propped.n == 1 && shut.spread_k < propped.spread_k);
     /* as warm outside: nothing to do with the cover, but for what thermometers err */
     cover_filter_begin(1.2, &cover, &f);
-    r.outdoor_error_k = 1.5;
+    r.open_error_k = 1.5;
     assert_true(cover_filter_learn(&r, &f));
     assert_true(fabs(cover_filter_now(&f, 0).bias_k) < 0.2 * shut.bias_k);
     /* long unread, it is the prior again */

@@ -154,7 +154,7 @@ static void test_frost_odds(void **state)
         chain_step(chain, shut, &forcing, &at, met);
         leaf[i] = met[layer].leaf_c - 0.7;
         air[i] = met[layer].air_c - 0.7;
-        spread[i] = hypot(o->spread_k, 0.9);
+        spread[i] = hypot(chain_open_share(chain, shut, layer) * o->spread_k, 0.9);
     }
     for (int s = 0; s < SAMPLES; s++) {
         double z = normal();
@@ -200,6 +200,14 @@ static void test_damage_odds(void **state)
     print_message("# damage %.4f %.4f %.4f %.4f\n", odds[0], odds[1], odds[2], odds[3]);
 }
 
+/* What of the open air's error comes in, all covers shut. */
+static double share_shut(int place)
+{
+    static const int shut[CHAIN_LAYERS_MAX] = {0};
+    int layer, c = chain_of(place, &layer);
+    return chain_open_share(&world.chains[c], shut, layer);
+}
+
 static void test_tonight(void **state)
 {
     (void)state; /* a reading of tonight: shift and spread of its place, while the cover stays */
@@ -219,8 +227,9 @@ static void test_tonight(void **state)
     Plan with = make_in(memory[1]);
     PlacePrediction before = predicted(&none, FRAME), after = predicted(&with, FRAME);
     assert_true(fabs(after.low_c - before.low_c + 2.0) < 1e-12);
-    assert_true(fabs(after.low_spread_k - 0.3) < 1e-12);
-    assert_true(fabs(predicted(&with, TUNNEL).low_spread_k - hypot(0.2, 1.2)) < 1e-12);
+    double frame = 0.2 * share_shut(FRAME), tunnel = 0.2 * share_shut(TUNNEL);
+    assert_true(fabs(after.low_spread_k - sqrt(0.09 - 0.04 + frame * frame)) < 1e-12);
+    assert_true(fabs(predicted(&with, TUNNEL).low_spread_k - hypot(tunnel, 1.2)) < 1e-12);
     places[FRAME].position = 2; /* it was read propped, and is shut now */
     with = make_in(memory[1]);
     assert_true(predicted(&with, FRAME).low_c == before.low_c);

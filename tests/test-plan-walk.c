@@ -154,6 +154,7 @@ static void live(Walking *k, int b, int step, const Chain *chain, const int *pos
            model = chain_spread_k(chain, layer, EXTREME_LOW);
     bool indoors = k->w->places[k->places[b]].indoors;
     double forecast = step < FIRST_WINDOW_STEPS ? out->spread_k : k->w->steps[0][0].spread_k;
+    forecast *= chain_open_share(chain, positions, layer);
     double spread = indoors ? model : hypot(forecast, model);
     RampStep in = {.air_c = met->air_c,
                    .leaf_c = met->leaf_c,

@@ -19,6 +19,7 @@
 #define START "2026-04-08T16:00:00Z" /* a Wednesday, 17:00 in London */
 
 static const WorldWeather cool = {.low_c = 3, .high_c = 14};
+static const WorldWeather cold = {.low_c = 2, .high_c = 13}; /* the frame stays shut by night */
 
 static World *begin(const WorldWeather *weather)
 {
@@ -78,7 +79,7 @@ static void mornings(World *w, int n, double off_k, ReadingTaken *ret)
         g_autofree char *said =
             take(w, "frame", STORE_READING_MINIMUM, reckoned_c + off_k, FALSE, ret);
         world_run(w, world_now(w) + 9 * HOUR_S); /* 17:30 */
-        world_forecast(w, &cool);
+        world_forecast(w, &cold);
     }
 }
 
@@ -86,7 +87,7 @@ static void test_a_warm_frame(void **state)
 {
     (void)state;
     ReadingTaken taken;
-    World *w = begin(&cool);
+    World *w = begin(&cold);
     const double prior_k = of_place(w, "frame", 0)->of[EXTREME_LOW].spread_k;
     mornings(w, 1, 1.4, &taken);
     assert_int_equal(taken.use, USE_LEARNED);
@@ -238,7 +239,7 @@ static void test_a_frost_that_nobody_saw(void **state)
     world_run(w, world_utc("2026-04-08T21:30:00Z"));
     print_alerts(w, "before");
     assert_null(rescue(w));
-    g_autofree char *said = take(w, "frame", STORE_READING_INSTANT, 2.0, FALSE, &taken);
+    g_autofree char *said = take(w, "frame", STORE_READING_INSTANT, 1.2, FALSE, &taken);
     print_alerts(w, "22:30");
     const Job *job = rescue(w);
     assert_non_null(job);

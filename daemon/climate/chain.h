@@ -74,6 +74,9 @@ void chain_step(const Chain *chain, const int *positions, const ChainForcing *fo
 /* Standard deviation of the model's own error in layer `i`, K, before anything is learned. */
 double chain_spread_k(const Chain *chain, int i, Extreme which);
 
+/* What of an error of the open air that lasts a night comes into layer `i`, 0..1; 0 indoors. */
+double chain_open_share(const Chain *chain, const int *positions, int i);
+
 /*
  * How much of an hour's daylight counts for the ramp in layer `i`: the least over it and all above,
  * 0..1. Under an automatic opener, which is not followed here, that of shut.

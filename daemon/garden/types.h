@@ -86,7 +86,7 @@ typedef struct CoverError {
 typedef struct PredictionBasis {
     int position;            /* of the nearest cover over the place then */
     double bias_k;           /* of the place's own, as learned: it is in the prediction */
-    double outdoor_spread_k; /* of the forecast */
+    double outdoor_spread_k; /* what of it comes from the forecast */
     double light_wm2;        /* on the plants */
     bool tonight;            /* readings of this night are in it */
 } PredictionBasis;

@@ -54,13 +54,14 @@ static double own_error(const CoverReading *r, double *ret_noise_k2)
 {
     double thermometer = ODDS_THERMOMETER_K * ODDS_THERMOMETER_K;
     double outdoors = r->outdoor_spread_k * r->outdoor_spread_k;
-    if (isnan(r->outdoor_error_k)) {
+    if (isnan(r->open_error_k) || !(r->open_spread_k > 0.0)) {
         *ret_noise_k2 = thermometer + outdoors;
         return r->error_k;
     }
-    double gain = outdoors / (outdoors + thermometer);
-    *ret_noise_k2 = thermometer + outdoors * (1.0 - gain);
-    return r->error_k - gain * r->outdoor_error_k;
+    double open = r->open_spread_k * r->open_spread_k, sure = open / (open + thermometer);
+    double share = fmin(1.0, r->outdoor_spread_k / r->open_spread_k);
+    *ret_noise_k2 = thermometer + outdoors * (1.0 - sure);
+    return r->error_k - share * sure * r->open_error_k;
 }
 
 /* The scatter, from one surprise squared: as much as it can tell apart from all the other noise. */

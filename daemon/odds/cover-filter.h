@@ -22,9 +22,9 @@ typedef struct CoverReading {
     int position;
     double days;    /* since the reading before, at least 0 */
     double error_k; /* read less computed, without this place's own bias, with the site's */
-    /* of the outdoors that the computed rests on: its spread, and what the open air read there the
-       same night was off; NAN where it was not read */
-    double outdoor_spread_k, outdoor_error_k;
+    double outdoor_spread_k; /* what of the open air's spread comes in here */
+    /* the open air itself: its whole spread, and what it was off that night; NAN where not read */
+    double open_spread_k, open_error_k;
 } CoverReading;
 
 /*

@@ -15,13 +15,13 @@ static void positions_at(const Decision *d, const Chain *chain, int step, int *r
         ret[l] = d->schedule->positions[k][chain->layers[l].place];
 }
 
-static PredictionBasis basis_at(const Decision *d, const CoverError *error, int position, int i,
-                                const PlaceStep *step)
+static PredictionBasis basis_at(const Decision *d, const CoverError *error, double share,
+                                int position, int i, const PlaceStep *step)
 {
     const Snapshot *s = d->b->s;
     return (PredictionBasis){.position = position,
                              .bias_k = cover_error_at(error, step->light_wm2).bias_k,
-                             .outdoor_spread_k = s->sites[d->w->site].steps[i].spread_k,
+                             .outdoor_spread_k = share * s->sites[d->w->site].steps[i].spread_k,
                              .light_wm2 = step->light_wm2,
                              .tonight = i < s->n_tonight};
 }
@@ -37,7 +37,8 @@ static void add_step(const Decision *d, int chain, int layer, int i, PlacePredic
     int at[CHAIN_LAYERS_MAX];
     positions_at(d, c, i, at);
     CoverError error = errors_of(s, c, at, layer);
-    double outside = c->indoors ? 0.0 : errors_outdoor_k(s, d->w->site, i);
+    double share = chain_open_share(c, at, layer);
+    double outside = share * errors_outdoor_k(s, d->w->site, i);
     double low = error.of[EXTREME_LOW].spread_k;
     int position = cover_error_position(c, at, layer);
     double spread = errors_sum_k(outside, errors_own_k2(s, p->place, position, i, low));
@@ -50,13 +51,13 @@ static void add_step(const Decision *d, int chain, int layer, int i, PlacePredic
         p->low_c = step->air_c;
         p->low_utc = board_utc(d->b, i);
         p->low_spread_k = spread;
-        p->basis[EXTREME_LOW] = basis_at(d, &error, position, i, step);
+        p->basis[EXTREME_LOW] = basis_at(d, &error, share, position, i, step);
     }
     if (step->air_c > p->high_c) {
         p->high_c = step->air_c;
         p->high_utc = board_utc(d->b, i);
         p->high_spread_k = hypot(outside, error.of[EXTREME_HIGH].spread_k);
-        p->basis[EXTREME_HIGH] = basis_at(d, &error, position, i, step);
+        p->basis[EXTREME_HIGH] = basis_at(d, &error, share, position, i, step);
     }
     p->leaf_low_c = fmin(p->leaf_low_c, step->leaf_c);
     *air_margin = fmin(*air_margin, odds_margin(step->air_c, spread, ODDS_FROST_C));

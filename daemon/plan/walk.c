@@ -82,6 +82,7 @@ void segment_fill(const Board *b, int place, const int *positions, Track track, 
                      .shelter = chain_shelter(chain, at, layer),
                      .spread_k = errors_of(b->s, chain, at, layer).of[EXTREME_LOW].spread_k,
                      .noon_spread_k = errors_of(b->s, chain, at, layer).of[EXTREME_HIGH].spread_k,
+                     .open_share = chain_open_share(chain, at, layer),
                      .position = cover_error_position(chain, at, layer)};
     ret->indoors = p->indoors;
     ret->uncovered = !p->indoors && ret->shelter == 0.0;
@@ -89,10 +90,18 @@ void segment_fill(const Board *b, int place, const int *positions, Track track, 
 }
 
 /*
- * Spread of the air in a segment at a step. A later window is decided anew when it comes, so it is
- * judged with the spread that its own forecast will have: that of the same lead from the window's
- * start.
+ * What of the open air's spread is in a segment at a step. A later window is decided anew when it
+ * comes, so it is judged with the spread that its own forecast will have: that of the same lead
+ * from the window's start.
  */
+static double open_spread(const Walk *w, const Segment *s, int step)
+{
+    double issued = errors_outdoor_k(w->board->s, board_site(w->board, s->place), step),
+           then = s->outdoor[step - w->window->first].spread_k;
+    return s->open_share * fmin(issued, then);
+}
+
+/* Spread of the air in a segment at a step. */
 static double step_spread(const Walk *w, const Segment *s, int step)
 {
     const Snapshot *snapshot = w->board->s;
@@ -101,10 +110,7 @@ static double step_spread(const Walk *w, const Segment *s, int step)
     double own = errors_own_k2(snapshot, s->place, s->position, step, s->spread_k);
     if (w->batch->position_unknown)
         own = fmax(own, UNKNOWN_POSITION_SPREAD_K * UNKNOWN_POSITION_SPREAD_K);
-    double issued = errors_outdoor_k(snapshot, board_site(w->board, s->place), step),
-           then = s->outdoor[step - w->window->first].spread_k;
-    double forecast = issued < then ? issued : then;
-    return errors_sum_k(forecast, own);
+    return errors_sum_k(open_spread(w, s, step), own);
 }
 
 static void harm(Walk *w, Finding *f, double batch_days)
@@ -229,9 +235,7 @@ static double noon_c(const Walk *w, const Segment *s, const PlaceStep *met, int 
 {
     double sun = fmin(1.0, met->light_wm2 / COVER_FULL_SUN_WM2);
     double own = sun * s->noon_spread_k * (s->shut ? 1.0 : PROPPED_SURER);
-    double issued = errors_outdoor_k(w->board->s, board_site(w->board, s->place), step),
-           then = s->outdoor[step - w->window->first].spread_k;
-    *ret_spread = errors_sum_k(issued < then ? issued : then, own * own);
+    *ret_spread = errors_sum_k(open_spread(w, s, step), own * own);
     return met->air_c + HEAT_SD * *ret_spread;
 }
 

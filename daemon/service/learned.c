@@ -236,12 +236,13 @@ static ReadingUse general_use(const Course *c, guint i)
     return judged.learn ? USE_LEARNED : USE_DOUBT;
 }
 
-/* What the open air of a site was off in the night or day of `reading`; NAN not read. */
-static double open_air_error(const Course *c, guint of)
+/* What the open air of a site was off in the night or day of `reading`, and the spread it had; NAN
+ * not read. */
+static double open_air_error(const Course *c, guint of, double *ret_spread_k)
 {
     const StoreReading *reading = reading_at(c->learned, of);
     int site = learned_site(c->service, reading);
-    double error_k = NAN;
+    double error_k = *ret_spread_k = NAN;
     for (guint i = 0; i < c->learned->readings->len; i++) {
         const StoreReading *open = reading_at(c->learned, i);
         if (open->kind != reading->kind || learned_site(c->service, open) != site ||
@@ -250,6 +251,7 @@ static double open_air_error(const Course *c, guint of)
             c->spans[i].day != c->spans[of].day)
             continue;
         error_k = open->reading.value_c - open->basis.computed_c;
+        *ret_spread_k = open->basis.outdoor_spread_k;
     }
     return error_k;
 }
@@ -270,12 +272,12 @@ static ReadingUse learn_place(Course *c, guint i)
     if (position != b->position)
         return USE_OTHERWISE;
     int64_t *fed_utc = &c->fed_utc[place][which];
-    const CoverReading read = {
+    CoverReading read = {
         .position = position,
         .days = *fed_utc == 0 ? 0.0 : (double)(reading->reading.time_utc - *fed_utc) / DAY_S,
         .error_k = reading->reading.value_c - (b->computed_c - b->bias_k),
-        .outdoor_spread_k = b->outdoor_spread_k,
-        .outdoor_error_k = b->outdoor_spread_k > 0.0 ? open_air_error(c, i) : NAN};
+        .outdoor_spread_k = b->outdoor_spread_k};
+    read.open_error_k = open_air_error(c, i, &read.open_spread_k);
     if (!cover_filter_learn(&read, &c->filters[place][which]))
         return USE_UNKNOWN;
     *fed_utc = reading->reading.time_utc;

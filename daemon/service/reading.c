@@ -100,7 +100,8 @@ static void compute_in(const Service *s, State *state, int c, int layer, StoreBa
                         .spread_k = at.spread_k,
                         .bias_k = at.bias_k,
                         .outdoor_c = chain->indoors ? NAN : steps[1].air_c,
-                        .outdoor_spread_k = chain->indoors ? 0.0 : steps->spread_k,
+                        .outdoor_spread_k =
+                            chain_open_share(chain, positions, layer) * steps->spread_k,
                         .light_wm2 = met[layer].light_wm2,
                         .position = cover_error_position(chain, positions, layer)};
 }

@@ -66,6 +66,22 @@ static int last_position(const Learned *learned, int place)
     return position;
 }
 
+/* What of the open air's error comes into a place, its covers as they are. */
+static double share_of(const Service *s, int place)
+{
+    for (int c = 0; c < s->current.n_chains; c++) {
+        const Chain *chain = &s->current.chains[c];
+        int positions[CHAIN_LAYERS_MAX], layer = -1;
+        for (int l = 0; l < chain->n; l++) {
+            positions[l] = s->current.positions[chain->layers[l].place];
+            layer = chain->layers[l].place == place ? l : layer;
+        }
+        if (layer >= 0)
+            return chain_open_share(chain, positions, layer);
+    }
+    return 1.0;
+}
+
 /* One reading beside what is now expected of that time, without any reading of this night. */
 static gboolean as_tonight(const Service *s, const Learned *learned, const StoreReading *reading,
                            const SiteWeather *w, TonightReading *ret)
@@ -83,15 +99,14 @@ static gboolean as_tonight(const Service *s, const Learned *learned, const Store
     }
     ret->place = reading->reading.place;
     ret->place_spread_k = b->spread_k;
-    gboolean indoors = s->garden->places[ret->place].indoors;
-    if (indoors)
-        ret->outdoor_spread_k = 0.0;
+    double share = share_of(s, ret->place);
+    ret->outdoor_spread_k *= share;
     if (b->position < 0 || b->position != last_position(learned, ret->place))
         return FALSE;
     /* What has been learned, and forecast, since it was told. */
     const CoverError *error = &learned->covers[(ptrdiff_t)ret->place * POSITIONS_MAX + b->position];
     double since_k = cover_error_at(error, b->light_wm2).bias_k - b->bias_k +
-                     (indoors || isnan(b->outdoor_c) ? 0.0 : outdoors_c - b->outdoor_c);
+                     (isnan(b->outdoor_c) ? 0.0 : share * (outdoors_c - b->outdoor_c));
     ret->error_k = reading->reading.value_c - (b->computed_c + since_k);
     return isfinite(ret->error_k);
 }
@@ -152,13 +167,13 @@ static void fill_place(const Service *s, const Learned *learned, const SiteWeath
 {
     int position = last_position(learned, place);
     int64_t start_utc = s->current.as_of_utc;
-    gboolean indoors = s->garden->places[place].indoors;
+    double share = share_of(s, place);
     const CoverError *error = &learned->covers[(ptrdiff_t)place * POSITIONS_MAX + MAX(position, 0)];
     for (int i = 0; i < night->n; i++) {
         int64_t utc = start_utc + (int64_t)i * STEP_S;
         const OutdoorStep *step = step_at(w, (guint)((utc - w->first_utc) / STEP_S));
         double own_k = cover_error_at(error, step->radiation_wm2).spread_k;
-        steps[i] = tonight_place(&w->tonight, place, utc, indoors ? 0.0 : step->spread_k, own_k);
+        steps[i] = tonight_place(&w->tonight, place, utc, share * step->spread_k, own_k);
     }
     night->places[place] = (TonightPlace){.position = MAX(position, 0), .steps = steps};
 }
