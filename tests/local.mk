@@ -291,6 +291,7 @@ EXTRA_DIST += %D%/test-ctl-schema.sh $(wildcard $(srcdir)/%D%/ctl/*.json $(srcdi
 check_PROGRAMS += %D%/test-hindcast-seattle
 TESTS += %D%/test-hindcast-seattle
 %C%_test_hindcast_seattle_SOURCES = %D%/test-hindcast-seattle.c \
+	%D%/test-hindcast-ground.c %D%/test-hindcast-ground.h \
 	%D%/test-hindcast-world.c %D%/test-hindcast-world.h \
 	%D%/test-hindcast-weather.c %D%/test-hindcast-weather.h
 %C%_test_hindcast_seattle_CFLAGS = $(TEST_CFLAGS)
@@ -309,10 +310,19 @@ HINDCAST_HIDDEN = %D%/test-hindcast-hidden.c %D%/test-hindcast-hidden.h \
 check_PROGRAMS += %D%/test-hindcast-frosts
 TESTS += %D%/test-hindcast-frosts
 %C%_test_hindcast_frosts_SOURCES = %D%/test-hindcast-frosts.c \
+	%D%/test-hindcast-ground.c %D%/test-hindcast-ground.h \
 	%D%/test-hindcast-world.c %D%/test-hindcast-world.h $(HINDCAST_HIDDEN)
 %C%_test_hindcast_frosts_CFLAGS = $(TEST_CFLAGS)
 %C%_test_hindcast_frosts_LDADD = $(%C%_test_hindcast_odds_LDADD)
+check_PROGRAMS += %D%/test-hindcast-losses
+TESTS += %D%/test-hindcast-losses
+%C%_test_hindcast_losses_SOURCES = %D%/test-hindcast-losses.c \
+	%D%/test-hindcast-ground.c %D%/test-hindcast-ground.h \
+	%D%/test-hindcast-world.c %D%/test-hindcast-world.h $(HINDCAST_HIDDEN)
+%C%_test_hindcast_losses_CFLAGS = $(TEST_CFLAGS)
+%C%_test_hindcast_losses_LDADD = $(%C%_test_hindcast_odds_LDADD)
 endif
+
 EXTRA_DIST += docs/hindcast.md docs/hindcast-reliability.svg
 # The whole service, asked over its socket; every reply is held to its schema.
 check_PROGRAMS += %D%/test-api

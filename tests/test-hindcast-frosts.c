@@ -25,7 +25,6 @@
 #define MILD_MOST 5   /* … but for so many wild forecasts */
 #define DAYS_BEFORE 4 /* issues before that of the morning, each of which leaves its trace */
 #define DAY_S 86400
-#define HOUR_S 3600
 
 static int set_up(void **state)
 {
@@ -49,27 +48,20 @@ static void open_frame(World *w)
     w->positions[frame] = w->garden->places[frame].cover.n_positions - 1;
 }
 
-/* Errors of this morning's forecast by one forecaster. */
-static void draw_errors(const World *w, const GArray *usual, const GArray *warm, guint32 seed,
-                        double *ret)
-{
-    g_autoptr(GRand) random = g_rand_new_with_seed(seed);
-    HiddenErrors errors;
-    const WeatherHour *truth = (const WeatherHour *)(void *)w->hours->data;
-    size_t first = (size_t)((w->now_utc - truth[0].time_utc) / HOUR_S);
-    const WeatherHour *mean = (const WeatherHour *)(void *)usual->data;
-    size_t from = (size_t)((w->now_utc - mean[0].time_utc) / HOUR_S);
-    const WeatherHour *above = (const WeatherHour *)(void *)warm->data;
+/* What one forecaster says this morning, where it is so much milder. */
+typedef struct Milder {
+    Forecaster forecaster;
+    double shift_k;
+} Milder;
 
-    hidden_errors_begin(random, &errors);
-    for (int day = 0; day < DAYS_BEFORE; day++)
-        hidden_errors_next(&errors);
-    for (size_t h = 0; h < WORLD_AHEAD_H; h++) {
-        double usual_c = mean[from + h].temperature_c;
-        ret[h] =
-            hidden_errors_k(&errors, (int)h, truth[first + h].temperature_c - w->shift_k - usual_c,
-                            above[from + h].temperature_c - usual_c);
-    }
+static void foresee(void *data, int h, double lead_h, WeatherHour *hour)
+{
+    const Milder *m = data;
+
+    (void)lead_h;
+    hour->temperature_c -= m->shift_k;
+    forecaster_err(&m->forecaster, h, hour);
+    hour->temperature_c += m->shift_k;
 }
 
 /* A job of today, urgent or a guard: what a grower is told of in the morning and reminded of. */
@@ -87,25 +79,24 @@ static bool warns(const World *w, const Plan *plan)
 static int count_warned(Ground *f, const char *crop, int32_t day, double shift_k)
 {
     g_autoptr(World) w = world_new(f->garden, &chicago, f->days, crop, "bed", day, 2, shift_k);
-    g_autoptr(GArray) usual_days = hindcast_usual(f->days, day - 1, day + WORLD_AHEAD_D + 2, 0);
-    g_autoptr(GArray) warm_days = hindcast_usual(f->days, day - 1, day + WORLD_AHEAD_D + 2, 1);
-    g_autoptr(GArray) usual =
-        hindcast_hours(&chicago, usual_days, day - 1, day + WORLD_AHEAD_D + 2, 0);
-    g_autoptr(GArray) warm =
-        hindcast_hours(&chicago, warm_days, day - 1, day + WORLD_AHEAD_D + 2, 0);
+    Milder milder = {.shift_k = shift_k};
+    g_autoptr(GRand) random = g_rand_new_with_seed(SEED);
     int warned = 0;
 
     open_frame(w);
+    forecaster_begin(random, &chicago, f->days, day, day, &milder.forecaster);
+    w->hooks = (WorldHooks){.data = &milder, .foresee = foresee};
     for (guint32 s = 0; s < ERROR_SEEDS; s++) {
-        double errors_k[WORLD_AHEAD_H];
         Plan plan;
 
-        draw_errors(w, usual, warm, SEED + s, errors_k);
-        w->errors_k = errors_k;
+        g_rand_set_seed(random, SEED + s);
+        hidden_errors_begin(random, &milder.forecaster.errors);
+        for (int before = 0; before < DAYS_BEFORE; before++)
+            hidden_errors_next(&milder.forecaster.errors);
         world_plan(w, 0, &f->arena, &plan);
         warned += warns(w, &plan);
     }
-    w->errors_k = NULL;
+    forecaster_clear(&milder.forecaster);
     return warned;
 }
 

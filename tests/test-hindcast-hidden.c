@@ -73,6 +73,39 @@ double hidden_errors_k(const HiddenErrors *e, int lead_h, double above_usual_k, 
            unknown * above_usual_k;
 }
 
+void forecaster_begin(GRand *random, const Station *at, const GArray *days, int32_t first,
+                      int32_t last, Forecaster *ret)
+{
+    int32_t to = last + HIDDEN_AHEAD_H / 24 + 1;
+    g_autoptr(GArray) usual = hindcast_usual(days, first - 1, to, 0);
+    g_autoptr(GArray) warm = hindcast_usual(days, first - 1, to, 1);
+
+    hidden_errors_begin(random, &ret->errors);
+    ret->usual = hindcast_hours(at, usual, first - 1, to, 0);
+    ret->warm = hindcast_hours(at, warm, first - 1, to, 0);
+}
+
+void forecaster_clear(Forecaster *f)
+{
+    g_array_unref(f->usual);
+    g_array_unref(f->warm);
+}
+
+static double temperature_at(const GArray *hours, int64_t utc)
+{
+    gint64 first_utc = g_array_index(hours, WeatherHour, 0).time_utc;
+
+    return g_array_index(hours, WeatherHour, (utc - first_utc) / 3600).temperature_c;
+}
+
+void forecaster_err(const Forecaster *f, int lead_h, WeatherHour *hour)
+{
+    double usual_c = temperature_at(f->usual, hour->time_utc);
+
+    hour->temperature_c += hidden_errors_k(&f->errors, lead_h, hour->temperature_c - usual_c,
+                                           temperature_at(f->warm, hour->time_utc) - usual_c);
+}
+
 static double draw_factor(void *random)
 {
     return g_rand_double_range(random, 1 - HIDDEN_VARIED, 1 + HIDDEN_VARIED);

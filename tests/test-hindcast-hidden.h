@@ -46,6 +46,19 @@ void hidden_errors_next(HiddenErrors *errors);
 double hidden_errors_k(const HiddenErrors *errors, int lead_h, double above_usual_k,
                        double usual_sd_k);
 
+/* Errors of one forecaster, drawn towards the usual course of the year. */
+typedef struct Forecaster {
+    HiddenErrors errors;
+    GArray *usual, *warm; /* (owned) (element-type WeatherHour) as it usually is; a spread above */
+} Forecaster;
+
+/* For issues of the local days `first` to `last`. Clear it with forecaster_clear(). */
+void forecaster_begin(GRand *random, const Station *at, const GArray *days, int32_t first,
+                      int32_t last, Forecaster *ret);
+void forecaster_clear(Forecaster *forecaster);
+/* What is forecast `lead_h` hours ahead in place of an hour of the truth. */
+void forecaster_err(const Forecaster *forecaster, int lead_h, WeatherHour *hour);
+
 /* A chain with the reference's laws and its covers varied, full radiation; at rest at `rest_c`. */
 ReferenceChain *hidden_chain(GRand *random, const Chain *chain, double rest_c);
 

@@ -23,80 +23,9 @@
 #define BEFORE_D 10            /* on the sill before the start, for the soil and the batch */
 #define BUDGET 20000           /* batch evaluations a plan may spend */
 
-#define ARENA_BYTES (64u << 20)
-
-static const char ground_text[] = "[site home]\n"
-                                  "latitude=%s\n"
-                                  "longitude=%s\n"
-                                  "altitude=100\n"
-                                  "zone=%s\n"
-                                  "[place sill]\n"
-                                  "kind=sill\n"
-                                  "site=home\n"
-                                  "[place frame]\n"
-                                  "kind=cold-frame\n"
-                                  "site=home\n"
-                                  "[place bed]\n"
-                                  "kind=bed\n"
-                                  "site=home\n"
-                                  "[place fleece]\n"
-                                  "kind=fleece\n"
-                                  "inside=bed\n"
-                                  "[container block-4]\n"
-                                  "volume-ml=40\n"
-                                  "per-tray=40\n"
-                                  "hold-max-weeks=12\n"
-                                  "[grower one]\n"
-                                  "visits-home=07:30-08:00; 18:00-18:30\n";
-
-static Garden *ground_garden(const Station *at, const char *zone, const Crops *crops,
-                             GError **error)
-{
-    char latitude[G_ASCII_DTOSTR_BUF_SIZE], longitude[G_ASCII_DTOSTR_BUF_SIZE];
-
-    g_ascii_formatd(latitude, sizeof latitude, "%.1f", at->latitude);
-    g_ascii_formatd(longitude, sizeof longitude, "%.1f", at->longitude);
-    g_autofree char *text = g_strdup_printf(ground_text, latitude, longitude, zone);
-    return garden_parse(text, strlen(text), "thole.conf", crops->crops, crops->n, NULL, error);
-}
-
-Ground *ground_new(const Station *at, const char *zone, const char *file, DaysReader reader)
-{
-    const char *source = g_getenv("THOLE_SOURCE_DIR"), *build = g_getenv("THOLE_BUILD_DIR");
-    g_autoptr(GError) error = NULL;
-    g_autofree char *problem = NULL;
-    Ground *ground = g_new0(Ground, 1);
-
-    g_assert(source != NULL && build != NULL);
-    g_autofree char *crops = g_build_filename(source, "daemon", "garden", "crops.conf", NULL);
-    g_autofree char *data = g_build_filename(build, "test-data", file, NULL);
-    if (g_file_test(data, G_FILE_TEST_EXISTS))
-        ground->days = reader(data, &problem);
-    if (problem == NULL && crops_load(crops, NULL, &ground->crops, &error))
-        ground->garden = ground_garden(at, zone, ground->crops, &error);
-    if (ground->garden == NULL) {
-        g_printerr("%s: %s\n", file, problem != NULL ? problem : error->message);
-        ground_free(ground);
-        return NULL;
-    }
-    ground->arena = (Arena){.base = g_malloc(ARENA_BYTES), .size = ARENA_BYTES};
-    return ground;
-}
-
-void ground_free(Ground *ground)
-{
-    if (ground == NULL)
-        return;
-    g_clear_pointer(&ground->days, g_array_unref);
-    g_clear_pointer(&ground->garden, garden_free);
-    g_clear_pointer(&ground->crops, crops_free);
-    g_free(ground->arena.base);
-    g_free(ground);
-}
-
 Watch watch_new(void)
 {
-    Watch watch = {.margin_k = INFINITY};
+    Watch watch = {.margin_k = INFINITY, .damage_day = -1};
 
     for (int i = 0; i < FIRSTS; i++)
         watch.first[i] = -1;
@@ -105,8 +34,9 @@ Watch watch_new(void)
 
 /* ---- what a morning sees ---- */
 
-/* The half-hours from this morning on, with the spread of a forecast issued now, and its error. */
-static void look_ahead(World *w, double error_sd)
+/* The half-hours from this morning on: the truth, or with the spread of a forecast issued now, and
+ * its errors. */
+static void look_ahead(World *w, bool foreseen, double error_sd)
 {
     WeatherHour ahead[WORLD_AHEAD_H];
     const WeatherHour *hours = (const WeatherHour *)(void *)w->hours->data;
@@ -116,10 +46,11 @@ static void look_ahead(World *w, double error_sd)
     for (size_t i = 0; i < WORLD_AHEAD_H; i++) {
         WeatherHour *hour = &ahead[i];
         *hour = hours[first + i];
-        hour->spread_k = weather_spread_k((double)(hour->time_utc - w->now_utc) / HOUR_S);
+        double lead_h = (double)(hour->time_utc - w->now_utc) / HOUR_S;
+        hour->spread_k = weather_spread_k(lead_h);
         hour->temperature_c += error_sd * hour->spread_k;
-        if (w->errors_k != NULL)
-            hour->temperature_c += w->errors_k[i];
+        if (foreseen && w->hooks.foresee != NULL)
+            w->hooks.foresee(w->hooks.data, (int)i, lead_h, hour);
         hour->dew_point_c = fmin(hour->dew_point_c, hour->temperature_c);
     }
     assert_true(air_outdoor_steps(ahead, WORLD_AHEAD_H, w->now_utc, WORLD_AHEAD_STEPS, w->steps));
@@ -165,36 +96,28 @@ void world_plan(World *w, double error_sd, Arena *arena, Plan *ret)
                          .states = w->states,
                          .n_chains = w->n_chains,
                          .positions = w->positions,
+                         .cover_errors = w->cover_errors,
                          .batches = &w->batch,
                          .n_batches = 1,
                          .windows = windows,
                          .n_windows = n_windows,
                          .weights = plan_weights_default()};
 
-    look_ahead(w, error_sd);
+    look_ahead(w, true, error_sd);
     arena->used = 0;
     assert_true(plan_make(&snapshot, BUDGET, arena, ret));
 }
 
 /* ---- the true world ---- */
 
-/* Where the batch stands: its chain, its layer, and the positions of the chain's covers. */
-static const Chain *find_batch(const World *w, int *ret_chain, int *ret_layer, int *ret_positions)
+/* The layer in which the batch stands; -1 not in this chain. */
+static int layer_of_batch(const World *w, const Chain *chain)
 {
-    for (int c = 0; c < w->n_chains; c++) {
-        const Chain *chain = &w->chains[c];
-        for (int l = 0; l < chain->n; l++) {
-            if (chain->layers[l].place != w->batch.place)
-                continue;
-            for (int k = 0; k < chain->n; k++)
-                ret_positions[k] = w->positions[chain->layers[k].place];
-            *ret_chain = c;
-            *ret_layer = l;
-            return chain;
-        }
+    for (int l = 0; l < chain->n; l++) {
+        if (chain->layers[l].place == w->batch.place)
+            return l;
     }
-    fail_msg("the batch stands nowhere");
-    return NULL;
+    return -1;
 }
 
 static void note_first(Watch *watch, WatchFirst what, int day, bool happened)
@@ -203,11 +126,46 @@ static void note_first(Watch *watch, WatchFirst what, int day, bool happened)
         watch->first[what] = day;
 }
 
-/* One half-hour of the batch as it is about to pass: how open, and how cold for the leaf itself. */
-static void watch_step(const World *w, int step, Watch *watch)
+static void note_harm(const World *w, const PlaceStep *met, bool covered, int day, Watch *watch)
 {
-    int c = 0, layer = 0, positions[CHAIN_LAYERS_MAX];
-    const Chain *chain = find_batch(w, &c, &layer, positions);
+    const Crop *crop = &w->garden->crops[w->batch.crop];
+    double damage_c = ramp_damage_c(crop, &w->batch.ramp);
+
+    if (met->leaf_c - damage_c < watch->margin_k) {
+        watch->margin_k = met->leaf_c - damage_c;
+        watch->leaf_c = met->leaf_c;
+        watch->damage_c = damage_c;
+        watch->margin_day = day;
+    }
+    if (met->leaf_c < damage_c) {
+        watch->damage_kh += (damage_c - met->leaf_c) / STEPS_PER_H;
+        watch->damage_days += watch->damage_day != day;
+        watch->damage_day = day;
+    }
+    if (covered)
+        watch->heat_kh += fmax(0, met->air_c - crop->heat_limit_c) / STEPS_PER_H;
+}
+
+/* How open the batch stands. */
+static void note_open(const Chain *chain, const int *positions, int layer, int64_t local_s, int day,
+                      Watch *watch)
+{
+    note_first(watch, FIRST_OUT, day, !chain->indoors);
+    if (local_s % DAY_S == 13 * HOUR_S) {
+        double weight = chain_exposure_weight(chain, positions, layer, 0);
+        note_first(watch, FIRST_PROPPED, day, weight > 0 && weight < 0.5);
+        note_first(watch, FIRST_HALF_OPEN, day, weight >= 0.5 && weight < 1);
+        note_first(watch, FIRST_OPEN_DAY, day, weight >= 1);
+    }
+    if (local_s % DAY_S == 2 * HOUR_S)
+        note_first(watch, FIRST_OPEN_NIGHT, day - 1, chain_shelter(chain, positions, layer) == 0);
+}
+
+/* One half-hour of a chain as it is about to pass, and of the batch in it. */
+static void watch_step(const World *w, int c, int step, Watch *watch)
+{
+    const Chain *chain = &w->chains[c];
+    int layer = layer_of_batch(w, chain), positions[CHAIN_LAYERS_MAX];
     int64_t utc = w->now_utc + (int64_t)step * STEP_S;
     int64_t local_s = utc - hindcast_solar_day(w->at, w->today).midnight_utc;
     int day = w->today - w->start + (int)(local_s / DAY_S);
@@ -218,23 +176,19 @@ static void watch_step(const World *w, int step, Watch *watch)
                             .deep_c = w->outlook.deep_c,
                             .solar_hour = marks_solar_hour(utc + STEP_S, w->at->longitude)};
 
-    chain_step(chain, positions, &forcing, &state, met);
-    double damage_c = ramp_damage_c(&w->garden->crops[w->batch.crop], &w->batch.ramp);
-    if (met[layer].leaf_c - damage_c < watch->margin_k) {
-        watch->margin_k = met[layer].leaf_c - damage_c;
-        watch->leaf_c = met[layer].leaf_c;
-        watch->damage_c = damage_c;
-        watch->margin_day = day;
-    }
-    note_first(watch, FIRST_OUT, day, !chain->indoors);
-    if (local_s % DAY_S == 13 * HOUR_S) {
-        double weight = chain_exposure_weight(chain, positions, layer, 0);
-        note_first(watch, FIRST_PROPPED, day, weight > 0 && weight < 0.5);
-        note_first(watch, FIRST_HALF_OPEN, day, weight >= 0.5 && weight < 1);
-        note_first(watch, FIRST_OPEN_DAY, day, weight >= 1);
-    }
-    if (local_s % DAY_S == 2 * HOUR_S)
-        note_first(watch, FIRST_OPEN_NIGHT, day - 1, chain_shelter(chain, positions, layer) == 0);
+    for (int l = 0; l < chain->n; l++)
+        positions[l] = w->positions[chain->layers[l].place];
+    if (w->hooks.step != NULL && !chain->indoors)
+        w->hooks.step(w->hooks.data, c, positions, &forcing, local_s + STEP_S, met);
+    else if (layer >= 0)
+        chain_step(chain, positions, &forcing, &state, met);
+    if (layer < 0)
+        return;
+    note_harm(w, &met[layer],
+              !chain->indoors && chain_shelter(chain, positions, layer) > 0 &&
+                  w->batch.stage != STAGE_PLANTED_OUT,
+              day, watch);
+    note_open(chain, positions, layer, local_s, day, watch);
 }
 
 /* Half-hours `from` to `to` of today pass. */
@@ -254,7 +208,8 @@ static void pass(World *w, int from, int to, Watch *watch)
                          .n_batches = 1};
         bool checked = false;
 
-        watch_step(w, i, watch);
+        for (int c = 0; c < w->n_chains; c++)
+            watch_step(w, c, i, watch);
         plan_advance(&past, w->states, &w->batch, &checked);
         watch->checks += checked;
     }
@@ -296,7 +251,7 @@ void world_live(World *w, const Plan *plan, Watch *watch)
 {
     int at = 0;
 
-    look_ahead(w, 0);
+    look_ahead(w, false, 0);
     for (int v = 0; v < plan->n_visits && plan->visits[v].start_utc < w->now_utc + DAY_S; v++) {
         const Visit *visit = &plan->visits[v];
         int step = (int)((visit->start_utc - w->now_utc) / STEP_S);
@@ -316,7 +271,7 @@ void world_plant_out(World *w, int days, Watch *watch)
     w->batch.stage = STAGE_PLANTED_OUT;
     w->positions[w->batch.destination] = 0;
     for (int i = 0; i < days; i++) {
-        look_ahead(w, 0);
+        look_ahead(w, false, 0);
         pass(w, 0, DAY_STEPS, watch);
         next_morning(w);
     }
@@ -361,7 +316,7 @@ World *world_new(const Garden *garden, const Station *at, const GArray *days, co
     assert_true(w->batch.place >= 0 && w->batch.destination >= 0);
     ramp_begin(&garden->crops[crop], w->now_utc, &w->batch.ramp);
     while (w->today < start) {
-        look_ahead(w, 0);
+        look_ahead(w, false, 0);
         pass(w, 0, DAY_STEPS, &unseen);
         next_morning(w);
     }

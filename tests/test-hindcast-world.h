@@ -5,30 +5,14 @@
  */
 #pragma once
 
-#include "garden/crops.h"
 #include "plan/plan.h"
-#include "test-hindcast-weather.h"
+#include "test-hindcast-ground.h"
 
 #define WORLD_AHEAD_D 10 /* days of forecast a plan has */
 #define WORLD_AHEAD_STEPS (WORLD_AHEAD_D * 24 * STEPS_PER_H)
 #define WORLD_SUN_DAYS (WORLD_AHEAD_D + 3)
 #define WORLD_AHEAD_H (WORLD_AHEAD_D * 24 + 2)
 #define WORLD_PLACES 4
-
-/* What a hindcast stands on: one station's days, the crops as shipped, a sill, a frame, and a bed
- * with its fleece at home, visits at 07:30 and 18:00, and room for plans. */
-typedef struct Ground {
-    GArray *days; /* (element-type DailyWeather); NULL where the file is not there */
-    Crops *crops;
-    Garden *garden;
-    Arena arena;
-} Ground;
-
-typedef GArray *(*DaysReader)(const char *path, char **ret_problem);
-
-/* From build/test-data/FILE. NULL where something is wrong, which is printed. */
-Ground *ground_new(const Station *at, const char *zone, const char *file, DaysReader reader);
-void ground_free(Ground *ground);
 
 /* What first happened, as the batch stood at 13:00 and at 02:00. */
 typedef enum WatchFirst {
@@ -47,7 +31,19 @@ typedef struct Watch {
     double margin_k;         /* least of the leaf above the damage figure of the moment */
     double leaf_c, damage_c; /* at that moment */
     int margin_day;
+    double damage_kh, heat_kh; /* of the leaf below what damages, of covered air above the limit */
+    int damage_days, damage_day; /* with any of the former, and the last of them */
 } Watch;
+
+/* Another world than the model's, and a forecaster; both may be missing. */
+typedef struct WorldHooks {
+    void *data;
+    /* one half-hour of chain `c` as it truly is; `local_s` of the day when it ends */
+    void (*step)(void *data, int c, const int *positions, const ChainForcing *forcing,
+                 int64_t local_s, PlaceStep *met);
+    /* what is forecast in place of an hour of the truth */
+    void (*foresee)(void *data, int h, double lead_h, WeatherHour *hour);
+} WorldHooks;
 
 typedef struct World {
     const Garden *garden;
@@ -65,7 +61,8 @@ typedef struct World {
     Batch batch;
     /* what lies ahead */
     SolarDay sun[WORLD_SUN_DAYS];
-    const double *errors_k; /* (nullable) of the forecast, by hours ahead */
+    WorldHooks hooks;
+    const CoverError *cover_errors; /* (nullable) as in a Snapshot */
     OutdoorStep steps[WORLD_AHEAD_STEPS + 1];
     SiteOutlook outlook;
 } World;
@@ -83,8 +80,8 @@ World *world_new(const Garden *garden, const Station *at, const GArray *days, co
 void world_free(World *world);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(World, world_free)
 
-/* This morning's plan, in `arena`. The forecast is the truth, off by `error_sd` of its own spread.
- */
+/* This morning's plan, in `arena`. The forecast is the truth, off by `error_sd` of its own spread,
+ * and as the hooks have it. */
 void world_plan(World *world, double error_sd, Arena *arena, Plan *ret);
 
 /* Today's visits to the letter, and the world up to the next morning. */

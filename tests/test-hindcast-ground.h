@@ -1,0 +1,22 @@
+/* SPDX-License-Identifier: MIT */
+/* What a hindcast of plans stands on, read once. */
+#pragma once
+
+#include "garden/crops.h"
+#include "plan/plan.h"
+#include "test-hindcast-weather.h"
+
+/* What a hindcast stands on: one station's days, the crops as shipped, a sill, a frame, and a bed
+ * with its fleece at home, visits at 07:30 and 18:00, and room for plans. */
+typedef struct Ground {
+    GArray *days; /* (element-type DailyWeather); NULL where the file is not there */
+    Crops *crops;
+    Garden *garden;
+    Arena arena;
+} Ground;
+
+typedef GArray *(*DaysReader)(const char *path, char **ret_problem);
+
+/* From build/test-data/FILE. NULL where something is wrong, which is printed. */
+Ground *ground_new(const Station *at, const char *zone, const char *file, DaysReader reader);
+void ground_free(Ground *ground);
