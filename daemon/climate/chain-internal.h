@@ -12,9 +12,6 @@
 enum { NODE_LOWER, NODE_UPPER, NODE_AIR, NODE_COVER, NODES };
 
 #define NODES_MAX (NODES * CHAIN_LAYERS_MAX)
-#define PATH_MAX_NODES (2 * CHAIN_LAYERS_MAX + 2)
-/* Σ (4 + 2d)² for d = 0 … 11: all layers nested in one another */
-#define POOL_SIZE 3272
 
 /* A layer with the position of its cover taken, and its share of sun and wind. */
 typedef struct Standing {
@@ -35,13 +32,24 @@ typedef struct FloorLaw {
     double faces; /* of the upper node that meet the air */
 } FloorLaw;
 
-/* Conductances by fronts: front i has the nodes of layer i, then those of the covers above it. */
+/* What joins the nodes of a pair to those of a cover further out; no conductance is positive here.
+ * Once its pair is eliminated, what the temperatures there give to the pair. */
+typedef struct Joint {
+    double one_air, one_cover, two_air, two_cover;
+} Joint;
+
+/* Two nodes of a layer: its lower and upper floor, or its air and cover. */
+typedef struct Pair {
+    double one, two, both;      /* a symmetric block; its inverse once the pair is eliminated */
+    Joint to[CHAIN_LAYERS_MAX]; /* by the layer of the cover; those on its path to the sky */
+} Pair;
+
+/* Conductances, by pairs; those of covers that are not there are not set. */
 typedef struct System {
     int n;
-    int first; /* own nodes from here on are unknown: 0, or NODE_AIR with the floors given */
-    int own[CHAIN_LAYERS_MAX], length[CHAIN_LAYERS_MAX], start[CHAIN_LAYERS_MAX];
-    uint8_t node[CHAIN_LAYERS_MAX][PATH_MAX_NODES];
-    double pool[POOL_SIZE];
+    bool floors_given; /* once factored: floors are not unknowns of it */
+    int lid[CHAIN_LAYERS_MAX], up[CHAIN_LAYERS_MAX]; /* as in Standing */
+    Pair floor[CHAIN_LAYERS_MAX], cover[CHAIN_LAYERS_MAX];
 } System;
 
 /* What drives the nodes from outside, W per m² of the outermost floor (per kelvin). */
@@ -65,7 +73,7 @@ void chain_stand(const Chain *chain, const int *positions, const double *opening
 void chain_assemble(const Chain *chain, const Standing *standing, const ChainState *state,
                     double sky_c, double deep_c, System *ret, Drive *ret_drive);
 
-/* Factors in place, with 2C/dt on the floors; dt_s 0: floors given, their rows left as they were.
+/* Factors in place, with 2C/dt on the floors; dt_s 0: floors given, their pairs left as they were.
  */
 void chain_factor(System *system, const Standing *standing, const Drive *drive, double dt_s);
 

@@ -193,15 +193,14 @@ static void foresee(const Chain *chain, const Standing *standing, System *system
     settle(chain, standing, system, drive, state, mean->air_c, mean->sky_c, nodes);
     chain_drive_heat(drive, chain->n, mean->air_c, mean->sky_c, heat);
     for (int i = 0; i < chain->n; i++) {
-        const uint8_t *node = system->node[i];
-        const double *row = system->pool + system->start[i];
-        double gain = heat[node[NODE_UPPER]] - row[NODE_UPPER] * nodes[node[NODE_LOWER]];
+        const Pair *floor = &system->floor[i];
+        const int lower = NODES * i + NODE_LOWER, upper = NODES * i + NODE_UPPER;
+        double gain = heat[upper] - floor->both * nodes[lower] - floor->two * nodes[upper];
 
-        row += system->length[i];
-        for (int c = NODE_UPPER; c < system->length[i]; c++)
-            gain -= row[c] * nodes[node[c]];
-        ret->surface_c[i] =
-            state->surface_c[i] + 0.5 * STEP_S * gain / drive->capacity[node[NODE_UPPER]];
+        for (int lid = standing[i].lid; lid >= 0; lid = standing[lid].up)
+            gain -= floor->to[lid].two_air * nodes[NODES * lid + NODE_AIR] +
+                    floor->to[lid].two_cover * nodes[NODES * lid + NODE_COVER];
+        ret->surface_c[i] = state->surface_c[i] + 0.5 * STEP_S * gain / drive->capacity[upper];
     }
     keep_covers(chain, standing, nodes, mean->air_c, ret);
     for (int i = 0; i < chain->n; i++)
@@ -217,18 +216,17 @@ int chain_substeps(const Chain *chain, const Standing *standing, const System *s
     double longest_s = LAW_SUBSTEP_MAX_S;
 
     for (int i = 0; i < chain->n; i++) {
-        const double *front = system->pool + system->start[i];
+        const double all[2] = {system->floor[i].one, system->floor[i].two};
 
         if (chain->layers[i].cable_wm2 > 0)
             longest_s = fmin(longest_s, LAW_SUBSTEP_CABLE_S);
         if (standing[i].floor_area <= 2 * LAW_FLOOR_SHARE_MIN * standing[i].area)
             continue;
         for (int k = NODE_LOWER; k <= NODE_UPPER; k++) {
-            const double all = front[k * system->length[i] + k];
             const double store = LAW_SUBSTEP_OF_FASTEST * drive->capacity[NODES * i + k];
 
-            if (store < longest_s * all) /* seldom: the division waits for it */
-                longest_s = store / all;
+            if (store < longest_s * all[k]) /* seldom: the division waits for it */
+                longest_s = store / all[k];
         }
     }
     return (int)ceil(STEP_S / longest_s);
