@@ -62,12 +62,23 @@ typedef struct Drive {
 
 const FloorLaw *chain_floor_law(const ChainLayer *layer);
 /* What times the difference of two temperatures gives that of their fourth powers, for surfaces. */
-double chain_radiative_wm2k(double one_c, double other_c);
+static inline double chain_radiative_wm2k(double one_c, double other_c)
+{
+    const double one = one_c + LAW_KELVIN, other = other_c + LAW_KELVIN;
+
+    return LAW_SURFACE_EMISSIVITY * LAW_STEFAN_BOLTZMANN * (one * one + other * other) *
+           (one + other);
+}
+
 const CoverPosition *chain_position(const ChainLayer *layer, const int *positions, int i);
 
 /* `opening[i]` 0..1 of automatic openers. */
 void chain_stand(const Chain *chain, const int *positions, const double *opening,
                  double wind_10m_ms, double radiation_wm2, Standing *ret);
+
+/* The same with another wind. */
+void chain_stand_in_wind(const Chain *chain, const int *positions, const double *opening,
+                         double wind_10m_ms, Standing *standing);
 
 /* The system of conductances, radiative ones from `state` and `sky_c`. */
 void chain_assemble(const Chain *chain, const Standing *standing, const ChainState *state,

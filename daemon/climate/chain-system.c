@@ -13,12 +13,10 @@
 
 #include <math.h>
 
-double chain_radiative_wm2k(double one_c, double other_c)
+/* fmax() is a call, for the sake of NAN */
+static inline double at_least(double value, double least)
 {
-    const double one = one_c + LAW_KELVIN, other = other_c + LAW_KELVIN;
-
-    return LAW_SURFACE_EMISSIVITY * LAW_STEFAN_BOLTZMANN * (one * one + other * other) *
-           (one + other);
+    return value < least ? least : value;
 }
 
 static double exchange(const ChainLayer *layer, const int *positions, int i, double opening,
@@ -40,31 +38,42 @@ static double exchange(const ChainLayer *layer, const int *positions, int i, dou
     return still + per_ms * wind_ms;
 }
 
+void chain_stand_in_wind(const Chain *chain, const int *positions, const double *opening,
+                         double wind_10m_ms, Standing *standing)
+{
+    for (int i = 0; i < chain->n; i++) {
+        Standing *s = &standing[i];
+
+        s->wind_ms = s->up < 0 ? LAW_WIND_AT_COVER * wind_10m_ms : 0;
+        s->exchange_wm2k =
+            s->present ? exchange(&chain->layers[i], positions, i, opening[i], s->wind_ms) : 0;
+    }
+}
+
 void chain_stand(const Chain *chain, const int *positions, const double *opening,
                  double wind_10m_ms, double radiation_wm2, Standing *ret)
 {
     for (int i = 0; i < chain->n; i++) {
         const ChainLayer *layer = &chain->layers[i];
+        const Cover *cover = &layer->cover;
+        const CoverPosition *position = chain_position(layer, positions, i);
         const bool root = layer->parent < 0;
         Standing *s = &ret[i];
 
-        s->present = layer->covered && !chain_position(layer, positions, i)->open;
+        s->present = layer->covered && !position->open;
         s->up = root ? -1 : ret[layer->parent].lid;
         s->lid = s->present ? i : s->up;
         s->area = root ? 1 : layer->footprint * ret[layer->parent].area;
         s->floor_area = s->lit_area =
             1; /* shares of the area until the children have taken theirs */
-        s->wind_ms = s->up < 0 ? LAW_WIND_AT_COVER * wind_10m_ms : 0;
         s->light_above_wm2 = root ? radiation_wm2 : ret[layer->parent].light_wm2;
-        s->light_wm2 = s->light_above_wm2 * (s->present ? layer->cover.solar_transmittance : 1);
+        s->light_wm2 = s->light_above_wm2 * (s->present ? cover->solar_transmittance : 1);
         /* shut over moist soil it is wet day and night; where air passes, the sun dries it */
-        const bool shut = chain_position(layer, positions, i) == layer->cover.positions;
-        const bool wet = layer->cover.wets && (shut || radiation_wm2 < LAW_WET_BELOW_WM2);
-        s->ir_transmittance =
-            wet ? layer->cover.wet_ir_transmittance : layer->cover.ir_transmittance;
-        s->ir_emissivity = wet ? layer->cover.wet_ir_emissivity : layer->cover.ir_emissivity;
-        s->inside = 1 / (1 + LAW_COVER_INSIDE_ALL * layer->cover.insulation_m2kw);
-        s->exchange_wm2k = s->present ? exchange(layer, positions, i, opening[i], s->wind_ms) : 0;
+        const bool shut = position == cover->positions;
+        const bool wet = cover->wets && (shut || radiation_wm2 < LAW_WET_BELOW_WM2);
+        s->ir_transmittance = wet ? cover->wet_ir_transmittance : cover->ir_transmittance;
+        s->ir_emissivity = wet ? cover->wet_ir_emissivity : cover->ir_emissivity;
+        s->inside = 1 / (1 + LAW_COVER_INSIDE_ALL * cover->insulation_m2kw);
         if (!root) {
             ret[layer->parent].lit_area -= layer->footprint;
             if (layer->floor != FLOOR_SHELF)
@@ -72,9 +81,12 @@ void chain_stand(const Chain *chain, const int *positions, const double *opening
         }
     }
     for (int i = 0; i < chain->n; i++) {
-        ret[i].floor_area = fmax(ret[i].floor_area, LAW_FLOOR_SHARE_MIN) * ret[i].area;
-        ret[i].lit_area = fmax(ret[i].lit_area, 0) * ret[i].area;
+        Standing *s = &ret[i];
+
+        s->floor_area = at_least(s->floor_area, LAW_FLOOR_SHARE_MIN) * s->area;
+        s->lit_area = at_least(s->lit_area, 0) * s->area;
     }
+    chain_stand_in_wind(chain, positions, opening, wind_10m_ms, ret);
 }
 
 /* The system being filled, layer by layer; parents come first. */
@@ -248,12 +260,13 @@ static inline void eliminate(System *system, const Standing *standing, Pair *pai
 void chain_factor(System *system, const Standing *standing, const Drive *drive, double dt_s)
 {
     system->floors_given = !(dt_s > 0);
+    const double per_s = system->floors_given ? 0 : 2 / dt_s;
     for (int i = system->n - 1; i >= 0; i--) {
         Pair *floor = &system->floor[i];
 
         if (!system->floors_given) {
-            floor->one += 2 / dt_s * drive->capacity[NODES * i + NODE_LOWER];
-            floor->two += 2 / dt_s * drive->capacity[NODES * i + NODE_UPPER];
+            floor->one += per_s * drive->capacity[NODES * i + NODE_LOWER];
+            floor->two += per_s * drive->capacity[NODES * i + NODE_UPPER];
             eliminate(system, standing, floor, standing[i].lid);
         }
         if (standing[i].present)

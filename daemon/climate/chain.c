@@ -239,7 +239,7 @@ static void run_floors(const Chain *chain, const Standing *standing, System *sys
                        ChainState *state)
 {
     const int n = chain_substeps(chain, standing, system, drive);
-    const double dt_s = (double)STEP_S / n;
+    const double dt_s = (double)STEP_S / n, per_s = 2 / dt_s, share_of_one = 1.0 / n;
     Heaters heaters;
     double middles[2][NODES_MAX], watts[HEATERS_MAX];
     double *nodes = middles[0], *before, water_air_c[CHAIN_LAYERS_MAX] = {0};
@@ -248,8 +248,7 @@ static void run_floors(const Chain *chain, const Standing *standing, System *sys
     chain_heaters(chain, standing, system, &heaters);
     int step = 0;
     do { /* at least twice: a sub-step is half of STEP_S at most */
-        const double share = (step + 0.5) / n;
-
+        const double share = (step + 0.5) * share_of_one;
         const double out_c = now->air_c + (next->air_c - now->air_c) * share;
 
         before = nodes;
@@ -258,9 +257,9 @@ static void run_floors(const Chain *chain, const Standing *standing, System *sys
                          nodes);
         for (int i = 0; i < chain->n; i++) {
             nodes[NODES * i + NODE_LOWER] +=
-                2 * drive->capacity[NODES * i + NODE_LOWER] / dt_s * state->deep_c[i];
+                per_s * drive->capacity[NODES * i + NODE_LOWER] * state->deep_c[i];
             nodes[NODES * i + NODE_UPPER] +=
-                2 * drive->capacity[NODES * i + NODE_UPPER] / dt_s * state->surface_c[i];
+                per_s * drive->capacity[NODES * i + NODE_UPPER] * state->surface_c[i];
         }
         chain_solve(system, nodes);
         chain_set_cables(chain, state, nodes, &heaters);
@@ -268,7 +267,7 @@ static void run_floors(const Chain *chain, const Standing *standing, System *sys
         for (int i = 0; i < chain->n; i++) {
             state->deep_c[i] = 2 * nodes[NODES * i + NODE_LOWER] - state->deep_c[i];
             state->surface_c[i] = 2 * nodes[NODES * i + NODE_UPPER] - state->surface_c[i];
-            water_air_c[i] += air_under(nodes, standing[i].lid, out_c) / n;
+            water_air_c[i] += share_of_one * air_under(nodes, standing[i].lid, out_c);
         }
     } while (++step < n);
     for (int k = 0; k < NODES * chain->n; k++)
@@ -339,7 +338,7 @@ void chain_step(const Chain *chain, const int *positions, const ChainForcing *fo
     }
     chain_hold(chain, positions, forcing, state, opening, standing, &system, &drive);
     run_floors(chain, standing, &system, &drive, now, next, state);
-    chain_stand(chain, positions, opening, next->wind_ms, now->radiation_wm2, standing);
+    chain_stand_in_wind(chain, positions, opening, next->wind_ms, standing);
     chain_assemble(chain, standing, state, next->sky_c, forcing->deep_c, &system, &drive);
     settle(chain, standing, &system, &drive, state, next->air_c, next->sky_c, nodes);
     keep_covers(chain, standing, nodes, next->air_c, state);
