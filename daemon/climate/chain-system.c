@@ -103,18 +103,20 @@ typedef struct Filling {
  * above and the sky. Returns the conductance to the sky. */
 static inline double join_above(Filling *f, Pair *pair, double temperature_c, int lid, double area)
 {
+    double all = 0;
+
     for (; lid >= 0; lid = f->standing[lid].up) {
         const Standing *cover = &f->standing[lid];
         const double k = area * cover->ir_emissivity * cover->inside *
                          chain_radiative_wm2k(temperature_c, f->state->cover_c[lid]);
 
-        pair->two += k;
+        all += k;
         pair->to[lid].two_cover = -k;
         f->system->cover[lid].two += k;
         area *= cover->ir_transmittance;
     }
     const double k = area * chain_radiative_wm2k(temperature_c, f->sky_c);
-    pair->two += k;
+    pair->two += all + k;
     return k;
 }
 

@@ -188,14 +188,14 @@ static void foresee(const Chain *chain, const Standing *standing, System *system
                     const Drive *drive, const Outdoors *mean, const ChainState *state,
                     ChainState *ret)
 {
-    double nodes[NODES_MAX], heat[NODES_MAX];
+    double nodes[NODES_MAX];
 
     settle(chain, standing, system, drive, state, mean->air_c, mean->sky_c, nodes);
-    chain_drive_heat(drive, chain->n, mean->air_c, mean->sky_c, heat);
     for (int i = 0; i < chain->n; i++) {
         const Pair *floor = &system->floor[i];
         const int lower = NODES * i + NODE_LOWER, upper = NODES * i + NODE_UPPER;
-        double gain = heat[upper] - floor->both * nodes[lower] - floor->two * nodes[upper];
+        double gain = drive->to_air[upper] * mean->air_c + drive->to_sky[upper] * mean->sky_c +
+                      drive->source[upper] - floor->both * nodes[lower] - floor->two * nodes[upper];
 
         for (int lid = standing[i].lid; lid >= 0; lid = standing[lid].up)
             gain -= floor->to[lid].two_air * nodes[NODES * lid + NODE_AIR] +
@@ -229,7 +229,11 @@ int chain_substeps(const Chain *chain, const Standing *standing, const System *s
                 longest_s = store / all[k];
         }
     }
-    return (int)ceil(STEP_S / longest_s);
+    int n = 1;
+
+    while (n * longest_s < STEP_S)
+        n++;
+    return n;
 }
 
 /* The floors over the half-hour, by `system`, which is factored; covers as they come out at its
@@ -285,23 +289,14 @@ static double fourth_power(double temperature_c)
     return square * square;
 }
 
-/* Fourth power of what the plants under cover `lid` see above them: its inner face, and through it
- * what is above it. */
-static double sky_of(const Standing *standing, const double *nodes, int lid, double sky_c)
+/* Fourth power of what the plants under a cover see above them: its inner face, and through it what
+ * is above it. `nodes` are its air and itself. */
+static double seen_under(const Standing *cover, const double *nodes, double above)
 {
-    if (lid < 0)
-        return fourth_power(sky_c);
-    const Standing *cover = &standing[lid];
-    const double air_c = nodes[NODES * lid + NODE_AIR];
-    const double own =
-        fourth_power(air_c + cover->inside * (nodes[NODES * lid + NODE_COVER] - air_c));
+    const double own = fourth_power(nodes[0] + cover->inside * (nodes[1] - nodes[0]));
     const double both = cover->ir_emissivity + cover->ir_transmittance;
 
-    if (!(both > 0))
-        return own;
-    return (cover->ir_emissivity * own +
-            cover->ir_transmittance * sky_of(standing, nodes, standing[lid].up, sky_c)) /
-           both;
+    return both > 0 ? (cover->ir_emissivity * own + cover->ir_transmittance * above) / both : own;
 }
 
 void chain_hold(const Chain *chain, const int *positions, const ChainForcing *forcing,
@@ -330,7 +325,7 @@ void chain_step(const Chain *chain, const int *positions, const ChainForcing *fo
     Standing standing[CHAIN_LAYERS_MAX];
     System system;
     Drive drive;
-    double opening[CHAIN_LAYERS_MAX], nodes[NODES_MAX];
+    double opening[CHAIN_LAYERS_MAX], nodes[NODES_MAX], seen[CHAIN_LAYERS_MAX];
 
     if (chain->indoors) {
         step_indoors(chain, forcing->solar_hour, state, steps);
@@ -343,12 +338,16 @@ void chain_step(const Chain *chain, const int *positions, const ChainForcing *fo
     settle(chain, standing, &system, &drive, state, next->air_c, next->sky_c, nodes);
     keep_covers(chain, standing, nodes, next->air_c, state);
 
+    const double sky = fourth_power(next->sky_c);
     for (int i = 0; i < chain->n; i++) {
         const Standing *s = &standing[i];
         const double air_c = air_under(nodes, s->lid, next->air_c);
         const double wind_ms = s->lid >= 0 ? 0 : LAW_WIND_AT_COVER * next->wind_ms;
-        const double above_c =
-            sqrt(sqrt(sky_of(standing, nodes, s->lid, next->sky_c))) - LAW_KELVIN;
+        const double above = s->up < 0 ? sky : seen[s->up];
+
+        if (s->present)
+            seen[i] = seen_under(s, nodes + NODES * i + NODE_AIR, above);
+        const double above_c = sqrt(sqrt(s->present ? seen[i] : above)) - LAW_KELVIN;
 
         steps[i] = (PlaceStep){
             .air_c = air_c,
