@@ -147,7 +147,7 @@ static void settle_openers(const Chain *chain, const int *positions, const Outdo
                            double deep_c, const ChainState *state, double *opening)
 {
     Standing standing[CHAIN_LAYERS_MAX];
-    ChainState begin = *state;
+    ChainState begin;
     double nodes[NODES_MAX];
     int n = 0;
 
@@ -159,6 +159,7 @@ static void settle_openers(const Chain *chain, const int *positions, const Outdo
     }
     if (n == 0)
         return;
+    begin = *state;
     settle_open(chain, positions, mean, deep_c, state, opening, standing, nodes);
     keep_covers(chain, standing, nodes, mean->air_c, &begin);
     for (int sweep = 0; sweep < OPENER_SWEEPS; sweep++) {
@@ -246,10 +247,12 @@ static void run_floors(const Chain *chain, const Standing *standing, System *sys
     const double dt_s = (double)STEP_S / n, per_s = 2 / dt_s, share_of_one = 1.0 / n;
     Heaters heaters;
     double middles[2][NODES_MAX], watts[HEATERS_MAX];
-    double *nodes = middles[0], *before, water_air_c[CHAIN_LAYERS_MAX] = {0};
+    double *nodes = middles[0], *before, water_air_c[CHAIN_LAYERS_MAX];
 
     chain_factor(system, standing, drive, dt_s);
     chain_heaters(chain, standing, system, &heaters);
+    for (int i = 0; i < chain->n; i++)
+        water_air_c[i] = 0;
     int step = 0;
     do { /* at least twice: a sub-step is half of STEP_S at most */
         const double share = (step + 0.5) * share_of_one;
