@@ -330,7 +330,17 @@ void chain_solve(const System *factored, double *nodes)
 
 void chain_drive_heat(const Drive *drive, int n, double air_c, double sky_c, double *ret)
 {
-    for (int k = 0; k < NODES * n; k++)
-        ret[k] = drive->to_air[k] * air_c + drive->to_sky[k] * sky_c +
-                 drive->to_deep[k] * drive->deep_c + drive->source[k];
+    /* only lower floors meet the deep ground, and only what is above them the sky and the sun */
+    for (int k = 0; k < NODES * n; k += NODES) {
+        const double *to_air = drive->to_air + k, *to_sky = drive->to_sky + k,
+                     *source = drive->source + k;
+
+        ret[k + NODE_LOWER] =
+            to_air[NODE_LOWER] * air_c + drive->to_deep[k + NODE_LOWER] * drive->deep_c;
+        ret[k + NODE_UPPER] =
+            to_air[NODE_UPPER] * air_c + to_sky[NODE_UPPER] * sky_c + source[NODE_UPPER];
+        ret[k + NODE_AIR] = to_air[NODE_AIR] * air_c + source[NODE_AIR];
+        ret[k + NODE_COVER] =
+            to_air[NODE_COVER] * air_c + to_sky[NODE_COVER] * sky_c + source[NODE_COVER];
+    }
 }

@@ -8,6 +8,7 @@ daemon_libcore_a_SOURCES += \
 	%D%/chain-heaters.h \
 	%D%/chain-internal.h \
 	%D%/chain-laws.h \
+	%D%/chain-stand.h \
 	%D%/chain-system.c \
 	%D%/chain.c \
 	%D%/chain.h \
