@@ -15,12 +15,12 @@ enum { NODE_LOWER, NODE_UPPER, NODE_AIR, NODE_COVER, NODES };
 /* What joins the nodes of a pair to those of a cover further out; no conductance is positive here.
  * Once its pair is eliminated, the same times the inverse of the pair's own block. */
 typedef struct Joint {
-    double one_air, one_cover, two_air, two_cover;
+    double one_air, two_air, one_cover, two_cover;
 } Joint;
 
 /* Two nodes of a layer: its lower and upper floor, or its air and cover. */
 typedef struct Pair {
-    double one, two, both;      /* a symmetric block; its inverse once the pair is eliminated */
+    double one, both, two;      /* a symmetric block; its inverse once the pair is eliminated */
     Joint to[CHAIN_LAYERS_MAX]; /* by the layer of the cover; those on its path to the sky */
 } Pair;
 
