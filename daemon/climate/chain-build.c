@@ -105,19 +105,6 @@ void chain_rest(const Chain *chain, double air_c, double deep_c, ChainState *ret
     }
 }
 
-const CoverPosition *chain_position(const ChainLayer *layer, const int *positions, int i)
-{
-    const Cover *cover = &layer->cover;
-    int position = cover->n_positions > 1 ? positions[i] : 0;
-
-    if (position < 0 || position >= cover->n_positions)
-        position = 0;
-    /* an opener takes over between shut and propped; it cannot act on a light that is off */
-    if (!isnan(cover->opener_from_c) && !cover->positions[position].open)
-        position = 0;
-    return &cover->positions[position];
-}
-
 double chain_spread_k(const Chain *chain, int i, Extreme which)
 {
     const bool low = which == EXTREME_LOW;

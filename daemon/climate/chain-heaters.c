@@ -32,8 +32,7 @@ void chain_heaters(const Chain *chain, const Standing *standing, const System *f
             add_heater(factored, NODES * i + NODE_AIR, layer->heater_wm2 * standing[i].area,
                        layer->set_point_c, ret);
         /* where floors are given a cable changes nothing */
-        if (factored->first == NODE_LOWER && layer->cable_wm2 > 0 &&
-            !isnan(layer->soil_set_point_c))
+        if (!factored->floors_given && layer->cable_wm2 > 0 && !isnan(layer->soil_set_point_c))
             add_heater(factored, NODES * i + NODE_UPPER, layer->cable_wm2 * standing[i].floor_area,
                        layer->soil_set_point_c, ret);
     }

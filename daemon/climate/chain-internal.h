@@ -5,43 +5,31 @@
  */
 #pragma once
 
-#include "climate/chain.h"
-#include "climate/chain-laws.h"
+#include "climate/chain-stand.h"
 #include "climate/leaf.h"
 
 enum { NODE_LOWER, NODE_UPPER, NODE_AIR, NODE_COVER, NODES };
 
 #define NODES_MAX (NODES * CHAIN_LAYERS_MAX)
-#define PATH_MAX_NODES (2 * CHAIN_LAYERS_MAX + 2)
-/* Σ (4 + 2d)² for d = 0 … 11: all layers nested in one another */
-#define POOL_SIZE 3272
 
-/* A layer with the position of its cover taken, and its share of sun and wind. */
-typedef struct Standing {
-    bool present;      /* covered and not open */
-    int up;            /* nearest present layer outside it; -1 outdoors */
-    int lid;           /* nearest cover above its plants: itself where present, else up */
-    double area;       /* per m² of the outermost floor */
-    double floor_area; /* of that, with its own floor in it */
-    double lit_area;   /* of that, with its own light on it */
-    double exchange_wm2k, ir_transmittance, ir_emissivity; /* of its cover now, wet or dry */
-    double inside;  /* of the exchange with its cover from within, what passes to the outer face */
-    double wind_ms; /* outside it; for an absent layer also at its plants */
-    double light_wm2, light_above_wm2; /* on its plants, and on its cover */
-} Standing;
+/* What joins the nodes of a pair to those of a cover further out; no conductance is positive here.
+ * Once its pair is eliminated, the same times the inverse of the pair's own block. */
+typedef struct Joint {
+    double one_air, two_air, one_cover, two_cover;
+} Joint;
 
-typedef struct FloorLaw {
-    double upper_kj, lower_kj, between_wm2k, deep_wm2k, lower_air_wm2k;
-    double faces; /* of the upper node that meet the air */
-} FloorLaw;
+/* Two nodes of a layer: its lower and upper floor, or its air and cover. */
+typedef struct Pair {
+    double one, both, two;      /* a symmetric block; its inverse once the pair is eliminated */
+    Joint to[CHAIN_LAYERS_MAX]; /* by the layer of the cover; those on its path to the sky */
+} Pair;
 
-/* Conductances by fronts: front i has the nodes of layer i, then those of the covers above it. */
+/* Conductances, by pairs; those of covers that are not there are not set. */
 typedef struct System {
     int n;
-    int first; /* own nodes from here on are unknown: 0, or NODE_AIR with the floors given */
-    int own[CHAIN_LAYERS_MAX], length[CHAIN_LAYERS_MAX], start[CHAIN_LAYERS_MAX];
-    uint8_t node[CHAIN_LAYERS_MAX][PATH_MAX_NODES];
-    double pool[POOL_SIZE];
+    bool floors_given; /* once factored: floors are not unknowns of it */
+    int lid[CHAIN_LAYERS_MAX], up[CHAIN_LAYERS_MAX]; /* as in Standing */
+    Pair floor[CHAIN_LAYERS_MAX], cover[CHAIN_LAYERS_MAX];
 } System;
 
 /* What drives the nodes from outside, W per m² of the outermost floor (per kelvin). */
@@ -52,20 +40,11 @@ typedef struct Drive {
     double deep_c, water_c[CHAIN_LAYERS_MAX];
 } Drive;
 
-const FloorLaw *chain_floor_law(const ChainLayer *layer);
-/* What times the difference of two temperatures gives that of their fourth powers, for surfaces. */
-double chain_radiative_wm2k(double one_c, double other_c);
-const CoverPosition *chain_position(const ChainLayer *layer, const int *positions, int i);
-
-/* `opening[i]` 0..1 of automatic openers. */
-void chain_stand(const Chain *chain, const int *positions, const double *opening,
-                 double wind_10m_ms, double radiation_wm2, Standing *ret);
-
 /* The system of conductances, radiative ones from `state` and `sky_c`. */
 void chain_assemble(const Chain *chain, const Standing *standing, const ChainState *state,
                     double sky_c, double deep_c, System *ret, Drive *ret_drive);
 
-/* Factors in place, with 2C/dt on the floors; dt_s 0: floors given, their rows left as they were.
+/* Factors in place, with 2C/dt on the floors; dt_s 0: floors given, their pairs left as they were.
  */
 void chain_factor(System *system, const Standing *standing, const Drive *drive, double dt_s);
 

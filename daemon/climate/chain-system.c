@@ -3,23 +3,20 @@
  * The conductances of a chain as one symmetric system, eliminated from the innermost layers
  * outwards.
  *
- * A layer couples only to itself and to the air and covers above it, so each has a small dense
- * front with its own nodes first and the path to the sky after them; what is left of a front once
- * its own nodes are eliminated is added to the front of the layer outside. The matrix is symmetric
- * by construction: what leaves one node enters another, to rounding. It is diagonally dominant, so
- * no pivots are exchanged.
+ * A layer couples only to itself and to the air and covers above it. Nodes go in pairs, floors and
+ * air with cover, and each pair has a block of two by two with itself and with every cover on its
+ * path to the sky. Eliminating a pair changes only blocks among the covers of that path, which are
+ * there already, so nothing fills in. The matrix is symmetric by construction: what leaves one node
+ * enters another, to rounding. It is diagonally dominant, so no pivots are exchanged.
  */
 #include "climate/chain-internal.h"
 
 #include <math.h>
-#include <string.h>
 
-double chain_radiative_wm2k(double one_c, double other_c)
+/* fmax() is a call, for the sake of NAN */
+static inline double at_least(double value, double least)
 {
-    const double one = one_c + LAW_KELVIN, other = other_c + LAW_KELVIN;
-
-    return LAW_SURFACE_EMISSIVITY * LAW_STEFAN_BOLTZMANN * (one * one + other * other) *
-           (one + other);
+    return value < least ? least : value;
 }
 
 static double exchange(const ChainLayer *layer, const int *positions, int i, double opening,
@@ -41,31 +38,42 @@ static double exchange(const ChainLayer *layer, const int *positions, int i, dou
     return still + per_ms * wind_ms;
 }
 
+void chain_stand_in_wind(const Chain *chain, const int *positions, const double *opening,
+                         double wind_10m_ms, Standing *standing)
+{
+    for (int i = 0; i < chain->n; i++) {
+        Standing *s = &standing[i];
+
+        s->wind_ms = s->up < 0 ? LAW_WIND_AT_COVER * wind_10m_ms : 0;
+        s->exchange_wm2k =
+            s->present ? exchange(&chain->layers[i], positions, i, opening[i], s->wind_ms) : 0;
+    }
+}
+
 void chain_stand(const Chain *chain, const int *positions, const double *opening,
                  double wind_10m_ms, double radiation_wm2, Standing *ret)
 {
     for (int i = 0; i < chain->n; i++) {
         const ChainLayer *layer = &chain->layers[i];
+        const Cover *cover = &layer->cover;
+        const CoverPosition *position = chain_position(layer, positions, i);
         const bool root = layer->parent < 0;
         Standing *s = &ret[i];
 
-        s->present = layer->covered && !chain_position(layer, positions, i)->open;
+        s->present = layer->covered && !position->open;
         s->up = root ? -1 : ret[layer->parent].lid;
         s->lid = s->present ? i : s->up;
         s->area = root ? 1 : layer->footprint * ret[layer->parent].area;
         s->floor_area = s->lit_area =
             1; /* shares of the area until the children have taken theirs */
-        s->wind_ms = s->up < 0 ? LAW_WIND_AT_COVER * wind_10m_ms : 0;
         s->light_above_wm2 = root ? radiation_wm2 : ret[layer->parent].light_wm2;
-        s->light_wm2 = s->light_above_wm2 * (s->present ? layer->cover.solar_transmittance : 1);
+        s->light_wm2 = s->light_above_wm2 * (s->present ? cover->solar_transmittance : 1);
         /* shut over moist soil it is wet day and night; where air passes, the sun dries it */
-        const bool shut = chain_position(layer, positions, i) == layer->cover.positions;
-        const bool wet = layer->cover.wets && (shut || radiation_wm2 < LAW_WET_BELOW_WM2);
-        s->ir_transmittance =
-            wet ? layer->cover.wet_ir_transmittance : layer->cover.ir_transmittance;
-        s->ir_emissivity = wet ? layer->cover.wet_ir_emissivity : layer->cover.ir_emissivity;
-        s->inside = 1 / (1 + LAW_COVER_INSIDE_ALL * layer->cover.insulation_m2kw);
-        s->exchange_wm2k = s->present ? exchange(layer, positions, i, opening[i], s->wind_ms) : 0;
+        const bool shut = position == cover->positions;
+        const bool wet = cover->wets && (shut || radiation_wm2 < LAW_WET_BELOW_WM2);
+        s->ir_transmittance = wet ? cover->wet_ir_transmittance : cover->ir_transmittance;
+        s->ir_emissivity = wet ? cover->wet_ir_emissivity : cover->ir_emissivity;
+        s->inside = 1 / (1 + LAW_COVER_INSIDE_ALL * cover->insulation_m2kw);
         if (!root) {
             ret[layer->parent].lit_area -= layer->footprint;
             if (layer->floor != FLOOR_SHELF)
@@ -73,46 +81,15 @@ void chain_stand(const Chain *chain, const int *positions, const double *opening
         }
     }
     for (int i = 0; i < chain->n; i++) {
-        ret[i].floor_area = fmax(ret[i].floor_area, LAW_FLOOR_SHARE_MIN) * ret[i].area;
-        ret[i].lit_area = fmax(ret[i].lit_area, 0) * ret[i].area;
+        Standing *s = &ret[i];
+
+        s->floor_area = at_least(s->floor_area, LAW_FLOOR_SHARE_MIN) * s->area;
+        s->lit_area = at_least(s->lit_area, 0) * s->area;
     }
+    chain_stand_in_wind(chain, positions, opening, wind_10m_ms, ret);
 }
 
-/* Nodes of each front, and where it lies in the pool. */
-static void lay_out(const Standing *standing, int n, System *ret)
-{
-    int start = 0;
-
-    ret->n = n;
-    ret->first = NODE_LOWER;
-    for (int i = 0; i < n; i++) {
-        const int own = standing[i].present ? NODES : NODE_AIR;
-        uint8_t *node = ret->node[i];
-        int length = 0;
-
-        for (; length < own; length++)
-            node[length] = (uint8_t)(NODES * i + length);
-        for (int up = standing[i].up; up >= 0; up = standing[up].up) {
-            node[length++] = (uint8_t)(NODES * up + NODE_AIR);
-            node[length++] = (uint8_t)(NODES * up + NODE_COVER);
-        }
-        ret->own[i] = own;
-        ret->length[i] = length;
-        ret->start[i] = start;
-        start += length * length;
-    }
-    memset(ret->pool, 0, (size_t)start * sizeof ret->pool[0]);
-}
-
-/* A conductance between two nodes of a front; only the upper triangle is kept. */
-static inline void join(double *front, int length, int a, int b, double k)
-{
-    front[a * length + a] += k;
-    front[b * length + b] += k;
-    front[a * length + b] -= k;
-}
-
-/* The front being filled. */
+/* The system being filled, layer by layer; parents come first. */
 typedef struct Filling {
     const Chain *chain;
     const Standing *standing;
@@ -122,65 +99,71 @@ typedef struct Filling {
     Drive *drive;
 } Filling;
 
-/* Node `a` of front i meets the air at `column` of its path, or outdoors where the path ends
- * before. */
-static inline void join_air(Filling *f, int i, int a, int column, double k)
+/* Node `two` of `pair`, at `temperature_c`, radiates to the cover `lid`, and through it to those
+ * above and the sky. Returns the conductance to the sky. */
+static inline double join_above(Filling *f, Pair *pair, double temperature_c, int lid, double area)
 {
-    const int length = f->system->length[i];
-    double *front = f->system->pool + f->system->start[i];
+    double all = 0;
 
-    if (column < length) {
-        join(front, length, a, column, k);
-    } else {
-        front[a * length + a] += k;
-        f->drive->to_air[f->system->node[i][a]] += k;
-    }
-}
-
-/* Node `a`, at `temperature_c`, radiates to the cover `lid` at `column`, and through it to those
- * above and the sky. */
-static inline void join_above(Filling *f, int i, int a, double temperature_c, int lid, int column,
-                              double area)
-{
-    const int length = f->system->length[i];
-    double *front = f->system->pool + f->system->start[i];
-
-    for (; lid >= 0; lid = f->standing[lid].up, column += 2) {
+    for (; lid >= 0; lid = f->standing[lid].up) {
         const Standing *cover = &f->standing[lid];
+        const double k = area * cover->ir_emissivity * cover->inside *
+                         chain_radiative_wm2k(temperature_c, f->state->cover_c[lid]);
 
-        join(front, length, a, column,
-             area * cover->ir_emissivity * cover->inside *
-                 chain_radiative_wm2k(temperature_c, f->state->cover_c[lid]));
+        all += k;
+        pair->to[lid].two_cover = -k;
+        f->system->cover[lid].two += k;
         area *= cover->ir_transmittance;
     }
     const double k = area * chain_radiative_wm2k(temperature_c, f->sky_c);
-    front[a * length + a] += k;
-    f->drive->to_sky[f->system->node[i][a]] += k;
+    pair->two += all + k;
+    return k;
+}
+
+/* The nodes of `pair` meet the air under `lid`, or outdoors, where the drive brings it to `node`
+ * and the one after. */
+static inline void join_air(Filling *f, Pair *pair, int node, int lid, double one, double two)
+{
+    pair->one += one;
+    pair->two += two;
+    if (lid < 0) {
+        f->drive->to_air[node] = one;
+        f->drive->to_air[node + 1] = two;
+        return;
+    }
+    f->drive->to_air[node] = f->drive->to_air[node + 1] = 0;
+    for (int up = lid; up >= 0; up = f->standing[up].up)
+        pair->to[up] = (Joint){0, 0, 0, 0};
+    pair->to[lid].one_air = -one;
+    pair->to[lid].two_air = -two;
+    f->system->cover[lid].one += one + two;
 }
 
 static inline void fill_floor(Filling *f, int i)
 {
     const Standing *s = &f->standing[i];
     const FloorLaw *law = chain_floor_law(&f->chain->layers[i]);
-    const int length = f->system->length[i], lower = NODES * i + NODE_LOWER,
-              upper = NODES * i + NODE_UPPER;
-    double *front = f->system->pool + f->system->start[i];
+    const int lower = NODES * i + NODE_LOWER, upper = NODES * i + NODE_UPPER;
+    const double between = law->between_wm2k * s->floor_area, deep = law->deep_wm2k * s->floor_area;
+    Pair *pair = &f->system->floor[i];
     Drive *drive = f->drive;
     /* uncovered, under the open sky the wind counts; under a parent's cover there is none */
     const double to_air = LAW_FLOOR + (s->present ? 0 : LAW_FLOOR_PER_MS * s->wind_ms);
 
     drive->capacity[lower] = 1000 * law->lower_kj * s->floor_area;
     drive->capacity[upper] = 1000 * law->upper_kj * s->floor_area;
-    join(front, length, NODE_LOWER, NODE_UPPER, law->between_wm2k * s->floor_area);
-    front[0] += law->deep_wm2k * s->floor_area;
-    drive->to_deep[lower] = law->deep_wm2k * s->floor_area;
-    join_air(f, i, NODE_LOWER, NODE_AIR, law->lower_air_wm2k * s->floor_area);
-    join_air(f, i, NODE_UPPER, NODE_AIR, law->faces * to_air * s->floor_area);
-    join_above(f, i, NODE_UPPER, f->state->surface_c[i], s->lid, NODE_COVER, s->floor_area);
+    drive->to_deep[lower] = deep;
+    drive->to_deep[upper] = drive->to_sky[lower] = drive->source[lower] = 0;
+    pair->one = between + deep;
+    pair->two = between;
+    pair->both = -between;
+    join_air(f, pair, lower, s->lid, law->lower_air_wm2k * s->floor_area,
+             law->faces * to_air * s->floor_area);
+    drive->to_sky[upper] = join_above(f, pair, f->state->surface_c[i], s->lid, s->floor_area);
     const double water = LAW_WATER_WLK * f->chain->layers[i].water_lm2 * s->area;
     if (water > 0 && s->lid >= 0) {
         /* it hardly moves in a half-hour: given, as the ground far below is */
-        front[NODE_AIR * length + NODE_AIR] += water;
+        f->system->cover[s->lid].one += water;
         drive->source[NODES * s->lid + NODE_AIR] += water * f->state->water_c[i];
     }
 }
@@ -190,15 +173,24 @@ static inline void fill_cover(Filling *f, int i)
     const Standing *s = &f->standing[i];
     const Cover *cover = &f->chain->layers[i].cover;
     const double skin = cover->area_ratio * s->area;
-    const int outside = NODES; /* column of the air outside it */
+    const double within = LAW_COVER_INSIDE * s->inside * skin;
+    const int air = NODES * i + NODE_AIR, sheet = NODES * i + NODE_COVER;
+    Pair *pair = &f->system->cover[i];
+    Drive *drive = f->drive;
 
-    join(f->system->pool + f->system->start[i], f->system->length[i], NODE_AIR, NODE_COVER,
-         LAW_COVER_INSIDE * s->inside * skin);
-    join_air(f, i, NODE_AIR, outside, s->exchange_wm2k * s->area);
-    join_air(f, i, NODE_COVER, outside,
+    drive->capacity[air] = drive->capacity[sheet] = drive->to_deep[air] = drive->to_deep[sheet] = 0;
+    drive->to_sky[air] = drive->to_air[air] = drive->source[air] = 0;
+    if (!s->present) {
+        drive->to_sky[sheet] = drive->to_air[sheet] = drive->source[sheet] = 0;
+        return;
+    }
+    pair->one = pair->two = within;
+    pair->both = -within;
+    join_air(f, pair, air, s->up, s->exchange_wm2k * s->area,
              (LAW_COVER_OUTSIDE + LAW_COVER_OUTSIDE_PER_MS * s->wind_ms) * skin);
-    join_above(f, i, NODE_COVER, f->state->cover_c[i], s->up, outside + 1, s->ir_emissivity * skin);
-    f->drive->source[NODES * i + NODE_COVER] += LAW_SUN_COVER * s->light_above_wm2 * skin;
+    drive->to_sky[sheet] =
+        join_above(f, pair, f->state->cover_c[i], s->up, s->ir_emissivity * skin);
+    drive->source[sheet] = LAW_SUN_COVER * s->light_above_wm2 * skin;
 }
 
 /* Light that falls on the layer's own floor and plants. */
@@ -209,7 +201,7 @@ static inline void fill_sun(Filling *f, int i)
     /* in the open the air is not warmed by it */
     const double air = s->lid < 0 ? 0 : LAW_SUN_AIR * sun;
 
-    f->drive->source[NODES * i + NODE_UPPER] += sun - air;
+    f->drive->source[NODES * i + NODE_UPPER] = sun - air;
     if (s->lid >= 0)
         f->drive->source[NODES * s->lid + NODE_AIR] += air;
 }
@@ -219,87 +211,136 @@ void chain_assemble(const Chain *chain, const Standing *standing, const ChainSta
 {
     Filling f = {chain, standing, state, sky_c, ret, ret_drive};
 
-    lay_out(standing, chain->n, ret);
-    for (int k = 0; k < NODES * chain->n; k++)
-        ret_drive->to_air[k] = ret_drive->to_sky[k] = ret_drive->to_deep[k] = ret_drive->source[k] =
-            ret_drive->capacity[k] = 0;
+    ret->n = chain->n;
     ret_drive->deep_c = deep_c;
-    memcpy(ret_drive->water_c, state->water_c, sizeof ret_drive->water_c);
     for (int i = 0; i < chain->n; i++) {
+        ret->lid[i] = standing[i].lid;
+        ret->up[i] = standing[i].up;
+        ret_drive->water_c[i] = state->water_c[i];
+        fill_cover(&f, i);
         fill_floor(&f, i);
-        if (standing[i].present)
-            fill_cover(&f, i);
         fill_sun(&f, i);
+    }
+}
+
+/* Eliminates a pair, whose path of covers begins at `lid`: `to` becomes what their temperatures
+ * give to it, and what couples through it goes to the blocks among them. */
+static inline void eliminate(System *system, const Standing *standing, Pair *pair, int lid)
+{
+    const double scale = 1 / (pair->one * pair->two - pair->both * pair->both);
+    const double one = pair->two * scale, two = pair->one * scale, both = -pair->both * scale;
+
+    pair->one = one;
+    pair->two = two;
+    pair->both = both;
+    for (; lid >= 0; lid = standing[lid].up) {
+        const Joint k = pair->to[lid];
+        const Joint share = {
+            .one_air = one * k.one_air + both * k.two_air,
+            .one_cover = one * k.one_cover + both * k.two_cover,
+            .two_air = both * k.one_air + two * k.two_air,
+            .two_cover = both * k.one_cover + two * k.two_cover,
+        };
+        Pair *cover = &system->cover[lid];
+
+        pair->to[lid] = share;
+        cover->one -= share.one_air * k.one_air + share.two_air * k.two_air;
+        cover->both -= share.one_air * k.one_cover + share.two_air * k.two_cover;
+        cover->two -= share.one_cover * k.one_cover + share.two_cover * k.two_cover;
+        for (int up = standing[lid].up; up >= 0; up = standing[up].up) {
+            const Joint far = pair->to[up];
+            Joint *to = &cover->to[up];
+
+            to->one_air -= share.one_air * far.one_air + share.two_air * far.two_air;
+            to->one_cover -= share.one_air * far.one_cover + share.two_air * far.two_cover;
+            to->two_air -= share.one_cover * far.one_air + share.two_cover * far.two_air;
+            to->two_cover -= share.one_cover * far.one_cover + share.two_cover * far.two_cover;
+        }
     }
 }
 
 void chain_factor(System *system, const Standing *standing, const Drive *drive, double dt_s)
 {
-    system->first = dt_s > 0 ? NODE_LOWER : NODE_AIR;
+    system->floors_given = !(dt_s > 0);
+    const double per_s = system->floors_given ? 0 : 2 / dt_s;
     for (int i = system->n - 1; i >= 0; i--) {
-        const int length = system->length[i], own = system->own[i], rest = length - own;
-        double *front = system->pool + system->start[i];
+        Pair *floor = &system->floor[i];
 
-        if (dt_s > 0)
-            for (int k = NODE_LOWER; k <= NODE_UPPER; k++)
-                front[k * length + k] += 2 * drive->capacity[NODES * i + k] / dt_s;
-        for (int k = system->first; k < own; k++) {
-            double *row = front + k * length;
-
-            row[k] = 1 / row[k];
-            for (int r = k + 1; r < length; r++) {
-                const double share = row[r] * row[k];
-
-                if (share != 0)
-                    for (int c = r; c < length; c++)
-                        front[r * length + c] -= share * row[c];
-            }
+        if (!system->floors_given) {
+            floor->one += per_s * drive->capacity[NODES * i + NODE_LOWER];
+            floor->two += per_s * drive->capacity[NODES * i + NODE_UPPER];
+            eliminate(system, standing, floor, standing[i].lid);
         }
-        if (rest == 0)
-            continue;
-        /* the rest of the path is the front of the layer outside, from its air on */
-        const int up = standing[i].up, up_length = system->length[up];
-        double *outside = system->pool + system->start[up];
-        for (int r = 0; r < rest; r++)
-            for (int c = r; c < rest; c++)
-                outside[(NODE_AIR + r) * up_length + NODE_AIR + c] +=
-                    front[(own + r) * length + own + c];
+        if (standing[i].present)
+            eliminate(system, standing, &system->cover[i], standing[i].up);
     }
+}
+
+/* Heat that the covers from `lid` up get from a pair that is eliminated or given. */
+static inline void pass_out(const System *system, const Pair *pair, int lid, const double *from,
+                            double *nodes)
+{
+    const double one = from[0], two = from[1];
+
+    for (; lid >= 0; lid = system->up[lid]) {
+        const Joint *to = &pair->to[lid];
+        double *air = nodes + NODES * lid + NODE_AIR, *cover = nodes + NODES * lid + NODE_COVER;
+
+        *air -= to->one_air * one + to->two_air * two;
+        *cover -= to->one_cover * one + to->two_cover * two;
+    }
+}
+
+/* A pair's temperatures from its heat and those of the covers from `lid` up. */
+static inline void take_back(const System *system, const Pair *pair, int lid, const double *nodes,
+                             double *ret)
+{
+    double one = pair->one * ret[0] + pair->both * ret[1];
+    double two = pair->both * ret[0] + pair->two * ret[1];
+
+    for (; lid >= 0; lid = system->up[lid]) {
+        const Joint *to = &pair->to[lid];
+        const double air = nodes[NODES * lid + NODE_AIR], cover = nodes[NODES * lid + NODE_COVER];
+
+        one -= to->one_air * air + to->one_cover * cover;
+        two -= to->two_air * air + to->two_cover * cover;
+    }
+    ret[0] = one;
+    ret[1] = two;
 }
 
 void chain_solve(const System *factored, double *nodes)
 {
+    const int *lid = factored->lid, *up = factored->up;
+
     for (int i = factored->n - 1; i >= 0; i--) {
-        const uint8_t *node = factored->node[i];
-        const int length = factored->length[i];
-        const double *row = factored->pool + factored->start[i];
-
-        for (int k = 0; k < factored->own[i]; k++, row += length) {
-            const bool given = k < factored->first;
-            const double share = given ? nodes[node[k]] : nodes[node[k]] * row[k];
-
-            for (int r = given ? factored->first : k + 1; r < length; r++)
-                nodes[node[r]] -= share * row[r];
-        }
+        pass_out(factored, &factored->floor[i], lid[i], nodes + NODES * i + NODE_LOWER, nodes);
+        if (lid[i] == i)
+            pass_out(factored, &factored->cover[i], up[i], nodes + NODES * i + NODE_AIR, nodes);
     }
     for (int i = 0; i < factored->n; i++) {
-        const uint8_t *node = factored->node[i];
-        const int length = factored->length[i];
+        double *own = nodes + NODES * i;
 
-        for (int k = factored->own[i] - 1; k >= factored->first; k--) {
-            const double *row = factored->pool + factored->start[i] + k * length;
-            double heat = nodes[node[k]];
-
-            for (int r = k + 1; r < length; r++)
-                heat -= row[r] * nodes[node[r]];
-            nodes[node[k]] = heat * row[k];
-        }
+        if (lid[i] == i)
+            take_back(factored, &factored->cover[i], up[i], nodes, own + NODE_AIR);
+        if (!factored->floors_given)
+            take_back(factored, &factored->floor[i], lid[i], nodes, own + NODE_LOWER);
     }
 }
 
 void chain_drive_heat(const Drive *drive, int n, double air_c, double sky_c, double *ret)
 {
-    for (int k = 0; k < NODES * n; k++)
-        ret[k] = drive->to_air[k] * air_c + drive->to_sky[k] * sky_c +
-                 drive->to_deep[k] * drive->deep_c + drive->source[k];
+    /* only lower floors meet the deep ground, and only what is above them the sky and the sun */
+    for (int k = 0; k < NODES * n; k += NODES) {
+        const double *to_air = drive->to_air + k, *to_sky = drive->to_sky + k,
+                     *source = drive->source + k;
+
+        ret[k + NODE_LOWER] =
+            to_air[NODE_LOWER] * air_c + drive->to_deep[k + NODE_LOWER] * drive->deep_c;
+        ret[k + NODE_UPPER] =
+            to_air[NODE_UPPER] * air_c + to_sky[NODE_UPPER] * sky_c + source[NODE_UPPER];
+        ret[k + NODE_AIR] = to_air[NODE_AIR] * air_c + source[NODE_AIR];
+        ret[k + NODE_COVER] =
+            to_air[NODE_COVER] * air_c + to_sky[NODE_COVER] * sky_c + source[NODE_COVER];
+    }
 }

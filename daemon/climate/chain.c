@@ -147,7 +147,7 @@ static void settle_openers(const Chain *chain, const int *positions, const Outdo
                            double deep_c, const ChainState *state, double *opening)
 {
     Standing standing[CHAIN_LAYERS_MAX];
-    ChainState begin = *state;
+    ChainState begin;
     double nodes[NODES_MAX];
     int n = 0;
 
@@ -159,6 +159,7 @@ static void settle_openers(const Chain *chain, const int *positions, const Outdo
     }
     if (n == 0)
         return;
+    begin = *state;
     settle_open(chain, positions, mean, deep_c, state, opening, standing, nodes);
     keep_covers(chain, standing, nodes, mean->air_c, &begin);
     for (int sweep = 0; sweep < OPENER_SWEEPS; sweep++) {
@@ -188,20 +189,19 @@ static void foresee(const Chain *chain, const Standing *standing, System *system
                     const Drive *drive, const Outdoors *mean, const ChainState *state,
                     ChainState *ret)
 {
-    double nodes[NODES_MAX], heat[NODES_MAX];
+    double nodes[NODES_MAX];
 
     settle(chain, standing, system, drive, state, mean->air_c, mean->sky_c, nodes);
-    chain_drive_heat(drive, chain->n, mean->air_c, mean->sky_c, heat);
     for (int i = 0; i < chain->n; i++) {
-        const uint8_t *node = system->node[i];
-        const double *row = system->pool + system->start[i];
-        double gain = heat[node[NODE_UPPER]] - row[NODE_UPPER] * nodes[node[NODE_LOWER]];
+        const Pair *floor = &system->floor[i];
+        const int lower = NODES * i + NODE_LOWER, upper = NODES * i + NODE_UPPER;
+        double gain = drive->to_air[upper] * mean->air_c + drive->to_sky[upper] * mean->sky_c +
+                      drive->source[upper] - floor->both * nodes[lower] - floor->two * nodes[upper];
 
-        row += system->length[i];
-        for (int c = NODE_UPPER; c < system->length[i]; c++)
-            gain -= row[c] * nodes[node[c]];
-        ret->surface_c[i] =
-            state->surface_c[i] + 0.5 * STEP_S * gain / drive->capacity[node[NODE_UPPER]];
+        for (int lid = standing[i].lid; lid >= 0; lid = standing[lid].up)
+            gain -= floor->to[lid].two_air * nodes[NODES * lid + NODE_AIR] +
+                    floor->to[lid].two_cover * nodes[NODES * lid + NODE_COVER];
+        ret->surface_c[i] = state->surface_c[i] + 0.5 * STEP_S * gain / drive->capacity[upper];
     }
     keep_covers(chain, standing, nodes, mean->air_c, ret);
     for (int i = 0; i < chain->n; i++)
@@ -217,21 +217,24 @@ int chain_substeps(const Chain *chain, const Standing *standing, const System *s
     double longest_s = LAW_SUBSTEP_MAX_S;
 
     for (int i = 0; i < chain->n; i++) {
-        const double *front = system->pool + system->start[i];
+        const double all[2] = {system->floor[i].one, system->floor[i].two};
 
         if (chain->layers[i].cable_wm2 > 0)
             longest_s = fmin(longest_s, LAW_SUBSTEP_CABLE_S);
         if (standing[i].floor_area <= 2 * LAW_FLOOR_SHARE_MIN * standing[i].area)
             continue;
         for (int k = NODE_LOWER; k <= NODE_UPPER; k++) {
-            const double all = front[k * system->length[i] + k];
             const double store = LAW_SUBSTEP_OF_FASTEST * drive->capacity[NODES * i + k];
 
-            if (store < longest_s * all) /* seldom: the division waits for it */
-                longest_s = store / all;
+            if (store < longest_s * all[k]) /* seldom: the division waits for it */
+                longest_s = store / all[k];
         }
     }
-    return (int)ceil(STEP_S / longest_s);
+    int n = 1;
+
+    while (n * longest_s < STEP_S)
+        n++;
+    return n;
 }
 
 /* The floors over the half-hour, by `system`, which is factored; covers as they come out at its
@@ -241,17 +244,18 @@ static void run_floors(const Chain *chain, const Standing *standing, System *sys
                        ChainState *state)
 {
     const int n = chain_substeps(chain, standing, system, drive);
-    const double dt_s = (double)STEP_S / n;
+    const double dt_s = (double)STEP_S / n, per_s = 2 / dt_s, share_of_one = 1.0 / n;
     Heaters heaters;
     double middles[2][NODES_MAX], watts[HEATERS_MAX];
-    double *nodes = middles[0], *before, water_air_c[CHAIN_LAYERS_MAX] = {0};
+    double *nodes = middles[0], *before, water_air_c[CHAIN_LAYERS_MAX];
 
     chain_factor(system, standing, drive, dt_s);
     chain_heaters(chain, standing, system, &heaters);
+    for (int i = 0; i < chain->n; i++)
+        water_air_c[i] = 0;
     int step = 0;
     do { /* at least twice: a sub-step is half of STEP_S at most */
-        const double share = (step + 0.5) / n;
-
+        const double share = (step + 0.5) * share_of_one;
         const double out_c = now->air_c + (next->air_c - now->air_c) * share;
 
         before = nodes;
@@ -260,9 +264,9 @@ static void run_floors(const Chain *chain, const Standing *standing, System *sys
                          nodes);
         for (int i = 0; i < chain->n; i++) {
             nodes[NODES * i + NODE_LOWER] +=
-                2 * drive->capacity[NODES * i + NODE_LOWER] / dt_s * state->deep_c[i];
+                per_s * drive->capacity[NODES * i + NODE_LOWER] * state->deep_c[i];
             nodes[NODES * i + NODE_UPPER] +=
-                2 * drive->capacity[NODES * i + NODE_UPPER] / dt_s * state->surface_c[i];
+                per_s * drive->capacity[NODES * i + NODE_UPPER] * state->surface_c[i];
         }
         chain_solve(system, nodes);
         chain_set_cables(chain, state, nodes, &heaters);
@@ -270,7 +274,7 @@ static void run_floors(const Chain *chain, const Standing *standing, System *sys
         for (int i = 0; i < chain->n; i++) {
             state->deep_c[i] = 2 * nodes[NODES * i + NODE_LOWER] - state->deep_c[i];
             state->surface_c[i] = 2 * nodes[NODES * i + NODE_UPPER] - state->surface_c[i];
-            water_air_c[i] += air_under(nodes, standing[i].lid, out_c) / n;
+            water_air_c[i] += share_of_one * air_under(nodes, standing[i].lid, out_c);
         }
     } while (++step < n);
     for (int k = 0; k < NODES * chain->n; k++)
@@ -288,23 +292,14 @@ static double fourth_power(double temperature_c)
     return square * square;
 }
 
-/* Fourth power of what the plants under cover `lid` see above them: its inner face, and through it
- * what is above it. */
-static double sky_of(const Standing *standing, const double *nodes, int lid, double sky_c)
+/* Fourth power of what the plants under a cover see above them: its inner face, and through it what
+ * is above it. `nodes` are its air and itself. */
+static double seen_under(const Standing *cover, const double *nodes, double above)
 {
-    if (lid < 0)
-        return fourth_power(sky_c);
-    const Standing *cover = &standing[lid];
-    const double air_c = nodes[NODES * lid + NODE_AIR];
-    const double own =
-        fourth_power(air_c + cover->inside * (nodes[NODES * lid + NODE_COVER] - air_c));
+    const double own = fourth_power(nodes[0] + cover->inside * (nodes[1] - nodes[0]));
     const double both = cover->ir_emissivity + cover->ir_transmittance;
 
-    if (!(both > 0))
-        return own;
-    return (cover->ir_emissivity * own +
-            cover->ir_transmittance * sky_of(standing, nodes, standing[lid].up, sky_c)) /
-           both;
+    return both > 0 ? (cover->ir_emissivity * own + cover->ir_transmittance * above) / both : own;
 }
 
 void chain_hold(const Chain *chain, const int *positions, const ChainForcing *forcing,
@@ -333,7 +328,7 @@ void chain_step(const Chain *chain, const int *positions, const ChainForcing *fo
     Standing standing[CHAIN_LAYERS_MAX];
     System system;
     Drive drive;
-    double opening[CHAIN_LAYERS_MAX], nodes[NODES_MAX];
+    double opening[CHAIN_LAYERS_MAX], nodes[NODES_MAX], seen[CHAIN_LAYERS_MAX];
 
     if (chain->indoors) {
         step_indoors(chain, forcing->solar_hour, state, steps);
@@ -341,17 +336,21 @@ void chain_step(const Chain *chain, const int *positions, const ChainForcing *fo
     }
     chain_hold(chain, positions, forcing, state, opening, standing, &system, &drive);
     run_floors(chain, standing, &system, &drive, now, next, state);
-    chain_stand(chain, positions, opening, next->wind_ms, now->radiation_wm2, standing);
+    chain_stand_in_wind(chain, positions, opening, next->wind_ms, standing);
     chain_assemble(chain, standing, state, next->sky_c, forcing->deep_c, &system, &drive);
     settle(chain, standing, &system, &drive, state, next->air_c, next->sky_c, nodes);
     keep_covers(chain, standing, nodes, next->air_c, state);
 
+    const double sky = fourth_power(next->sky_c);
     for (int i = 0; i < chain->n; i++) {
         const Standing *s = &standing[i];
         const double air_c = air_under(nodes, s->lid, next->air_c);
         const double wind_ms = s->lid >= 0 ? 0 : LAW_WIND_AT_COVER * next->wind_ms;
-        const double above_c =
-            sqrt(sqrt(sky_of(standing, nodes, s->lid, next->sky_c))) - LAW_KELVIN;
+        const double above = s->up < 0 ? sky : seen[s->up];
+
+        if (s->present)
+            seen[i] = seen_under(s, nodes + NODES * i + NODE_AIR, above);
+        const double above_c = sqrt(sqrt(s->present ? seen[i] : above)) - LAW_KELVIN;
 
         steps[i] = (PlaceStep){
             .air_c = air_c,

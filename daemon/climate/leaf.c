@@ -7,7 +7,7 @@
 
 double leaf_c(double air_c, double sky_c, double floor_c, double light_wm2, double wind_ms)
 {
-    const double wind = fmax(wind_ms, LAW_LEAF_WIND_MIN_MS);
+    const double wind = wind_ms > LAW_LEAF_WIND_MIN_MS ? wind_ms : LAW_LEAF_WIND_MIN_MS;
     const double to_air = 2 * LAW_LEAF * sqrt(wind / LAW_LEAF_WIDTH_M);
     const double sun = LAW_SUN_LEAF * light_wm2 * (1 - LAW_SUN_LEAF_LATENT);
     double leaf = air_c;

@@ -9,6 +9,7 @@ daemon_libcore_a_SOURCES += \
 	%D%/chain-internal.h \
 	%D%/chain-laws.h \
 	%D%/chain-share.c \
+	%D%/chain-stand.h \
 	%D%/chain-system.c \
 	%D%/chain.c \
 	%D%/chain.h \
