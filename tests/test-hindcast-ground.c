@@ -7,39 +7,45 @@
 
 #define ARENA_BYTES (64u << 20)
 
-static const char ground_text[] = "[site home]\n"
-                                  "latitude=%s\n"
-                                  "longitude=%s\n"
-                                  "altitude=100\n"
-                                  "zone=%s\n"
-                                  "[place sill]\n"
-                                  "kind=sill\n"
-                                  "site=home\n"
-                                  "[place frame]\n"
-                                  "kind=cold-frame\n"
-                                  "site=home\n"
-                                  "[place bed]\n"
-                                  "kind=bed\n"
-                                  "site=home\n"
-                                  "[place fleece]\n"
-                                  "kind=fleece\n"
-                                  "inside=bed\n"
-                                  "[container block-4]\n"
-                                  "volume-ml=40\n"
-                                  "per-tray=40\n"
-                                  "hold-max-weeks=12\n"
-                                  "[grower one]\n"
-                                  "visits-home=07:30-08:00; 18:00-18:30\n";
+const char ground_frame_text[] = "[place sill]\n"
+                                 "kind=sill\n"
+                                 "site=home\n"
+                                 "[place frame]\n"
+                                 "kind=cold-frame\n"
+                                 "site=home\n"
+                                 "[place bed]\n"
+                                 "kind=bed\n"
+                                 "site=home\n"
+                                 "[place fleece]\n"
+                                 "kind=fleece\n"
+                                 "inside=bed\n"
+                                 "[grower one]\n"
+                                 "visits-home=07:30-08:00; 18:00-18:30\n";
 
-static Garden *ground_garden(const Station *at, const char *zone, const Crops *crops,
-                             GError **error)
+static const char site_text[] = "[site %s]\n"
+                                "latitude=%s\n"
+                                "longitude=%s\n"
+                                "altitude=100\n"
+                                "zone=%s\n";
+static const char container_text[] = "[container block-4]\n"
+                                     "volume-ml=40\n"
+                                     "per-tray=40\n"
+                                     "hold-max-weeks=12\n";
+
+Garden *ground_garden(const Station *at, const char *zone, const Crops *crops, const char *text,
+                      GError **error)
 {
     char latitude[G_ASCII_DTOSTR_BUF_SIZE], longitude[G_ASCII_DTOSTR_BUF_SIZE];
+    g_autoptr(GString) all = g_string_new(NULL);
 
     g_ascii_formatd(latitude, sizeof latitude, "%.1f", at->latitude);
     g_ascii_formatd(longitude, sizeof longitude, "%.1f", at->longitude);
-    g_autofree char *text = g_strdup_printf(ground_text, latitude, longitude, zone);
-    return garden_parse(text, strlen(text), "thole.conf", crops->crops, crops->n, NULL, error);
+    g_string_append_printf(all, site_text, "home", latitude, longitude, zone);
+    if (strstr(text, "site=plot") != NULL)
+        g_string_append_printf(all, site_text, "plot", latitude, longitude, zone);
+    g_string_append(all, container_text);
+    g_string_append(all, text);
+    return garden_parse(all->str, all->len, "thole.conf", crops->crops, crops->n, NULL, error);
 }
 
 Ground *ground_new(const Station *at, const char *zone, const char *file, DaysReader reader)
@@ -55,7 +61,7 @@ Ground *ground_new(const Station *at, const char *zone, const char *file, DaysRe
     if (g_file_test(data, G_FILE_TEST_EXISTS))
         ground->days = reader(data, &problem);
     if (problem == NULL && crops_load(crops, NULL, &ground->crops, &error))
-        ground->garden = ground_garden(at, zone, ground->crops, &error);
+        ground->garden = ground_garden(at, zone, ground->crops, ground_frame_text, &error);
     if (ground->garden == NULL) {
         g_printerr("%s: %s\n", file, problem != NULL ? problem : error->message);
         ground_free(ground);

@@ -17,6 +17,14 @@ typedef struct Ground {
 
 typedef GArray *(*DaysReader)(const char *path, char **ret_problem);
 
+/* The places and the grower of that garden. */
+extern const char ground_frame_text[];
+
+/* A garden at `at`: its sites are made here ("plot" where `text` has a place there, at the same
+ * spot), places and growers are in `text`, and all stand in one kind of container. */
+Garden *ground_garden(const Station *at, const char *zone, const Crops *crops, const char *text,
+                      GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
 /* From build/test-data/FILE. NULL where something is wrong, which is printed. */
 Ground *ground_new(const Station *at, const char *zone, const char *file, DaysReader reader);
 void ground_free(Ground *ground);

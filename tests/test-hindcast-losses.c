@@ -31,7 +31,7 @@
 #define DAY_S 86400
 #define SPRINGS_MAX 400
 
-enum { SILL, FRAME, BED, FLEECE };
+enum { SILL, FRAME, BED, FLEECE, PLACES };
 
 /* What was said in one morning: of the places, and of the open air as issued, from that day on. */
 typedef struct Said {
@@ -144,7 +144,7 @@ static void read_all(Life *life, Extreme which, int ago)
             learner_outdoors(&life->learner, lead, which, day, open_c - issued_c);
     }
     learner_look(&life->learner, day + 1);
-    for (int i = 0; i < WORLD_PLACES * POSITIONS_MAX; i++)
+    for (int i = 0; i < PLACES * POSITIONS_MAX; i++)
         life->errors[i] = learner_now(&life->learner, i / POSITIONS_MAX, i % POSITIONS_MAX);
 }
 
@@ -152,7 +152,7 @@ static void reset(Life *life)
 {
     life->now.open_c[EXTREME_LOW] = INFINITY;
     life->now.open_c[EXTREME_HIGH] = -INFINITY;
-    for (int place = 0; place < WORLD_PLACES; place++) {
+    for (int place = 0; place < PLACES; place++) {
         life->now.position[place] = position_over(life->w, place);
         life->now.place_c[place][EXTREME_LOW] = INFINITY;
         life->now.place_c[place][EXTREME_HIGH] = -INFINITY;
@@ -265,12 +265,12 @@ static void begin(Life *life, Ground *g, const Station *at, const Spring *spring
         for (int l = 0; l < chain->n; l++)
             learner_place(&life->learner, chain->layers[l].place, chain, l);
         if (!chain->indoors)
-            life->hidden[c] = hidden_chain(random, chain, life->w->outlook.deep_c);
+            life->hidden[c] = hidden_chain(random, chain, life->w->outlooks[0].deep_c);
     }
     forecaster_begin(random, at, g->days, start, start + BEFORE_D + LIVED_D, &life->forecaster);
     for (int lead = 0; lead <= LEADS; lead++)
         life->said[lead] = said_nothing();
-    for (int i = 0; i < WORLD_PLACES * POSITIONS_MAX; i++)
+    for (int i = 0; i < PLACES * POSITIONS_MAX; i++)
         life->errors[i] = learner_now(&life->learner, i / POSITIONS_MAX, i % POSITIONS_MAX);
 }
 

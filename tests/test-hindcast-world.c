@@ -25,7 +25,11 @@
 
 Watch watch_new(void)
 {
-    Watch watch = {.margin_k = INFINITY, .damage_day = -1};
+    Watch watch = {.margin_k = INFINITY,
+                   .damage_day = -1,
+                   .kill_day = -1,
+                   .kills_c = -INFINITY,
+                   .chills_c = -INFINITY};
 
     for (int i = 0; i < FIRSTS; i++)
         watch.first[i] = -1;
@@ -56,10 +60,11 @@ static void look_ahead(World *w, bool foreseen, double error_sd)
     assert_true(air_outdoor_steps(ahead, WORLD_AHEAD_H, w->now_utc, WORLD_AHEAD_STEPS, w->steps));
     for (int d = 0; d < WORLD_SUN_DAYS; d++)
         w->sun[d] = hindcast_solar_day(w->at, w->today - 1 + d);
-    w->outlook = (SiteOutlook){.steps = w->steps,
-                               .days = w->sun,
-                               .n_days = WORLD_SUN_DAYS,
-                               .deep_c = hindcast_month_mean_c(w->days, w->today, w->shift_k)};
+    w->outlooks[0] = (SiteOutlook){.steps = w->steps,
+                                   .days = w->sun,
+                                   .n_days = WORLD_SUN_DAYS,
+                                   .deep_c = hindcast_month_mean_c(w->days, w->today, w->shift_k)};
+    w->outlooks[1] = w->outlooks[0];
 }
 
 /* When the grower can be there, day after day. */
@@ -72,6 +77,8 @@ static int visit_windows(const World *w, VisitWindow *ret, int size)
         int64_t midnight = hindcast_solar_day(w->at, day).midnight_utc;
         for (int r = 0; r < grower->n_rules; r++) {
             const VisitRule *rule = &grower->rules[r];
+            if (!(rule->weekdays & 1u << (day + 3) % 7)) /* 1970-01-01 was a Thursday */
+                continue;
             assert_true(n < size);
             ret[n++] = (VisitWindow){.grower = 0,
                                      .site = rule->site,
@@ -91,7 +98,7 @@ void world_plan(World *w, double error_sd, Arena *arena, Plan *ret)
                          .now_utc = w->now_utc,
                          .start_utc = w->now_utc,
                          .n_steps = WORLD_AHEAD_STEPS,
-                         .sites = &w->outlook,
+                         .sites = w->outlooks,
                          .chains = w->chains,
                          .states = w->states,
                          .n_chains = w->n_chains,
@@ -142,6 +149,11 @@ static void note_harm(const World *w, const PlaceStep *met, bool covered, int da
         watch->damage_days += watch->damage_day != day;
         watch->damage_day = day;
     }
+    if (met->leaf_c < watch->kills_c) {
+        watch->kill_days += watch->kill_day != day;
+        watch->kill_day = day;
+    }
+    watch->chill_h += met->leaf_c < watch->chills_c ? 1.0 / STEPS_PER_H : 0.0;
     if (covered)
         watch->heat_kh += fmax(0, met->air_c - crop->heat_limit_c) / STEPS_PER_H;
 }
@@ -173,7 +185,7 @@ static void watch_step(const World *w, int c, int step, Watch *watch)
     ChainState state = w->states[c];
     ChainForcing forcing = {.now = &w->steps[step],
                             .next = &w->steps[step + 1],
-                            .deep_c = w->outlook.deep_c,
+                            .deep_c = w->outlooks[0].deep_c,
                             .solar_hour = marks_solar_hour(utc + STEP_S, w->at->longitude)};
 
     for (int l = 0; l < chain->n; l++)
@@ -195,10 +207,9 @@ static void watch_step(const World *w, int c, int step, Watch *watch)
 static void pass(World *w, int from, int to, Watch *watch)
 {
     for (int i = from; i < to; i++) {
-        SiteOutlook here = w->outlook;
+        SiteOutlook here = w->outlooks[0];
         here.steps = &w->steps[i];
         PlanPast past = {.garden = w->garden,
-                         .site = 0,
                          .start_utc = w->now_utc + (int64_t)i * STEP_S,
                          .n = 1,
                          .outlook = &here,
@@ -210,7 +221,8 @@ static void pass(World *w, int from, int to, Watch *watch)
 
         for (int c = 0; c < w->n_chains; c++)
             watch_step(w, c, i, watch);
-        plan_advance(&past, w->states, &w->batch, &checked);
+        for (; past.site < w->garden->n_sites; past.site++)
+            plan_advance(&past, w->states, &w->batch, &checked);
         watch->checks += checked;
     }
 }
@@ -228,6 +240,7 @@ static void do_job(World *w, const Job *job)
         w->positions[job->place] = job->position;
         break;
     case JOB_MOVE:
+    case JOB_TRANSFER:
     case JOB_PLANT_OUT:
         assert_int_equal(job->from_place, w->batch.place);
         w->batch.place = job->place;
@@ -235,9 +248,6 @@ static void do_job(World *w, const Job *job)
             w->batch.stage = STAGE_PLANTED_OUT;
         else if (w->batch.stage == STAGE_GROWING_ON && !w->garden->places[job->place].indoors)
             w->batch.stage = STAGE_HARDENING;
-        break;
-    case JOB_TRANSFER:
-        fail_msg("there is no other site");
         break;
     case JOB_LEAVE_SHUT:
     case JOB_RESCUE:
@@ -265,6 +275,27 @@ void world_live(World *w, const Plan *plan, Watch *watch)
     next_morning(w);
 }
 
+void world_foresee(World *w)
+{
+    look_ahead(w, true, 0);
+}
+
+void world_outing(World *w, int place, int from, int to, Watch *watch)
+{
+    int home = w->batch.place;
+
+    look_ahead(w, false, 0);
+    pass(w, 0, from, watch);
+    w->batch.place = place;
+    if (w->batch.stage == STAGE_GROWING_ON)
+        w->batch.stage = STAGE_HARDENING;
+    pass(w, from, to, watch);
+    if (to < DAY_STEPS)
+        w->batch.place = home;
+    pass(w, to, DAY_STEPS, watch);
+    next_morning(w);
+}
+
 void world_plant_out(World *w, int days, Watch *watch)
 {
     w->batch.place = w->batch.destination;
@@ -287,7 +318,7 @@ World *world_new(const Garden *garden, const Station *at, const GArray *days, co
     double mean_c = hindcast_month_mean_c(days, start - BEFORE_D, shift_k);
     Watch unseen = watch_new();
 
-    assert_true(crop >= 0 && garden->n_places == WORLD_PLACES);
+    assert_true(crop >= 0 && garden->n_places <= WORLD_PLACES && garden->n_sites <= 2);
     w->garden = garden;
     w->at = at;
     w->days = days;

@@ -12,7 +12,7 @@
 #define WORLD_AHEAD_STEPS (WORLD_AHEAD_D * 24 * STEPS_PER_H)
 #define WORLD_SUN_DAYS (WORLD_AHEAD_D + 3)
 #define WORLD_AHEAD_H (WORLD_AHEAD_D * 24 + 2)
-#define WORLD_PLACES 4
+#define WORLD_PLACES 8 /* at most */
 
 /* What first happened, as the batch stood at 13:00 and at 02:00. */
 typedef enum WatchFirst {
@@ -33,6 +33,10 @@ typedef struct Watch {
     int margin_day;
     double damage_kh, heat_kh; /* of the leaf below what damages, of covered air above the limit */
     int damage_days, damage_day; /* with any of the former, and the last of them */
+    /* by figures of others, which the caller sets: days with a leaf below `kills_c`, hours below
+       `chills_c` */
+    double kills_c, chills_c, chill_h;
+    int kill_days, kill_day;
 } Watch;
 
 /* Another world than the model's, and a forecaster; both may be missing. */
@@ -64,7 +68,7 @@ typedef struct World {
     WorldHooks hooks;
     const CoverError *cover_errors; /* (nullable) as in a Snapshot */
     OutdoorStep steps[WORLD_AHEAD_STEPS + 1];
-    SiteOutlook outlook;
+    SiteOutlook outlooks[2]; /* the same at home and, where there is one, on the plot */
 } World;
 
 /* A watch that has seen nothing. */
@@ -86,6 +90,13 @@ void world_plan(World *world, double error_sd, Arena *arena, Plan *ret);
 
 /* Today's visits to the letter, and the world up to the next morning. */
 void world_live(World *world, const Plan *plan, Watch *watch);
+
+/* Today without a plan: the batch is carried to `place` for the half-hours `from` to `to` and back
+ * again, or, with `to` at the day's end, left there. */
+void world_outing(World *world, int place, int from, int to, Watch *watch);
+
+/* This morning's forecast, in world->steps. */
+void world_foresee(World *world);
 
 /* The batch in its destination, covers on, left alone for `days`. */
 void world_plant_out(World *world, int days, Watch *watch);

@@ -1,0 +1,506 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Plans held against other rules, by figures of others: springs lived through in hidden gardens,
+ * with forecasts that err, by the plan and by two rules of thumb. docs/hindcast-matrix.md.
+ *
+ * A slice of it; with THOLE_HINDCAST_ALL=1: everything, which takes most of an hour.
+ */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include <math.h>
+
+#include "garden/garden.h"
+#include "test-hindcast-hidden.h"
+#include "test-hindcast-world.h"
+
+#define SEED 19720405u
+#define LIVED_D 40
+#define AFTER_D 14 /* days that a planted batch is still watched */
+#define DAY_H 24
+#define MORNING_H 5 /* a day of the world begins */
+#define ROWS_MAX 20000
+#define DRAWS 2000
+
+/* What the plants are scored by. */
+typedef struct Scored {
+    const char *crop;
+    /* leaf: warm end of the damaging range for the kind (relative frost resistance of temperate
+       crops, PMC10202904 table 2: tomato, cucumber +5 … 0; spring lettuce −2 … −4; white and
+       spring cabbage, onions −4 … −7); celery: light-frost hardy down to 28 °F (Purdue HO-203) */
+    double kills_c;
+    double chills_c; /* tropical origin: 12.5 °C (FAO Frost protection, 2005, ch. 4); else none */
+    /* no plant outside below this while hardening: 40 °F, 45 °F (California Master Gardener
+       Handbook), nights of cucurbits and tomatoes 50 °F (University of Maryland Extension) */
+    double cautious_c, night_c;
+    int month, day;
+    bool tender;
+} Scored;
+
+static const Scored crops[] = {
+    {"cabbage", -4, -INFINITY, 4.4, 4.4, 4, 5, false},
+    {"leek", -4, -INFINITY, 4.4, 4.4, 4, 5, false},
+    {"lettuce", -2, -INFINITY, 7.2, 7.2, 4, 5, false},
+    {"celery", -2.2, -INFINITY, 7.2, 7.2, 5, 1, false},
+    {"tomato", 0, 12.5, 7.2, 10, 5, 10, true},
+    {"courgette", 0, 12.5, 7.2, 10, 5, 10, true},
+};
+
+#define SILL "[place sill]\nkind=sill\nsite=home\n"
+#define GROWER "[grower one]\n"
+
+static const struct Layout {
+    const char *name, *text, *site; /* where the pattern of visits is kept to */
+    const char *hardy, *tender;     /* destinations */
+} layouts[] = {
+    {"sill and outdoors",
+     SILL "[place terrace]\nkind=standing\nsite=home\n[place bed]\nkind=bed\nsite=home\n", "home",
+     "bed", "bed"},
+    {"with fleece",
+     SILL "[place terrace]\nkind=standing\nsite=home\n[place cover]\nkind=fleece\ninside=terrace\n"
+          "[place bed]\nkind=bed\nsite=home\n[place fleece]\nkind=fleece\ninside=bed\n",
+     "home", "bed", "fleece"},
+    {"frame at the plot",
+     SILL "[place frame]\nkind=cold-frame\nsite=plot\n[place bed]\nkind=bed\nsite=plot\n"
+          "[place fleece]\nkind=fleece\ninside=bed\n",
+     "plot", "bed", "fleece"},
+    {"tunnel and box",
+     SILL "[place tunnel]\nkind=tunnel\nsite=plot\n[place box]\nkind=box\ninside=tunnel\n"
+          "[place bed]\nkind=bed\nsite=plot\n",
+     "plot", "bed", "tunnel"},
+};
+
+static const struct Pattern {
+    const char *name, *spans;
+} patterns[] = {
+    {"two a day", "07:30-08:00; 18:00-18:30"},
+    {"evenings", "18:00-18:30"},
+    {"three a week", "Tue,Thu 18:00-18:30; Sun 10:00-11:00"},
+    {"weekends", "Sat-Sun 10:00-11:00"},
+};
+
+/* One spring of one batch under one rule. */
+typedef struct Row {
+    int layout, pattern, crop; /* layout 0 and pattern 0 for the rules of thumb */
+    int rule;
+    int kill_days, visits, days; /* days until planted; -1 never */
+    double chill_h;
+    bool in_order; /* half open, open by day, open at night, where each came */
+} Row;
+
+enum { PLANNED, CALENDAR, CAUTIOUS, RULES };
+static const char *const rule_names[RULES] = {"planned", "calendar", "cautious"};
+
+typedef struct Matrix {
+    Ground *grounds[2];
+    Row *rows;
+    int n;
+    bool all;
+} Matrix;
+
+/* ---- the hidden world ---- */
+
+typedef struct Hidden {
+    ReferenceChain *chains[WORLD_PLACES];
+    Forecaster forecaster;
+} Hidden;
+
+static void hidden_step(void *data, int c, const int *positions, const ChainForcing *forcing,
+                        int64_t local_s, PlaceStep *met)
+{
+    const Hidden *hidden = data;
+
+    (void)local_s;
+    reference_step(hidden->chains[c], positions, forcing, met);
+}
+
+static void hidden_foresee(void *data, int h, double lead_h, WeatherHour *hour)
+{
+    const Hidden *hidden = data;
+
+    (void)lead_h;
+    forecaster_err(&hidden->forecaster, h, hour);
+}
+
+static void hide(World *w, GRand *random, int32_t start, Hidden *hidden)
+{
+    *hidden = (Hidden){0};
+    for (int c = 0; c < w->n_chains; c++) {
+        if (!w->chains[c].indoors)
+            hidden->chains[c] = hidden_chain(random, &w->chains[c], w->outlooks[0].deep_c);
+    }
+    forecaster_begin(random, w->at, w->days, start, start + LIVED_D + 1, &hidden->forecaster);
+    w->hooks = (WorldHooks){.data = hidden, .step = hidden_step, .foresee = hidden_foresee};
+}
+
+static void unhide(World *w, Hidden *hidden)
+{
+    for (int c = 0; c < w->n_chains; c++)
+        reference_free(hidden->chains[c]);
+    forecaster_clear(&hidden->forecaster);
+}
+
+/* ---- the rules ---- */
+
+static void plant(World *w)
+{
+    w->batch.place = w->batch.destination;
+    w->batch.stage = STAGE_PLANTED_OUT;
+    w->positions[w->batch.destination] = 0;
+}
+
+static void by_plan(World *w, Arena *arena, Row *row, Watch *watch)
+{
+    int planted = 0;
+
+    for (int day = 0; day < LIVED_D && planted <= AFTER_D; day++) {
+        Plan plan;
+        world_plan(w, 0, arena, &plan);
+        const BatchOutlook *o = &plan.outlooks[0];
+        if (w->batch.stage != STAGE_PLANTED_OUT && o->ready_utc != 0 &&
+            o->ready_utc <= w->now_utc) {
+            plant(w);
+            world_plan(w, 0, arena, &plan);
+        }
+        int before = watch->visits;
+        world_live(w, &plan, watch);
+        if (w->batch.stage == STAGE_PLANTED_OUT) {
+            row->days = row->days < 0 ? day : row->days;
+            planted++;
+        } else {
+            row->visits += watch->visits - before;
+        }
+    }
+}
+
+static double coldest_c(const World *w, int from, int to)
+{
+    double low_c = INFINITY;
+
+    for (int i = from; i < to; i++)
+        low_c = fmin(low_c, w->steps[i].air_c);
+    return low_c;
+}
+
+static double windiest_ms(const World *w, int from, int to)
+{
+    double wind_ms = 0;
+
+    for (int i = from; i < to; i++)
+        wind_ms = fmax(wind_ms, w->steps[i].wind_ms);
+    return wind_ms;
+}
+
+#define NOON ((12 - MORNING_H) * STEPS_PER_H)
+#define DAY_STEPS (DAY_H * STEPS_PER_H)
+#define WINDY_MS 8.0 /* "not on windy days"; chosen */
+#define DAY_OUTINGS 7
+#define NIGHTS 3
+
+/*
+ * Two hours from noon on the first day, an hour more on each, out for good from the eighth, planted
+ * after three nights. `careful`: an outing or night is left out, and does not count, on a day of
+ * wind or where the forecast is colder than extension services advise.
+ */
+static void by_rule(World *w, const Scored *scored, bool careful, Row *row, Watch *watch)
+{
+    int out = garden_find_place(w->garden, "terrace"), sill = w->batch.place, used = 0;
+    int since = 0;
+
+    for (int day = 0; day < LIVED_D && since <= AFTER_D; day++) {
+        world_foresee(w);
+        int to = used < DAY_OUTINGS ? NOON + (2 + used) * STEPS_PER_H : DAY_STEPS;
+        double cold_c = used < DAY_OUTINGS ? scored->cautious_c : scored->night_c;
+        bool may = !careful || (coldest_c(w, NOON, to) >= cold_c &&
+                                windiest_ms(w, NOON, MIN(to, NOON + 8)) < WINDY_MS);
+        if (used >= DAY_OUTINGS + NIGHTS) {
+            if (row->days < 0)
+                row->days = day;
+            plant(w);
+            world_outing(w, w->batch.destination, 0, DAY_STEPS, watch);
+            since++;
+        } else if (may) {
+            /* out in the morning of the next night, where it was left out */
+            row->visits += used < DAY_OUTINGS ? 2 : used == DAY_OUTINGS;
+            world_outing(w, out, w->batch.place == out ? 0 : NOON, to, watch);
+            used++;
+        } else {
+            row->visits += w->batch.place == out;
+            w->batch.place = sill;
+            world_outing(w, sill, 0, DAY_STEPS, watch);
+        }
+    }
+}
+
+/* ---- springs ---- */
+
+typedef struct Spring {
+    int ground, year, crop;
+    double shift_k;
+    guint32 seed;
+} Spring;
+
+static const Station *const stations[] = {&chicago, &seattle};
+static const char *const zones[] = {"America/Chicago", "America/Los_Angeles"};
+
+static void live(Matrix *m, const Garden *garden, const Spring *spring, Row *row,
+                 const char *destination)
+{
+    const Scored *scored = &crops[spring->crop];
+    Ground *ground = m->grounds[spring->ground];
+    int32_t start = hindcast_day(spring->year, scored->month, scored->day);
+    g_autoptr(GRand) random = g_rand_new_with_seed(spring->seed);
+    g_autoptr(World) w = world_new(garden, stations[spring->ground], ground->days, scored->crop,
+                                   destination, start, LIVED_D + 1, spring->shift_k);
+    Hidden hidden;
+    Watch watch = watch_new();
+
+    watch.kills_c = scored->kills_c;
+    watch.chills_c = scored->chills_c;
+    row->crop = spring->crop;
+    row->days = -1;
+    hide(w, random, start, &hidden);
+    if (row->rule == PLANNED)
+        by_plan(w, &ground->arena, row, &watch);
+    else
+        by_rule(w, scored, row->rule == CAUTIOUS, row, &watch);
+    unhide(w, &hidden);
+    row->kill_days = watch.kill_days;
+    row->chill_h = watch.chill_h;
+    int half = watch.first[FIRST_HALF_OPEN], day = watch.first[FIRST_OPEN_DAY],
+        night = watch.first[FIRST_OPEN_NIGHT];
+    row->in_order = (half < 0 || day < 0 || half <= day) && (day < 0 || night < 0 || day <= night);
+}
+
+static Garden *garden_of(Matrix *m, int ground, int layout, int pattern)
+{
+    const struct Layout *l = &layouts[layout];
+    g_autoptr(GError) error = NULL;
+    bool away = strcmp(l->site, "plot") == 0;
+    g_autofree char *text =
+        g_strdup_printf("%s%svisits-%s=%s\n%s", l->text, GROWER, l->site, patterns[pattern].spans,
+                        away ? "visits-home=07:00-07:30; 18:45-20:00\ntravel-minutes=15\n"
+                               "visits-a-day-away=2\n"
+                             : "");
+    Garden *garden =
+        ground_garden(stations[ground], zones[ground], m->grounds[ground]->crops, text, &error);
+    if (garden == NULL)
+        fail_msg("%s: %s", l->name, error->message);
+    return garden;
+}
+
+/* All rules, layouts and patterns in one spring of one crop. */
+static void live_spring(Matrix *m, const Spring *spring)
+{
+    const Scored *scored = &crops[spring->crop];
+
+    for (int rule = CALENDAR; rule < RULES; rule++) {
+        Garden *garden = garden_of(m, spring->ground, 0, 0);
+        Row *row = &m->rows[m->n++];
+        *row = (Row){.rule = rule};
+        live(m, garden, spring, row, "bed");
+        garden_free(garden);
+    }
+    for (int layout = 0; layout < (int)G_N_ELEMENTS(layouts); layout++) {
+        for (int pattern = 0; pattern < (int)G_N_ELEMENTS(patterns); pattern++) {
+            if (!m->all && (layout % 2 != 1 || pattern == 1 || pattern == 2))
+                continue;
+            Garden *garden = garden_of(m, spring->ground, layout, pattern);
+            Row *row = &m->rows[m->n++];
+            *row = (Row){.rule = PLANNED, .layout = layout, .pattern = pattern};
+            live(m, garden, spring, row,
+                 scored->tender ? layouts[layout].tender : layouts[layout].hardy);
+            garden_free(garden);
+        }
+    }
+}
+
+static void live_all(Matrix *m)
+{
+    static const struct {
+        int from, to;
+    } years[] = {{2001, 2016}, {2012, 2015}};
+    guint32 seed = SEED;
+
+    for (int ground = 0; ground < 2; ground++) {
+        int step = m->all ? 1 : ground == 0 ? 8 : 2;
+        for (int year = years[ground].from; year <= years[ground].to; year += step) {
+            for (int crop = 0; crop < (int)G_N_ELEMENTS(crops); crop += m->all ? 1 : 2) {
+                for (int cold = 0; cold < (m->all ? 2 : 1); cold++) {
+                    const Spring spring = {.ground = ground,
+                                           .year = year,
+                                           .crop = crop,
+                                           .shift_k = -3.0 * cold,
+                                           .seed = seed++};
+                    live_spring(m, &spring);
+                }
+            }
+        }
+    }
+}
+
+/* ---- the table ---- */
+
+/* Mean over the rows of one kind, with its 95 % interval by bootstrap. */
+typedef struct Mean {
+    double is, low, high;
+} Mean;
+
+static int compare(const void *a, const void *b)
+{
+    double x = *(const double *)a, y = *(const double *)b;
+    return x < y ? -1 : x > y;
+}
+
+static Mean mean_of(const double *values, int n)
+{
+    g_autoptr(GRand) random = g_rand_new_with_seed(SEED);
+    double means[DRAWS], sum = 0;
+
+    for (int i = 0; i < n; i++)
+        sum += values[i];
+    for (int d = 0; d < DRAWS; d++) {
+        means[d] = 0;
+        for (int i = 0; i < n; i++)
+            means[d] += values[g_rand_int_range(random, 0, n)] / n;
+    }
+    qsort(means, DRAWS, sizeof means[0], compare);
+    return (Mean){sum / n, means[DRAWS / 40], means[DRAWS - DRAWS / 40]};
+}
+
+/* One line of the table; `pattern` and `crop` -1: all of them. */
+typedef struct Line {
+    int rule, layout, pattern, crop;
+    int n, never;
+    Mean kill_days, chill_h, visits, days;
+} Line;
+
+static Line line_of(const Matrix *m, int rule, int layout, int pattern, int crop)
+{
+    g_autofree double *values = g_new(double, 4 * (gsize)m->n + 1);
+    double *kill = values, *chill = kill + m->n, *visits = chill + m->n, *days = visits + m->n;
+    Line line = {.rule = rule, .layout = layout, .pattern = pattern, .crop = crop};
+    int ready = 0;
+
+    for (int i = 0; i < m->n; i++) {
+        const Row *r = &m->rows[i];
+        if (r->rule != rule || (rule == PLANNED && layout >= 0 && r->layout != layout) ||
+            (rule == PLANNED && pattern >= 0 && r->pattern != pattern) ||
+            (crop >= 0 && r->crop != crop))
+            continue;
+        kill[line.n] = r->kill_days;
+        chill[line.n] = r->chill_h;
+        visits[line.n++] = r->visits;
+        line.never += r->days < 0;
+        if (r->days >= 0)
+            days[ready++] = r->days;
+    }
+    if (line.n == 0)
+        return line;
+    line.kill_days = mean_of(kill, line.n);
+    line.chill_h = mean_of(chill, line.n);
+    line.visits = mean_of(visits, line.n);
+    if (ready > 0)
+        line.days = mean_of(days, ready);
+    return line;
+}
+
+static void print_line(const Line *l)
+{
+    if (l->n == 0)
+        return;
+    print_message("# | %s | %s | %s | %s | %d | %.2f (%.2f-%.2f) | %.0f | %.1f (%.1f-%.1f) | %.1f "
+                  "(%.1f-%.1f) | %.0f %% |\n",
+                  rule_names[l->rule],
+                  l->rule != PLANNED ? "sill and outdoors"
+                  : l->layout < 0    ? "all"
+                                     : layouts[l->layout].name,
+                  l->rule != PLANNED ? "as needed"
+                  : l->pattern < 0   ? "all"
+                                     : patterns[l->pattern].name,
+                  l->crop < 0 ? "all" : crops[l->crop].crop, l->n, l->kill_days.is,
+                  l->kill_days.low, l->kill_days.high, l->chill_h.is, l->visits.is, l->visits.low,
+                  l->visits.high, l->days.is, l->days.low, l->days.high, 100.0 * l->never / l->n);
+}
+
+static void print_table(const Matrix *m)
+{
+    print_message("# | rule | garden | visits | crop | springs | days of loss | chill h | visits | "
+                  "days until planted | never |\n");
+    for (int rule = 0; rule < RULES; rule++) {
+        for (int crop = -1; crop < (int)G_N_ELEMENTS(crops); crop++) {
+            Line line = line_of(m, rule, -1, -1, crop);
+            print_line(&line);
+        }
+    }
+    for (int layout = 0; layout < (int)G_N_ELEMENTS(layouts); layout++) {
+        for (int pattern = 0; pattern < (int)G_N_ELEMENTS(patterns); pattern++) {
+            Line line = line_of(m, PLANNED, layout, pattern, -1);
+            print_line(&line);
+            for (int crop = 0; crop < (int)G_N_ELEMENTS(crops) && m->all; crop++) {
+                line = line_of(m, PLANNED, layout, pattern, crop);
+                print_line(&line);
+            }
+        }
+    }
+}
+
+/* ---- tests ---- */
+
+static int set_up(void **state)
+{
+    Matrix *m = g_new0(Matrix, 1);
+
+    *state = m;
+    m->all = g_getenv("THOLE_HINDCAST_ALL") != NULL;
+    m->rows = g_new0(Row, ROWS_MAX);
+    m->grounds[0] = ground_new(&chicago, zones[0], "chicago.csv", hindcast_read_chicago);
+    m->grounds[1] = ground_new(&seattle, zones[1], "seattle-weather.csv", hindcast_read_days);
+    if (m->grounds[0] == NULL || m->grounds[1] == NULL)
+        return -1;
+    if (m->grounds[0]->days != NULL && m->grounds[1]->days != NULL)
+        live_all(m);
+    return 0;
+}
+
+static int tear_down(void **state)
+{
+    Matrix *m = *state;
+
+    ground_free(m->grounds[0]);
+    ground_free(m->grounds[1]);
+    g_free(m->rows);
+    g_free(m);
+    return 0;
+}
+
+/* A tenth of the calendar's losses at most, and no more visits than either rule. */
+static void test_losses(void **state)
+{
+    const Matrix *m = *state;
+
+    if (m->n == 0) {
+        print_message("# test-data is missing; .ci/setup fetches it\n");
+        skip();
+    }
+    print_message("# seeds %u and on\n", SEED);
+    print_table(m);
+    Line planned = line_of(m, PLANNED, -1, -1, -1), calendar = line_of(m, CALENDAR, -1, -1, -1),
+         cautious = line_of(m, CAUTIOUS, -1, -1, -1);
+    assert_true(planned.kill_days.is <= 0.1 * calendar.kill_days.is);
+    assert_true(planned.visits.is <= calendar.visits.is);
+    assert_true(planned.visits.is <= cautious.visits.is);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_losses),
+    };
+    return cmocka_run_group_tests_name("hindcast-matrix", tests, set_up, tear_down);
+}
