@@ -71,6 +71,7 @@ static const struct Layout {
      "plot", "bed", "fleece"},
     {"tunnel and box",
      SILL "[place tunnel]\nkind=tunnel\nsite=plot\n[place box]\nkind=box\ninside=tunnel\n"
+          "[place yard]\nkind=standing\nsite=plot\n"
           "[place bed]\nkind=bed\nsite=plot\n",
      "plot", "bed", "tunnel"},
 };

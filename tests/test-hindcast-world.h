@@ -1,8 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/*
- * One small garden with one batch in the weather of one spring, for the hindcast: what a morning's
- * plan sees, and the true world that then passes. Failures are asserted.
- */
+/* One small garden with one batch in the weather of one spring, for the hindcast: what a morning's
+ * plan sees, and the true world that then passes. Failures are asserted. */
 #pragma once
 
 #include "plan/plan.h"
@@ -33,8 +31,8 @@ typedef struct Watch {
     int margin_day;
     double damage_kh, heat_kh; /* of the leaf below what damages, of covered air above the limit */
     int damage_days, damage_day; /* with any of the former, and the last of them */
-    /* by figures of others, which the caller sets: days with a leaf below `kills_c`, hours below
-       `chills_c` */
+    /* by others' figures, which the caller sets: days with a leaf below one, hours below the other
+     */
     double kills_c, chills_c, chill_h;
     int kill_days, kill_day;
 } Watch;
@@ -95,8 +93,7 @@ void world_live(World *world, const Plan *plan, Watch *watch);
  * again, or, with `to` at the day's end, left there. */
 void world_outing(World *world, int place, int from, int to, Watch *watch);
 
-/* This morning's forecast, in world->steps. */
-void world_foresee(World *world);
+void world_foresee(World *world); /* this morning's forecast, in world->steps */
 
 /* The batch in its destination, covers on, left alone for `days`. */
 void world_plant_out(World *world, int days, Watch *watch);

@@ -41,6 +41,7 @@ typedef struct Board {
     Stand start, stand;
     PlaceStep **hold; /* per chain: room for the window's air as decided, kept to the plan's end */
     struct TrackShelf *shelves; /* per chain: the air of the window at hand */
+    double work_ahead; /* of a day of progress that is still missing, batch-days; of this window */
     double damage_z;        /* standard deviations that the accepted probability of damage leaves */
     uint64_t nodes, budget; /* batch evaluations: spent, and where the window at hand stops */
     int crossing_from;      /* crossings of a limit are noted from this step on */

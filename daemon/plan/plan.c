@@ -79,10 +79,30 @@ static void sum_up(const Board *b, Plan *plan)
     plan->nodes = b->nodes;
 }
 
+#define VISITS_OF_A_DAY 2.0 /* that bring a batch on by a day: opened and shut, or out and in */
+
+/*
+ * What is not done today is to be done later: a day of progress that is missing costs the work of
+ * it beside the day itself. Without that, a batch for which two visits weigh more than a day would
+ * be left where it is for ever. Batches that harden together share the visits.
+ */
+static double work_ahead(const Board *b, const Window *w)
+{
+    const PlanWeights *weights = &b->s->weights;
+    int n = 0;
+    for (int i = 0; i < b->s->n_batches; i++)
+        n += board_is_hardening(b, i, w->first) && b->stand.stages[i] != STAGE_PLANTED_OUT;
+    if (n == 0 || w->n_slots == 0)
+        return 0.0;
+    double rate = b->s->garden->growers[w->slots[0].grower].minutes_per_batch_day;
+    return VISITS_OF_A_DAY * (weights->visit_min + weights->cover_min) / rate / n;
+}
+
 /* Search, what crosses between sites, decision: one window, and what it needed is given back. */
 static bool plan_window(Board *b, const Window *w)
 {
     size_t keep;
+    b->work_ahead = work_ahead(b, w);
     if (!decide_open(b, w))
         return false;
     keep = b->arena->used;

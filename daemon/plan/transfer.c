@@ -13,6 +13,7 @@
 #define PLANT_SUN_WM2 350.0 /* brighter hours after planting are avoided; chosen */
 #define PLANT_SUN_STEPS (3 * STEPS_PER_H) /* how long after; chosen */
 #define PLANT_PATIENCE_S (2 * 86400)      /* longest wait for a duller hour; chosen */
+#define LEAST_GAIN 0.25 /* batch-days that a change of site must bring; chosen */
 #define SODDEN_MM 15.0                    /* in 24 h; chosen */
 #define PLANT_GUST_MS 11.0                /* chosen */
 
@@ -112,13 +113,15 @@ static Window nights_ahead(const Transfer *t)
     return nights;
 }
 
-/* With every cover shut, the next nights here must be within the damage limit; asked once for a
- * batch and place. */
+/* With every cover shut, the next nights here must be within the damage limit, and within the
+ * horizon: of others nothing is known. Asked once for a batch and place. */
 static bool sure_here(Transfer *t, int batch, int place, const RampState *ramp)
 {
     Board *b = t->b;
     int chain = b->chain_of[place];
     Window nights = nights_ahead(t);
+    if (nights.end - nights.first < SURE_NIGHTS * 24 * STEPS_PER_H)
+        return false;
     if (t->sure[place] != UNASKED)
         return t->sure[place] == SURE;
     if (t->nights[chain].steps == NULL) {
@@ -170,6 +173,18 @@ static void accept(Transfer *t, const PlanValue *value)
     t->value = *value;
 }
 
+/* Carrying that is owed sooner or later, since the batch is to be planted here: it does not weigh
+ * against going now, or a batch that gains a day each day would never go. */
+static double owed(const Transfer *t, int batch, int grower)
+{
+    const Board *b = t->b;
+    int place = b->s->batches[batch].destination;
+    if (place < 0 || board_site(b, place) != t->w->site)
+        return 0.0;
+    return b->s->weights.transfer +
+           b->s->weights.move_min / b->s->garden->growers[grower].minutes_per_batch_day;
+}
+
 /* Here instead of there: what it costs or gains over this window. */
 static bool bring(Transfer *t, int batch, int place, int grower, int step, const BatchResult *there)
 {
@@ -185,9 +200,9 @@ static bool bring(Transfer *t, int batch, int place, int grower, int step, const
         return false;
     Arrival kept = swap_arrival(b, batch, arrival);
     bool ok = try_arrival(t, batch, place, v, &value);
-    double here = value.number, stay = t->value.number + batch_cost(there);
+    double here = value.number - owed(t, batch, grower), stay = t->value.number + batch_cost(there);
     if (ok && t->results[batch].broken <= there->broken + 1e-9 &&
-        value.broken <= t->value.broken + there->broken + 1e-9 && here < stay - 1e-9) {
+        value.broken <= t->value.broken + there->broken + 1e-9 && here < stay - LEAST_GAIN) {
         accept(t, &value);
         return true;
     }

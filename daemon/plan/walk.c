@@ -354,7 +354,7 @@ static double delay_of(const Walk *w)
         return FLEECE_LEFT_ON_PER_H * w->fleece_h;
     if (!board_is_hardening(b, w->batch_index, w->window->first))
         return 0.0;
-    return outlook_missing(b, w->batch_index, &w->ramp);
+    return (1.0 + b->work_ahead) * outlook_missing(b, w->batch_index, &w->ramp);
 }
 
 static void begin(Walk *w, BatchResult *ret)
