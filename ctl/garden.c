@@ -270,6 +270,7 @@ static void show_weather(const Reply *reply, const Call *call)
     print_styled(PRINT_STRONG, 0, heading);
     if (*read_text(reply->object, "headline") != '\0')
         print_wrapped(0, read_text(reply->object, "headline"));
+    print_wrapped(0, read_text(read_object(reply->object, "second_opinion"), "text"));
     for (guint i = 0; i < read_count(reply->object, "nights"); i++) {
         JsonObject *night = read_item(reply->object, "nights", i);
         g_autofree char *value =

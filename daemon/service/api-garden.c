@@ -358,6 +358,9 @@ static JsonNode *get_weather(const ControlRequest *request, gpointer data, GErro
     }
     const SiteWeather *weather = &service->weather[site];
     const int first = api_tonight(service, site);
+    g_autoptr(JsonObject) object = json_object_new();
+    if (!api_set_second_opinion(service, site, object, error))
+        return NULL;
     JsonArray *nights = json_array_new();
     uint32_t estimated = 0;
     for (int day = first; day < first + SERVICE_HORIZON_D; day++) {
@@ -368,7 +371,6 @@ static JsonNode *get_weather(const ControlRequest *request, gpointer data, GErro
         if (!(night.estimated & EST_TEMPERATURE)) /* no forecast: nothing is left out of it */
             estimated |= night.estimated;
     }
-    JsonObject *object = json_object_new();
     api_set_units(object, service->garden);
     api_set_text(object, "site", service->garden->sites[site].name);
     api_set_text(object, "source", service->garden->sites[site].weather);
@@ -382,7 +384,7 @@ static JsonNode *get_weather(const ControlRequest *request, gpointer data, GErro
     json_object_set_array_member(object, "learned", api_learned_site(service, site));
     json_object_set_array_member(object, "sources", api_sources(service, site));
     json_object_set_array_member(object, "credits", api_credits(service, site));
-    return api_reply(object);
+    return api_reply(g_steal_pointer(&object));
 }
 
 void api_add_garden(Service *service, Control *control)

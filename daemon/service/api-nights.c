@@ -6,7 +6,9 @@
 #include "odds/odds.h"
 #include "ramp/ramp.h"
 #include "service/api-day.h"
+#include "service/forecasts.h"
 #include "service/wording-names.h"
+#include "service/wording-reading.h"
 
 #define WORTH_NAMING 0.01 /* odds of frost on leaves below which a place is safe; chosen */
 #define NAMED_MOST 4      /* places in one sentence; chosen */
@@ -155,4 +157,51 @@ char *api_tonight_headline(const Service *service)
                                night.spread_k * (service->garden->fahrenheit ? 1.8 : 1.0), frost);
     }
     return text->len > 0 ? g_strdup(text->str) : NULL;
+}
+
+static JsonObject *opinion_object(const SecondOpinion *opinion, char *text)
+{
+    JsonObject *object = json_object_new();
+
+    if (opinion->nights > 0) {
+        JsonObject *evenings = json_object_new();
+        api_set_number(evenings, "low_c", opinion->regression_c);
+        api_set_number(evenings, "spread_k", opinion->regression_spread_k);
+        json_object_set_int_member(evenings, "nights", opinion->nights);
+        json_object_set_object_member(object, "evenings", evenings);
+    } else {
+        json_object_set_null_member(object, "evenings");
+    }
+    if (opinion->from_utc != 0) {
+        JsonObject *fall = json_object_new();
+        api_set_number(fall, "low_c", opinion->fall_c);
+        api_set_utc(fall, "from_utc", opinion->from_utc);
+        api_set_utc(fall, "to_utc", opinion->to_utc);
+        json_object_set_object_member(object, "fall", fall);
+    } else {
+        json_object_set_null_member(object, "fall");
+    }
+    api_take_text(object, "text", text);
+    return object;
+}
+
+gboolean api_set_second_opinion(const Service *service, int site, JsonObject *object,
+                                GError **error)
+{
+    const int day = api_tonight(service, site);
+    const Learned *learned = forecasts_learned(service->forecasts);
+    SecondOpinion opinion = {0};
+    ApiNight night;
+    char *text = NULL;
+
+    if (learned != NULL && api_night(service, site, day, &night)) {
+        if (!second_opinion(service, learned, site, day, &opinion, error))
+            return FALSE;
+        text = wording_second_opinion(service, site, &opinion, night.low_c, night.spread_k);
+    }
+    if (text != NULL)
+        json_object_set_object_member(object, "second_opinion", opinion_object(&opinion, text));
+    else
+        json_object_set_null_member(object, "second_opinion");
+    return TRUE;
 }

@@ -14,3 +14,7 @@ char *api_nights_headline(const Service *service, int site);
 /* The same of tonight, a line for each site with places outdoors; NULL where none is known. The
  * caller's. */
 char *api_tonight_headline(const Service *service);
+
+/* The member `second_opinion` of tonight at a site; null where there is no basis. */
+gboolean api_set_second_opinion(const Service *service, int site, JsonObject *object,
+                                GError **error) G_GNUC_WARN_UNUSED_RESULT;

@@ -66,6 +66,12 @@ static Sun sun_of(const Service *s, int site, int day)
     return sun;
 }
 
+void learned_night(const Service *s, int site, int day, int64_t *ret_set, int64_t *ret_rise)
+{
+    *ret_set = sun_of(s, site, day).set_utc;
+    *ret_rise = sun_of(s, site, day + 1).rise_utc;
+}
+
 int learned_site(const Service *s, const StoreReading *reading)
 {
     if (reading->site >= 0)

@@ -3,6 +3,7 @@
 
 #include <math.h>
 
+#include "service/api-day.h"
 #include "service/api-input.h"
 
 #define AS_MODELLED_K 0.05
@@ -208,6 +209,39 @@ char *wording_reading_night(const Service *s, const ReadingTaken *taken)
     return g_strdup_printf("Tonight in %s: %s%s%s, odds of frost %s%s%s.", where, same ? "" : was,
                            same ? "" : " → ", is, same_odds ? "" : was_odds, same_odds ? "" : " → ",
                            odds);
+}
+
+static char *spread_words(const Garden *garden, double c, double spread_k)
+{
+    g_autofree char *value = wording_tenths(garden, c);
+
+    return g_strdup_printf("%s ± %.1f", value, shown_k(garden, spread_k));
+}
+
+char *wording_second_opinion(const Service *s, int site, const SecondOpinion *opinion,
+                             double planned_c, double planned_spread_k)
+{
+    g_autoptr(GString) text = g_string_new(NULL);
+
+    if (opinion->nights == 0 && opinion->from_utc == 0)
+        return NULL;
+    g_string_append(text, "Second opinion on tonight's low outdoors: ");
+    if (opinion->nights > 0) {
+        g_autofree char *value =
+            spread_words(s->garden, opinion->regression_c, opinion->regression_spread_k);
+        g_string_append_printf(text, "%s by your own %d clear, calm evenings", value,
+                               opinion->nights);
+    }
+    if (opinion->from_utc != 0) {
+        g_autofree char *value = wording_tenths(s->garden, opinion->fall_c);
+        g_autofree char *from = api_clock(s, site, opinion->from_utc);
+        g_autofree char *to = api_clock(s, site, opinion->to_utc);
+        g_string_append_printf(text, "%s%s by its fall from %s to %s",
+                               opinion->nights > 0 ? "; " : "", value, from, to);
+    }
+    g_autofree char *planned = spread_words(s->garden, planned_c, planned_spread_k);
+    g_string_append_printf(text, "; the forecast says %s.", planned);
+    return g_string_free(g_steal_pointer(&text), FALSE);
 }
 
 gboolean reading_refuse(const Service *s, const ReadingTaken *taken, GError **error)
