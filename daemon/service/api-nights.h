@@ -7,6 +7,13 @@
 /* Each outdoor place of the site in the night that begins on `day`; the caller's. */
 JsonArray *api_place_nights(const Service *service, int site, int day);
 
+/* What the plants in a place allow now: the highest, °C; NAN where none is being hardened. */
+double api_allowed_low_c(const Service *service, int place);
+
+/* That the day of the prediction is too hot for those who stand there now; NAN in the open, and
+ * where nobody stands. */
+double api_heat_odds(const Service *service, const PlacePrediction *prediction);
+
 /* The one thing that matters of the nights ahead, in a sentence or two; NULL where nothing is
  * known. The caller's. */
 char *api_nights_headline(const Service *service, int site);

@@ -22,7 +22,7 @@ typedef struct ReadingNight {
 } ReadingNight;
 
 typedef struct ReadingTaken {
-    StoreReading reading; /* with what was computed for it */
+    StoreReading reading;                 /* with what was computed for it */
     double reckoned_c, reckoned_spread_k; /* with earlier readings of this night too; NAN */
     Judgement judged;
     ReadingUse use;
