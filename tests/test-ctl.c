@@ -516,6 +516,7 @@ static void completes_names_from_the_daemon(void **state)
         {"complete frost ''", "places", "home\nplot\n"},
         {"complete batch add le", "crops", "leek\n"},
         {"complete cover fr", "places", "frame\n"},
+        {"complete reading ''", "places", "sill\nframe\ninner-fleece\nbed\nhome\nplot\n"},
         {"complete cover frame ''", "places", "closed\n10 cm\nopen\n"},
         {"complete cover frame 1", "places", "10 cm\n"},
         {"complete cover sill ''", "places", ""},

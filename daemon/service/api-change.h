@@ -30,6 +30,8 @@ typedef struct ApiDone {
     JsonArray *jobs;     /* (owned) (nullable) taken over: jobs reported */
     /* (nullable) adds lines when the new plan is made */
     void (*tell)(const Service *service, gconstpointer told, GString *text);
+    /* (nullable) the member `reading`, when the new plan is made; the caller's */
+    JsonObject *(*reading)(const Service *service, gconstpointer told);
     gconstpointer told;
     gboolean keep_states; /* the states in memory know it already: batches are not read anew */
 } ApiDone;

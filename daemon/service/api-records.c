@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Readings, frosts heard of elsewhere, absences. */
+#include <math.h>
+
 #include "base/local-time.h"
 #include "service/api-change.h"
 #include "service/api-day.h"
@@ -59,6 +61,37 @@ static void tell_night(const Service *service, gconstpointer taken, GString *tex
         g_string_append_printf(text, "\n%s", line);
 }
 
+static const char *const kind_words[] = {"now", "min", "max"};
+
+/* The numbers of it; those of a night are before and after. */
+static JsonObject *reading_object(const Service *service, gconstpointer told)
+{
+    const ReadingTaken *taken = told;
+    const StoreReading *reading = &taken->reading;
+    const ReadingNight now = reading_night(service, reading);
+    const gboolean is_open = learned_is_open_air(service, reading);
+    JsonObject *object = json_object_new();
+
+    api_set_text(object, "place", api_place_name(service, reading->reading.place));
+    api_set_text(object, "site", service->garden->sites[learned_site(service, reading)].name);
+    json_object_set_boolean_member(object, "open_air", is_open);
+    api_set_text(object, "kind", kind_words[reading->kind]);
+    api_set_utc(object, "at_utc", reading->reading.time_utc);
+    api_set_number(object, "read_c", reading->reading.value_c);
+    api_set_number(object, "computed_c", taken->reckoned_c);
+    api_set_number(object, "spread_k",
+                   isfinite(taken->reckoned_c) ? taken->reckoned_spread_k : NAN);
+    json_object_set_boolean_member(object, "learned", taken->use == USE_LEARNED);
+    api_set_number(object, "bias_before_k", taken->learned_before.bias_k);
+    api_set_number(object, "bias_after_k", taken->learned.bias_k);
+    json_object_set_int_member(object, "readings", taken->learned.n);
+    api_set_number(object, "tonight_before_c", taken->before.low_c);
+    api_set_number(object, "tonight_after_c", now.low_c);
+    api_set_odds(object, "frost_odds_before", taken->before.frost_odds);
+    api_set_odds(object, "frost_odds_after", now.frost_odds);
+    return object;
+}
+
 static JsonNode *post_reading(const ControlRequest *request, gpointer data, GError **error)
 {
     Service *service = data;
@@ -81,6 +114,7 @@ static JsonNode *post_reading(const ControlRequest *request, gpointer data, GErr
                           .text = text,
                           .keep_states = TRUE,
                           .tell = tell_night,
+                          .reading = reading_object,
                           .told = &taken};
     return api_done(service, before, &done);
 }

@@ -200,18 +200,15 @@ static int64_t former_utc(const Learned *learned, const StoreReading *reading)
     return 0;
 }
 
-static void note_learned(const Service *s, ReadingTaken *taken)
+/* What is known of where `r` was read. */
+static LearnedError learned_of(const Service *s, const StoreReading *r)
 {
     const Learned *learned = forecasts_learned(s->forecasts);
-    const StoreReading *r = &taken->reading;
     Extreme which = r->kind == STORE_READING_MAXIMUM ? EXTREME_HIGH : EXTREME_LOW;
-    taken->use = learned_use(learned, r);
-    taken->learned =
-        learned_is_open_air(s, r)
-            ? learned->sites[learned_site(s, r)].lead[0][which]
-            : learned
-                  ->covers[(ptrdiff_t)r->reading.place * POSITIONS_MAX + MAX(r->basis.position, 0)]
-                  .of[which];
+    if (learned_is_open_air(s, r))
+        return learned->sites[learned_site(s, r)].lead[0][which];
+    ptrdiff_t of = (ptrdiff_t)r->reading.place * POSITIONS_MAX + MAX(r->basis.position, 0);
+    return learned->covers[of].of[which];
 }
 
 /* What was expected of it a moment ago, after the readings before it. */
@@ -253,6 +250,7 @@ gboolean reading_take(Service *s, const ReadingAsked *asked, ReadingTaken *ret, 
     taken.judged = learned_judge(learned, s, reading, clock_now(s->clk));
     taken.former_utc = former_utc(learned, reading);
     taken.before = reading_night(s, reading);
+    taken.learned_before = learned_of(s, reading);
     note_reckoned(s, &taken);
     if (!taken.judged.keep)
         return reading_refuse(s, &taken, error);
@@ -262,7 +260,8 @@ gboolean reading_take(Service *s, const ReadingAsked *asked, ReadingTaken *ret, 
             log_warning("service", NULL, "the readings cannot be read: %s", fault->message);
         return FALSE;
     }
-    note_learned(s, &taken);
+    taken.use = learned_use(forecasts_learned(s->forecasts), reading);
+    taken.learned = learned_of(s, reading);
     *ret = taken;
     return TRUE;
 }

@@ -27,7 +27,8 @@ typedef struct ReadingTaken {
     Judgement judged;
     ReadingUse use;
     LearnedError learned; /* of what was read, now: the place in that position, or the open air */
-    int64_t former_utc;   /* of the extreme read before it; 0 none */
+    LearnedError learned_before;
+    int64_t former_utc; /* of the extreme read before it; 0 none */
     ReadingNight before;
 } ReadingTaken;
 
