@@ -55,6 +55,7 @@ static const CommandOption reading_options[] = {
     AT,
     {"min", NULL, "the lowest since it was reset"},
     {"max", NULL, "the highest since it was reset"},
+    {"since", "TIME", "with --min or --max: when it was reset; else when last read"},
     {"moved", NULL, "the thermometer hangs elsewhere from now on"},
     {NULL, NULL, NULL},
 };

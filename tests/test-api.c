@@ -259,6 +259,14 @@ static void test_records(void **state)
         {"a thermometer that was moved", "POST", "/v1/readings",
          "{\"place\":\"frame\",\"value\":19.5,\"moved\":1}", 400,
          "moved: 1 is not accepted; give true or false"},
+        {"the air since a time", "POST", "/v1/readings",
+         "{\"place\":\"frame\",\"value\":3,\"since\":\"2026-04-01\"}", 400,
+         "since: only a minimum or maximum is since a time; give kind min or max"},
+        {"set back after it was read", "POST", "/v1/readings",
+         "{\"place\":\"frame\",\"value\":21,\"kind\":\"max\",\"at\":\"2026-04-02 18:00\","
+         "\"since\":\"2026-04-02 18:00\"}",
+         400,
+         "since: Thu 2 Apr 18:00 is not before the reading; give when the thermometer was reset"},
         {"a maximum that nobody reckoned", "POST", "/v1/readings",
          "{\"place\":\"frame\",\"value\":21,\"kind\":\"max\",\"at\":\"2026-04-02 18:00\"}", 200,
          "frame maximum 21.0 °C; nothing was reckoned for that time. It is kept; nothing is "

@@ -305,6 +305,9 @@ static void asks_for_what_was_meant(void **state)
          "POST /v1/readings {\"place\":\"frame\",\"value\":-2,\"kind\":\"min\",\"at\":\"07:00\"}"},
         {"reading plot 2.5 --moved",
          "POST /v1/readings {\"place\":\"plot\",\"value\":2.5,\"kind\":\"now\",\"moved\":true}"},
+        {"reading frame 3 --min --since 2026-04-05",
+         "POST /v1/readings {\"place\":\"frame\",\"value\":3,\"kind\":\"min\",\"since\":\"2026-"
+         "04-05\"}"},
         {"reading frame 28F --max",
          "POST /v1/readings {\"place\":\"frame\",\"value\":28,\"unit\":\"F\",\"kind\":\"max\"}"},
         {"frost plot tonight -3",
@@ -351,6 +354,8 @@ static void ends_as_documented(void **state)
         {"a comma in a number", "reading frame 3,5", "done", WIRE_EXIT_USAGE, "3,5"},
         {"a job that is none", "done seven", "done", WIRE_EXIT_USAGE, "seven"},
         {"missed all is not offered", "missed all", "done", WIRE_EXIT_USAGE, "all"},
+        {"the air since a time", "reading frame 3 --since 07:00", "done", WIRE_EXIT_USAGE,
+         "--since goes with --min or --max"},
         {"two kinds of reading", "reading frame 3 --min --max", "done", WIRE_EXIT_USAGE, "--max"},
         {"init without a terminal", "init --config /nowhere/thole.conf", "done", WIRE_EXIT_USAGE,
          "--lat"},

@@ -203,6 +203,84 @@ static void test_the_open_air(void **state)
     world_free(w);
 }
 
+/* A minimum read once a week is of the one cold night of it; of nights alike it is of none. */
+static void test_once_a_week(void **state)
+{
+    (void)state;
+    static const WorldWeather one_cold = {.low_c = 5, .high_c = 14, .cold_day = 3, .cold_c = -3};
+    ReadingTaken taken;
+    World *w = begin(&cool);
+    next_morning(w);
+    g_autofree char *first = take(w, "plot", STORE_READING_MINIMUM, 2.5, FALSE, &taken);
+    assert_int_equal(taken.use, USE_LEARNED);
+    const int32_t first_day = learned_span(w->service, &taken.reading).day;
+    world_forecast(w, &one_cold);
+    for (int i = 0; i < 6; i++) {
+        next_morning(w);
+        if (i == 0) /* the forecast of each day knows the same night */
+            world_forecast(w,
+                           &(WorldWeather){.low_c = 5, .high_c = 14, .cold_day = 2, .cold_c = -3});
+        if (i == 1)
+            world_forecast(w,
+                           &(WorldWeather){.low_c = 5, .high_c = 14, .cold_day = 1, .cold_c = -3});
+        if (i == 2)
+            world_forecast(w, &(WorldWeather){.low_c = 5, .high_c = 14});
+    }
+    g_autofree char *said = take(w, "plot", STORE_READING_MINIMUM, -4.0, FALSE, &taken);
+    assert_int_equal(taken.use, USE_LEARNED);
+    assert_int_equal(taken.nights, 6);
+    assert_int_equal(taken.reading.day, first_day + 3);
+    assert_non_null(strstr(said, "Of the 6 nights since it was reset, the one that began on Sat 11 "
+                                 "Apr was reckoned clearly the coldest."));
+    assert_float_equal(taken.reading.basis.computed_c, -3.0, 1.0);
+    assert_true(taken.learned.bias_k < taken.learned_before.bias_k);
+    /* It outlives a new start. */
+    const double bias_k = taken.learned.bias_k;
+    world_stop(w);
+    world_start(w);
+    const LearnedSite *site = &forecasts_learned(w->service->forecasts)->sites[1];
+    assert_float_equal(site->lead[0][EXTREME_LOW].bias_k, bias_k, 0.02);
+    assert_int_equal(site->open_air.used, 2);
+
+    /* Four nights alike. */
+    world_forecast(w, &cool);
+    for (int i = 0; i < 4; i++) {
+        next_morning(w);
+        world_forecast(w, &cool);
+    }
+    g_autofree char *alike = take(w, "plot", STORE_READING_MINIMUM, 2.0, FALSE, &taken);
+    assert_int_equal(taken.use, USE_DOUBT);
+    assert_int_equal(taken.reading.day, 0);
+    assert_non_null(strstr(alike, "it may be of an older night, and none of them was reckoned "
+                                  "clearly the coldest. It is kept; nothing is learned from it."));
+    world_free(w);
+}
+
+/* The reset is told: the reading is of last night, though the one before it is a week old. */
+static void test_reset_is_told(void **state)
+{
+    (void)state;
+    ReadingTaken taken;
+    g_autoptr(GError) error = NULL;
+    World *w = begin(&cool);
+    next_morning(w);
+    g_autofree char *first = take(w, "plot", STORE_READING_MINIMUM, 2.5, FALSE, &taken);
+    for (int i = 0; i < 4; i++) {
+        next_morning(w);
+        world_forecast(w, &cool);
+    }
+    const ReadingAsked asked = {.place = -1,
+                                .site = 1,
+                                .kind = STORE_READING_MINIMUM,
+                                .time_utc = world_now(w),
+                                .since_utc = world_now(w) - 14 * HOUR_S,
+                                .value_c = 2.0};
+    assert_true(reading_take(w->service, &asked, &taken, &error));
+    assert_int_equal(taken.use, USE_LEARNED);
+    assert_true(taken.nights == 1 && taken.reading.day == 0);
+    world_free(w);
+}
+
 static void print_alerts(const World *w, const char *when)
 {
     const WordingContext words = service_wording(w->service);
@@ -262,6 +340,8 @@ int main(void)
         cmocka_unit_test(test_a_cover_that_was_moved),
         cmocka_unit_test(test_an_evening),
         cmocka_unit_test(test_the_open_air),
+        cmocka_unit_test(test_once_a_week),
+        cmocka_unit_test(test_reset_is_told),
         cmocka_unit_test(test_a_frost_that_nobody_saw),
     };
     return cmocka_run_group_tests_name("service-learning", tests, NULL, NULL);

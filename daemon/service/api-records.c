@@ -53,6 +53,30 @@ static gboolean read_where(const Service *service, const ControlRequest *request
     return TRUE;
 }
 
+/* When the thermometer was set back. */
+static gboolean read_since(const Service *service, const ControlRequest *request,
+                           ReadingAsked *asked, GError **error)
+{
+    const char *told = NULL;
+
+    if (!control_body_string(request, "since", FALSE, &told, error))
+        return FALSE;
+    if (told == NULL)
+        return TRUE;
+    if (asked->kind == STORE_READING_INSTANT)
+        return api_refuse(error, THOLE_ERROR_INVALID,
+                          "since: only a minimum or maximum is since a time; give kind min or max");
+    if (!api_past_time(service, request, "since", asked->site, &asked->since_utc, error))
+        return FALSE;
+    if (asked->since_utc < asked->time_utc)
+        return TRUE;
+    const WordingContext words = service_wording(service);
+    g_autofree char *when = wording_when(&words, asked->site, asked->since_utc);
+    return api_refuse(error, THOLE_ERROR_INVALID,
+                      "since: %s is not before the reading; give when the thermometer was reset",
+                      when);
+}
+
 static void tell_night(const Service *service, gconstpointer taken, GString *text)
 {
     g_autofree char *line = wording_reading_night(service, taken);
@@ -77,6 +101,12 @@ static JsonObject *reading_object(const Service *service, gconstpointer told)
     json_object_set_boolean_member(object, "open_air", is_open);
     api_set_text(object, "kind", kind_words[reading->kind]);
     api_set_utc(object, "at_utc", reading->reading.time_utc);
+    api_set_utc(object, "since_utc",
+                reading->kind != STORE_READING_INSTANT ? taken->former_utc : 0);
+    if (reading->day != 0)
+        api_take_text(object, "date", local_day_format(reading->day));
+    else
+        json_object_set_null_member(object, "date");
     api_set_number(object, "read_c", reading->reading.value_c);
     api_set_number(object, "computed_c", taken->reckoned_c);
     api_set_number(object, "spread_k",
@@ -104,7 +134,7 @@ static JsonNode *post_reading(const ControlRequest *request, gpointer data, GErr
         !read_kind(request, &asked.kind, error) ||
         !control_body_bool(request, "moved", FALSE, &asked.moved, error) ||
         !api_past_time(service, request, "at", asked.site, &asked.time_utc, error) ||
-        !control_reject_rest(request, error))
+        !read_since(service, request, &asked, error) || !control_reject_rest(request, error))
         return NULL;
     g_autoptr(ApiBefore) before = api_before_new(service);
     if (!reading_take(service, &asked, &taken, error))

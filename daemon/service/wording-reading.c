@@ -76,6 +76,7 @@ static void add_doubt(const Service *s, const ReadingTaken *taken, GString *text
 {
     const WordingContext words = service_wording(s);
     const StoreReading *r = &taken->reading;
+    const gboolean is_high = r->kind == STORE_READING_MAXIMUM;
 
     switch (taken->judged.verdict) {
     case VERDICT_DOUBTFUL:
@@ -90,8 +91,10 @@ static void add_doubt(const Service *s, const ReadingTaken *taken, GString *text
         break;
     case VERDICT_RESET: {
         g_autofree char *when = wording_when(&words, learned_site(s, r), taken->former_utc);
-        g_string_append_printf(text, " The one before it was read %s: it may be of an older %s.",
-                               when, r->kind == STORE_READING_MAXIMUM ? "day" : "night");
+        g_string_append_printf(text,
+                               " It is since %s: it may be of an older %s, and none of them was "
+                               "reckoned clearly the %s.",
+                               when, is_high ? "day" : "night", is_high ? "hottest" : "coldest");
         break;
     }
     default:
@@ -137,6 +140,20 @@ static void add_learned(const Service *s, const ReadingTaken *taken, GString *te
         g_string_append_printf(text, " %s", learned);
 }
 
+/* Which of several nights it is of. */
+static void add_night(const ReadingTaken *taken, GString *text)
+{
+    const gboolean is_high = taken->reading.kind == STORE_READING_MAXIMUM;
+
+    if (taken->reading.day == 0)
+        return;
+    g_autofree char *day = api_day_short(taken->reading.day);
+    g_string_append_printf(
+        text, " Of the %d %s since it was reset, %s %s was reckoned clearly the %s.", taken->nights,
+        is_high ? "days" : "nights", is_high ? "that of" : "the one that began on", day,
+        is_high ? "hottest" : "coldest");
+}
+
 char *wording_reading(const Service *s, const ReadingTaken *taken)
 {
     g_autoptr(GString) text = g_string_new(NULL);
@@ -144,6 +161,7 @@ char *wording_reading(const Service *s, const ReadingTaken *taken)
     static const char nothing[] = " It is kept; nothing is learned from it.";
 
     add_reckoned(s, taken, text);
+    add_night(taken, text);
     switch (taken->use) {
     case USE_LEARNED:
         add_learned(s, taken, text);
