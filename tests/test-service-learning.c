@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "service-world.h"
+#include "service/desktop-wanted.h"
 #include "service/forecasts.h"
 #include "service/reading.h"
 #include "service/wording-notice.h"
@@ -292,6 +293,20 @@ static void print_alerts(const World *w, const char *when)
     }
 }
 
+/* An event of the calendar file that stands, with an alarm. */
+static gboolean has_event(const World *w, const char *start, const char *summary)
+{
+    g_autofree char *text = world_calendar(w);
+    g_auto(GStrv) events = g_strsplit(text, "BEGIN:VEVENT", -1);
+    g_autofree char *start_line = g_strdup_printf("\r\nDTSTART:%s\r\n", start);
+    g_autofree char *summary_line = g_strdup_printf("\r\nSUMMARY:%s", summary);
+    for (guint i = 1; events[i] != NULL; i++)
+        if (strstr(events[i], start_line) != NULL && strstr(events[i], summary_line) != NULL &&
+            strstr(events[i], "STATUS:CONFIRMED") != NULL && strstr(events[i], "VALARM") != NULL)
+            return TRUE;
+    return FALSE;
+}
+
 /* The rescue of the tomatoes that no visit can do; NULL none. */
 static const Job *rescue(const World *w)
 {
@@ -321,6 +336,7 @@ static void test_a_frost_that_nobody_saw(void **state)
     const Job *job = rescue(w);
     assert_non_null(job);
     assert_true(job->deadline_utc > world_now(w));
+    assert_true(has_event(w, "20260408T230000Z", "Save tomatoes by Thu 01:00 ("));
     world_run(w, world_utc("2026-04-09T03:30:00Z"));
     g_autofree char *again = take(w, "frame", STORE_READING_INSTANT, -2.5, FALSE, &taken);
     print_alerts(w, "04:30");
@@ -330,19 +346,74 @@ static void test_a_frost_that_nobody_saw(void **state)
     assert_true(wording_is_too_late(&words, job));
     g_autofree char *late = wording_too_late(&words, job);
     assert_non_null(strstr(late, "Leave the box shut in the morning until they have thawed."));
+    /* The calendar says so at sunrise, and keeps what it said; the desktop says it at once. */
+    const char *brief = "Frost: leave the box shut until thawed";
+    assert_true(has_event(w, "20260409T050000Z", brief));
+    g_autoptr(GPtrArray) wanted = desktop_wanted(w->service);
+    const NoticeWanted *notice = NULL;
+    for (guint i = 0; i < wanted->len && notice == NULL; i++) {
+        const NoticeWanted *one = wanted->pdata[i];
+        if (strcmp(one->summary, brief) == 0 && one->due_utc <= world_now(w))
+            notice = one;
+    }
+    assert_non_null(notice);
+    assert_true(notice->critical && g_str_has_prefix(notice->body, late));
+    world_run(w, world_utc("2026-04-09T06:00:00Z"));
+    assert_true(has_event(w, "20260409T050000Z", brief));
+    world_free(w);
+}
+
+/* A hot clear day: the frame at home is to be propped at the visit of that morning. */
+static void test_a_hot_day(void **state)
+{
+    (void)state;
+    static const char garden[] =
+        "[garden]\n"
+        "[grower one]\nvisits-home=07:00-08:00; 18:00-dusk\n"
+        "[site home]\nlatitude=53.10\nlongitude=-2.02\nzone=Europe/London\nweather=none\n"
+        "[place frame]\nkind=cold-frame\ntrays=6\nstands-on=slab\n"
+        "[place bed]\nkind=bed\n";
+    static const WorldWeather hot = {.low_c = 3, .high_c = 19};
+    World *w = world_new(garden, START);
+    world_start(w);
+    world_forecast(w, &hot);
+    world_add_batch(w, "tomato", 24, "frame", STAGE_HARDENING, 60);
+    const int64_t opens_utc = world_utc("2026-04-09T06:00:00Z"), /* 07:00 in London */
+        noon_utc = world_utc("2026-04-09T11:00:00Z");
+    const WordingContext words = service_wording(w->service);
+    const OpenVisit *at = NULL;
+    for (guint i = 0; i < w->service->visits->len; i++) {
+        const OpenVisit *visit = w->service->visits->pdata[i];
+        for (guint k = 0; k < visit->jobs->len; k++) {
+            const Job *job = &g_array_index(visit->jobs, OpenJob, k).job;
+            if (job->kind != JOB_SET_COVER || job->reason.limit != LIMIT_HEAT ||
+                visit->visit.start_utc > noon_utc)
+                continue;
+            g_autofree char *text = wording_job(&words, job);
+            print_message("%s\n", text);
+            assert_true(g_str_has_prefix(text, "Prop the frame 10 cm by Thu "));
+            assert_true(job->reason.otherwise_c > job->reason.limit_c);
+            assert_true(visit->visit.start_utc >= opens_utc &&
+                        visit->visit.start_utc < opens_utc + HOUR_S);
+            assert_true(job->deadline_utc >= visit->visit.start_utc &&
+                        job->deadline_utc <= noon_utc);
+            at = visit;
+        }
+    }
+    assert_non_null(at);
+    g_autoptr(GDateTime) start = g_date_time_new_from_unix_utc(at->visit.start_utc);
+    g_autofree char *stamp = g_date_time_format(start, "%Y%m%dT%H%M%SZ");
+    assert_true(has_event(w, stamp, "Prop frame 10 cm by "));
     world_free(w);
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_a_warm_frame),
-        cmocka_unit_test(test_a_cover_that_was_moved),
-        cmocka_unit_test(test_an_evening),
-        cmocka_unit_test(test_the_open_air),
-        cmocka_unit_test(test_once_a_week),
-        cmocka_unit_test(test_reset_is_told),
-        cmocka_unit_test(test_a_frost_that_nobody_saw),
+        cmocka_unit_test(test_a_warm_frame), cmocka_unit_test(test_a_cover_that_was_moved),
+        cmocka_unit_test(test_an_evening),   cmocka_unit_test(test_the_open_air),
+        cmocka_unit_test(test_once_a_week),  cmocka_unit_test(test_reset_is_told),
+        cmocka_unit_test(test_a_hot_day),    cmocka_unit_test(test_a_frost_that_nobody_saw),
     };
     return cmocka_run_group_tests_name("service-learning", tests, NULL, NULL);
 }
