@@ -10,9 +10,11 @@
 #include <string.h>
 
 #include "service-world.h"
+#include "service/api-nights.h"
 #include "service/desktop-wanted.h"
 #include "service/forecasts.h"
 #include "service/reading.h"
+#include "service/wording-names.h"
 #include "service/wording-notice.h"
 #include "service/wording-reading.h"
 #include "store/store-garden-events.h"
@@ -363,18 +365,37 @@ static void test_a_frost_that_nobody_saw(void **state)
     world_free(w);
 }
 
+#define HOME_GARDEN                                                                                \
+    "[garden]\n[grower one]\nvisits-home=07:00-08:00; 18:00-dusk\n"                                \
+    "[site home]\nlatitude=53.10\nlongitude=-2.02\nzone=Europe/London\nweather=none\n"             \
+    "[place frame]\nkind=cold-frame\ntrays=6\nstands-on=slab\n[place bed]\nkind=bed\n"
+#define DEVICES                                                                                    \
+    "[place glass]\nkind=greenhouse\nheater-watts=500\nset-point-c=4\nsoil-cable-watts=75\n"       \
+    "soil-cable-c=15\nwater-litres=200\nopener-c=18\n"                                             \
+    "[place propagator]\nkind=propagator\nheater-watts=12\n"
+
+static void test_devices(void **state)
+{
+    (void)state;
+    World *w = world_new(HOME_GARDEN DEVICES, START);
+    world_start(w);
+    const Garden *garden = w->service->garden;
+    g_autofree char *glass = wording_devices(garden, &garden->places[place(w, "glass")]);
+    g_autofree char *heated = wording_devices(garden, &garden->places[place(w, "propagator")]);
+    assert_string_equal(glass, "heater to 4 °C, soil cable to 15 °C, 200 l of water, opens by "
+                               "itself from 18 °C");
+    print_message("%s\n", heated);
+    assert_true(g_str_has_prefix(heated, "heated to 20 °C (at most "));
+    assert_null(wording_devices(garden, &garden->places[place(w, "bed")]));
+    world_free(w);
+}
+
 /* A hot clear day: the frame at home is to be propped at the visit of that morning. */
 static void test_a_hot_day(void **state)
 {
     (void)state;
-    static const char garden[] =
-        "[garden]\n"
-        "[grower one]\nvisits-home=07:00-08:00; 18:00-dusk\n"
-        "[site home]\nlatitude=53.10\nlongitude=-2.02\nzone=Europe/London\nweather=none\n"
-        "[place frame]\nkind=cold-frame\ntrays=6\nstands-on=slab\n"
-        "[place bed]\nkind=bed\n";
     static const WorldWeather hot = {.low_c = 3, .high_c = 19};
-    World *w = world_new(garden, START);
+    World *w = world_new(HOME_GARDEN, START);
     world_start(w);
     world_forecast(w, &hot);
     world_add_batch(w, "tomato", 24, "frame", STAGE_HARDENING, 60);
@@ -404,16 +425,37 @@ static void test_a_hot_day(void **state)
     g_autoptr(GDateTime) start = g_date_time_new_from_unix_utc(at->visit.start_utc);
     g_autofree char *stamp = g_date_time_format(start, "%Y%m%dT%H%M%SZ");
     assert_true(has_event(w, stamp, "Prop frame 10 cm by "));
+
+    /* Shut it would be too hot for them: the views have the odds of the day as planned. */
+    const PlacePrediction *day = NULL;
+    for (int i = 0; i < w->service->plan.n_predictions; i++)
+        if (w->service->plan.predictions[i].place == place(w, "frame") &&
+            w->service->plan.predictions[i].high_utc > opens_utc && day == NULL)
+            day = &w->service->plan.predictions[i];
+    assert_non_null(day);
+    PlacePrediction hotter = *day;
+    const double odds = api_heat_odds(w->service, day);
+    hotter.high_c += 15;
+    assert_true(odds > 0.0 && odds < 0.5 && api_heat_odds(w->service, &hotter) > 0.9);
+    hotter.place = place(w, "bed"); /* in the open, and nobody stands there */
+    assert_true(isnan(api_heat_odds(w->service, &hotter)));
+    assert_true(api_allowed_low_c(w->service, day->place) > 0.0);
+    assert_true(isnan(api_allowed_low_c(w->service, hotter.place)));
     world_free(w);
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_a_warm_frame), cmocka_unit_test(test_a_cover_that_was_moved),
-        cmocka_unit_test(test_an_evening),   cmocka_unit_test(test_the_open_air),
-        cmocka_unit_test(test_once_a_week),  cmocka_unit_test(test_reset_is_told),
-        cmocka_unit_test(test_a_hot_day),    cmocka_unit_test(test_a_frost_that_nobody_saw),
+        cmocka_unit_test(test_a_warm_frame),
+        cmocka_unit_test(test_a_cover_that_was_moved),
+        cmocka_unit_test(test_an_evening),
+        cmocka_unit_test(test_the_open_air),
+        cmocka_unit_test(test_once_a_week),
+        cmocka_unit_test(test_reset_is_told),
+        cmocka_unit_test(test_a_hot_day),
+        cmocka_unit_test(test_devices),
+        cmocka_unit_test(test_a_frost_that_nobody_saw),
     };
     return cmocka_run_group_tests_name("service-learning", tests, NULL, NULL);
 }

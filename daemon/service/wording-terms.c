@@ -354,7 +354,7 @@ char *wording_devices(const Garden *garden, const Place *place)
 {
     g_autoptr(GString) text = g_string_new(NULL);
 
-    if (!isnan(place->set_point_c) && place->heater_w > 0.0) {
+    if (!isnan(place->set_point_c)) {
         g_autofree char *to = wording_temperature(garden, place->set_point_c);
         add_device(text, place->kind == PLACE_PROPAGATOR ? "heated to " : "heater to ", to);
         if (place->lift_k > 0.0)
@@ -362,7 +362,7 @@ char *wording_devices(const Garden *garden, const Place *place)
                                    garden->fahrenheit ? 1.8 * place->lift_k : place->lift_k,
                                    garden->fahrenheit ? "°F" : "°C");
     }
-    if (!isnan(place->soil_set_point_c) && place->cable_w > 0.0) {
+    if (place->cable_w > 0.0) {
         g_autofree char *to = wording_temperature(garden, place->soil_set_point_c);
         add_device(text, "soil cable to ", to);
     }
