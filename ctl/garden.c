@@ -7,6 +7,21 @@
 
 #include <math.h>
 
+/* Nothing where it is not known, or does not matter there. */
+static char *known_temperature(JsonObject *object, const char *name, const char *units)
+{
+    const double value_c = read_number(object, name);
+
+    return isfinite(value_c) ? print_temperature(value_c, units) : g_strdup("");
+}
+
+static char *known_odds(JsonObject *object, const char *name)
+{
+    const double odds = read_number(object, name);
+
+    return isfinite(odds) ? print_odds(odds) : g_strdup("");
+}
+
 static void add_place(Table *table, JsonObject *place, const char *units, int site_indent)
 {
     JsonObject *low = read_object(place, "low"), *high = read_object(place, "high");
@@ -23,13 +38,15 @@ static void add_place(Table *table, JsonObject *place, const char *units, int si
     g_autofree char *room = isfinite(trays) ? g_strdup_printf("%s/%s", used, all) : g_strdup(used);
     g_autofree char *low_text =
         print_spread(read_number(low, "value_c"), read_number(low, "spread_k"), units);
-    g_autofree char *high_text =
-        print_spread(read_number(high, "value_c"), read_number(high, "spread_k"), units);
+    g_autofree char *high_text = known_temperature(high, "value_c", units);
 
     g_autofree char *frost = print_odds(read_number(place, "leaf_frost_odds"));
+    g_autofree char *allowed = known_temperature(place, "allowed_low_c", units);
+    g_autofree char *heat = known_odds(place, "heat_odds");
 
-    table_row(table, name, shown_position, room, low_text, read_flag(place, "indoors") ? "" : frost,
-              high_text, read_text(place, "rests_on"));
+    table_row(table, name, shown_position, room, low_text, allowed,
+              read_flag(place, "indoors") ? "" : frost, high_text, heat,
+              read_text(place, "rests_on"));
 }
 
 static bool is_one_site(JsonObject *reply)
@@ -48,13 +65,24 @@ static void show_learned(JsonObject *holder)
         print_wrapped(0, read_text(read_item(holder, "learned", i), "text"));
 }
 
+/* What warms a place, or opens it. */
+static void show_devices(JsonObject *reply)
+{
+    for (guint i = 0; i < read_count(reply, "places"); i++) {
+        JsonObject *place = read_item(reply, "places", i);
+        g_autofree char *head = g_strconcat(read_text(place, "name"), ":", NULL);
+        if (*read_text(place, "devices"))
+            print_hanging(0, head, read_text(place, "devices"));
+    }
+}
+
 /* Under the name of their site, where there are several. */
 static void show_places(const Reply *reply, const Call *call)
 {
     const char *units = read_text(reply->object, "units"), *site = NULL;
     g_autofree char *low = g_strdup_printf(">Low %s", print_degree(units));
-    Table *table =
-        table_new("~Place", "~Cover", ">Trays", low, ">Frost", ">Noon", "~Rests on", NULL);
+    Table *table = table_new("~Place", "=~Cover", ">Trays", low, ">Allowed", ">Frost", ">Noon",
+                             ">Heat", "~Rests on", NULL);
     const bool one_site = is_one_site(reply->object);
     bool doubtful = false;
 
@@ -65,14 +93,17 @@ static void show_places(const Reply *reply, const Call *call)
         JsonObject *place = read_item(reply->object, "places", i);
         const char *own = read_text(place, "site");
         if (!one_site && (!site || !g_str_equal(site, own)))
-            table_row(table, own, "", "", "", "", "", "");
+            table_row(table, own, "", "", "", "", "", "", "", "");
         site = own;
         add_place(table, place, units, one_site ? 0 : 2);
         doubtful =
             doubtful || (*read_text(place, "position") && !read_flag(place, "position_known"));
     }
     table_print(table, 0);
-    print_wrapped(0, "Frost: odds of frost on leaves in the next night, covers as planned.");
+    print_wrapped(0,
+                  "Frost: odds of it on leaves in the next night; heat: of air too hot for them at "
+                  "noon; covers as planned. Allowed: for plants as hard as now.");
+    show_devices(reply->object);
     for (guint i = 0; i < read_count(reply->object, "places"); i++)
         show_learned(read_item(reply->object, "places", i));
     if (doubtful)
@@ -224,8 +255,8 @@ static char *worst_text(JsonObject *place)
 static void show_under_cover(JsonObject *reply, const char *units)
 {
     g_autofree char *low = g_strdup_printf(">Low %s", print_degree(units));
-    Table *table =
-        table_new("Night", "~Place", low, ">Leaves", ">Frost", "~Damage, as hard as now", NULL);
+    Table *table = table_new("Night", "=~Place", low, ">Leaves", ">Allowed", ">Frost", "~Damage",
+                             ">Heat after", NULL);
     gboolean any = FALSE;
 
     for (guint i = 0; i < read_count(reply, "nights") && i < NIGHTS_UNDER_COVER; i++) {
@@ -237,13 +268,16 @@ static void show_under_cover(JsonObject *reply, const char *units)
             g_autofree char *leaf = print_temperature(read_number(place, "leaf_low_c"), units);
             g_autofree char *frost = print_odds(read_number(place, "leaf_frost_odds"));
             g_autofree char *worst = worst_text(place);
+            g_autofree char *allowed = known_temperature(place, "allowed_low_c", units);
+            g_autofree char *heat = known_odds(place, "heat_odds");
             table_row(table, k == 0 ? read_text(night, "when") : "", read_text(place, "place"),
-                      value, leaf, frost, worst);
+                      value, leaf, allowed, frost, worst, heat);
             any = TRUE;
         }
     }
     if (any)
-        print_styled(PRINT_STRONG, 0, "Place by place, covers as planned; frost: on leaves");
+        print_styled(PRINT_STRONG, 0,
+                     "Place by place, covers as planned; frost: on leaves; plants as hard as now");
     table_print(table, 0);
 }
 
@@ -257,31 +291,42 @@ static char *wind_text(JsonObject *night)
     return isfinite(gust_ms) ? g_strdup_printf("%s–%s", wind, gust) : g_strdup(wind);
 }
 
+/* "day 2" of the forecast, "normals", "warning". */
+static char *basis_text(JsonObject *night)
+{
+    const double day = read_number(night, "lead_day");
+
+    return g_str_equal(read_text(night, "basis"), "forecast") && isfinite(day)
+               ? g_strdup_printf("day %.0f", day)
+               : g_strdup(read_text(night, "basis"));
+}
+
 static void show_weather(const Reply *reply, const Call *call)
 {
     const char *units = read_text(reply->object, "units");
     g_autofree char *low = g_strdup_printf(">Low %s", print_degree(units));
     g_autofree char *heading =
         show_join(" · ", read_text(reply->object, "site"), read_text(reply->object, "text"), NULL);
-    Table *table = table_new("Night", low, "At", ">Frost", ">Noon after", ">Cloud %", ">Wind m/s",
-                             ">Rain mm", "~From", NULL);
+    Table *table = table_new("Night", low, "At", ">Frost", ">Noon after", "Sky", ">Wind m/s",
+                             ">Rain mm", "~Forecast", NULL);
 
     (void)call;
     print_styled(PRINT_STRONG, 0, heading);
     if (*read_text(reply->object, "headline") != '\0')
         print_wrapped(0, read_text(reply->object, "headline"));
+    print_wrapped(0, read_text(read_object(reply->object, "second_opinion"), "text"));
     for (guint i = 0; i < read_count(reply->object, "nights"); i++) {
         JsonObject *night = read_item(reply->object, "nights", i);
         g_autofree char *value =
             print_spread(read_number(night, "low_c"), read_number(night, "spread_k"), units);
-        g_autofree char *cloud = print_number(read_number(night, "cloud_pct"), 0);
+        g_autofree char *basis = basis_text(night);
         g_autofree char *wind = wind_text(night);
         g_autofree char *frost = print_odds(read_number(night, "frost_odds"));
         g_autofree char *noon =
             print_spread(read_number(night, "high_c"), read_number(night, "high_spread_k"), units);
         g_autofree char *rain = print_number(read_number(night, "rain_mm"), 0);
         table_row(table, read_text(night, "when"), value, read_text(night, "low_when"), frost, noon,
-                  cloud, wind, rain, read_text(night, "basis"));
+                  read_text(night, "sky"), wind, rain, basis);
     }
     table_print(table, 0);
     show_under_cover(reply->object, units);

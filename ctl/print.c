@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/ioctl.h>
 #include <unistd.h>
 
 static bool has_colour(void)
@@ -12,6 +13,19 @@ static bool has_colour(void)
     const char *none = getenv("NO_COLOR"), *term = getenv("TERM");
 
     return isatty(STDOUT_FILENO) && !(none && *none) && term && strcmp(term, "dumb") != 0;
+}
+
+/* COLUMNS comes first, as POSIX has it. */
+int print_columns(void)
+{
+    const char *said = getenv("COLUMNS");
+    struct winsize size;
+    guint64 columns;
+
+    if (!said || !g_ascii_string_to_unsigned(said, 10, 1, G_MAXINT, &columns, NULL))
+        columns = ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_col > 0 ? size.ws_col
+                                                                                  : PRINT_COLUMNS;
+    return (int)CLAMP(columns, PRINT_COLUMNS_LEAST, PRINT_COLUMNS);
 }
 
 static int letter_width(gunichar letter)
@@ -49,14 +63,17 @@ static void put_spaces(FILE *to, int n)
     fprintf(to, "%*s", n, "");
 }
 
-/* TEXT at its blanks, but a unit stays with its number: "7 °C", "1–5 %". The caller owns it. */
+/* TEXT at its blanks, but a unit stays with its number: "7 °C", "1–5 %", "7 °C ± 1.0". The caller
+ * owns it. */
 static char **split_words(const char *text)
 {
     g_auto(GStrv) parts = g_strsplit(text, " ", -1);
     g_autoptr(GPtrArray) words = g_ptr_array_new();
 
     for (guint i = 0; parts[i]; i++) {
-        const bool is_unit = g_str_has_prefix(parts[i], "°") || parts[i][0] == '%';
+        const bool is_spread =
+            g_str_equal(parts[i], "±") || (i > 0 && g_str_equal(parts[i - 1], "±"));
+        const bool is_unit = is_spread || g_str_has_prefix(parts[i], "°") || parts[i][0] == '%';
         if (!*parts[i])
             continue;
         if (is_unit && words->len > 0) {
@@ -74,11 +91,12 @@ static char **split_words(const char *text)
 static void put_paragraph(FILE *to, int indent, int column, const char *text)
 {
     g_auto(GStrv) words = split_words(text);
+    const int columns = print_columns();
     bool first = true;
 
     for (guint i = 0; words[i]; i++) {
         const int width = print_width(words[i]);
-        if (!first && column + 1 + width > PRINT_COLUMNS) {
+        if (!first && column + 1 + width > columns) {
             fputc('\n', to);
             put_spaces(to, indent);
             column = indent;
@@ -141,7 +159,8 @@ void print_hanging(int indent, const char *first, const char *rest)
     g_strdelimit(tail, "\n", ' ');
     put_spaces(stdout, indent);
     printf("%s ", head);
-    put_paragraph(stdout, column, column, tail);
+    /* Behind a long head on a narrow screen little would be left. */
+    put_paragraph(stdout, column <= print_columns() / 2 ? column : indent + 2, column, tail);
 }
 
 void print_blank(void)

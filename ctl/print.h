@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Text for people, at most PRINT_COLUMNS wide, counted as a terminal shows it. Control characters
+ * Text for people, at most print_columns() wide, counted as a terminal shows it. Control characters
  * in what is printed become "?", so that nothing the daemon tells can steer the terminal. Colour
  * only on a terminal, never with NO_COLOR or TERM=dumb.
  */
@@ -9,7 +9,11 @@
 #include <glib.h>
 #include <stdbool.h>
 
-#define PRINT_COLUMNS 80
+#define PRINT_COLUMNS 80       /* at most, and where the width is not known */
+#define PRINT_COLUMNS_LEAST 24 /* narrower is written as if it were so wide; chosen */
+
+/* Columns to write in: those of the terminal, or of COLUMNS, within the two above. */
+int print_columns(void);
 
 typedef enum PrintStyle {
     PRINT_PLAIN,

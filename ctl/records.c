@@ -72,6 +72,9 @@ WireExit run_reading(const Call *call)
         return client_usage(call, "%s is not a temperature", call->args[1]);
     body_text(body, "unit", unit);
     body_text(body, "kind", is_min ? "min" : is_max ? "max" : "now");
+    if (call_option(call, "since") != NULL && !is_min && !is_max)
+        return client_usage(call, "--since goes with --min or --max");
+    body_option(body, "since", call);
     if (call_option(call, "moved") != NULL)
         json_object_set_boolean_member(body, "moved", TRUE);
     body_option(body, "at", call);

@@ -4,6 +4,7 @@
 #include <stdarg.h>
 #include <stdbool.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "ctl/print.h"
 
@@ -12,8 +13,8 @@
 #define GAP 2          /* between columns; 1 where they would be too wide */
 
 typedef struct Column {
-    char *heading; /* (owned) */
-    bool right, gives_way;
+    char *heading;                 /* (owned) */
+    bool right, gives_way, speaks; /* speaks: understood without its heading */
     int width;
     int longest; /* piece of a cell that is not broken while another column can give way */
 } Column;
@@ -36,8 +37,9 @@ Table *table_new(const char *heading, ...)
     for (const char *h = heading; h; h = va_arg(args, const char *)) {
         g_assert(table->n_columns < COLUMNS_MAX);
         Column *column = &table->columns[table->n_columns++];
-        for (; *h == '>' || *h == '~'; h++) {
+        for (; *h == '>' || *h == '~' || *h == '='; h++) {
             column->right |= *h == '>';
+            column->speaks |= *h == '=';
             column->gives_way |= *h == '~';
         }
         column->heading = g_strdup(h);
@@ -101,29 +103,34 @@ static Column *widest_to_narrow(Table *table, bool break_words)
     return widest;
 }
 
+static int total_width(const Table *table, int indent)
+{
+    int total = indent + table->gap * (table->n_columns - 1);
+
+    for (int i = 0; i < table->n_columns; i++)
+        total += table->columns[i].width;
+    return total;
+}
+
 /*
  * Where it is too wide: first the gaps narrow, then it takes from the widest column that gives way,
- * at first without breaking words, until it fits or none gives way any more.
+ * at first without breaking words, until it fits or none gives way any more: false.
  */
-static void fit(Table *table, int indent)
+static bool fit(Table *table, int indent, bool break_words)
 {
-    for (;;) {
-        int total = indent + table->gap * (table->n_columns - 1);
-        for (int i = 0; i < table->n_columns; i++)
-            total += table->columns[i].width;
-        if (total <= PRINT_COLUMNS)
-            return;
+    while (total_width(table, indent) > print_columns()) {
         if (table->gap == GAP) {
             table->gap = 1;
             continue;
         }
         Column *column = widest_to_narrow(table, false);
-        if (!column)
+        if (!column && break_words)
             column = widest_to_narrow(table, true);
         if (!column)
-            return;
+            return false;
         column->width--;
     }
+    return true;
 }
 
 /* As much of *REST as fits into WIDTH columns, broken between pieces where that can be; moves REST
@@ -193,13 +200,49 @@ static void print_row(const Table *table, const char **rests, int indent)
     }
 }
 
-void table_print(Table *table, int indent)
+#define UNBROKEN 24 /* a heading and its cell, up to so many columns, stay together; chosen */
+
+/* "Frost 30%"; NULL where there is nothing to say. The caller owns it. */
+static char *block_part(const Column *column, const char *cell)
+{
+    const bool bare = column->speaks || !*column->heading;
+
+    if (!*cell || g_str_equal(cell, "–"))
+        return NULL;
+    char *part = bare ? g_strdup(cell) : g_strconcat(column->heading, " ", cell, NULL);
+    if (print_width(part) <= UNBROKEN) {
+        g_auto(GStrv) words = g_strsplit(part, " ", -1);
+        g_free(part);
+        part = g_strjoinv("\u00a0", words);
+    }
+    return part;
+}
+
+/* A row as a block. */
+static void print_block(const Table *table, char *const *cells, int indent)
+{
+    g_autoptr(GString) rest = g_string_new(NULL);
+
+    for (int i = 1; i < table->n_columns; i++) {
+        g_autofree char *part = block_part(&table->columns[i], cells[i]);
+        if (part)
+            g_string_append_printf(rest, "%s%s", rest->len > 0 ? ", " : "", part);
+    }
+    if (*cells[0]) {
+        const int nested = (int)strspn(cells[0], " ");
+        print_styled(PRINT_STRONG, indent + nested, cells[0] + nested);
+        indent += nested;
+    }
+    if (rest->len > 0)
+        print_wrapped(indent + 2, rest->str);
+}
+
+static void print_rows(const Table *table, int indent)
 {
     const guint n_rows = table->cells->len / (guint)table->n_columns;
     const char *rests[COLUMNS_MAX];
     bool headed = false;
 
-    fit(table, indent);
     for (int i = 0; i < table->n_columns; i++) {
         rests[i] = table->columns[i].heading;
         headed = headed || *rests[i];
@@ -210,6 +253,18 @@ void table_print(Table *table, int indent)
         for (int i = 0; i < table->n_columns; i++)
             rests[i] = table->cells->pdata[row * (guint)table->n_columns + (guint)i];
         print_row(table, rests, indent);
+    }
+}
+
+void table_print(Table *table, int indent)
+{
+    const bool narrow = print_columns() < PRINT_COLUMNS;
+
+    if (fit(table, indent, !narrow) || !narrow) {
+        print_rows(table, indent);
+    } else {
+        for (guint i = 0; i < table->cells->len; i += (guint)table->n_columns)
+            print_block(table, (char *const *)&table->cells->pdata[i], indent);
     }
     for (int i = 0; i < table->n_columns; i++)
         g_free(table->columns[i].heading);

@@ -1,5 +1,9 @@
 /* SPDX-License-Identifier: MIT */
-/* Rows under headings, aligned as a terminal shows them, at most PRINT_COLUMNS wide. */
+/*
+ * Rows under headings, aligned as a terminal shows them, at most print_columns() wide. On a screen
+ * that is narrower than PRINT_COLUMNS and than the rows, as a telephone's, each row is a block: its
+ * first cell, then the others, each behind its heading.
+ */
 #pragma once
 
 #include <glib.h>
@@ -8,7 +12,8 @@ typedef struct Table Table;
 
 /*
  * HEADINGS, ended by NULL, one for each column: ">Low" is aligned to the right; "~Place" gives way,
- * its cells going on in further lines, where the rows would be too wide (and may be both: ">~").
+ * its cells going on in further lines, where the rows would be too wide; "=Place" needs no heading
+ * in a block. They go together: ">~".
  */
 Table *table_new(const char *heading, ...) G_GNUC_NULL_TERMINATED;
 

@@ -259,6 +259,14 @@ static void test_records(void **state)
         {"a thermometer that was moved", "POST", "/v1/readings",
          "{\"place\":\"frame\",\"value\":19.5,\"moved\":1}", 400,
          "moved: 1 is not accepted; give true or false"},
+        {"the air since a time", "POST", "/v1/readings",
+         "{\"place\":\"frame\",\"value\":3,\"since\":\"2026-04-01\"}", 400,
+         "since: only a minimum or maximum is since a time; give kind min or max"},
+        {"set back after it was read", "POST", "/v1/readings",
+         "{\"place\":\"frame\",\"value\":21,\"kind\":\"max\",\"at\":\"2026-04-02 18:00\","
+         "\"since\":\"2026-04-02 18:00\"}",
+         400,
+         "since: Thu 2 Apr 18:00 is not before the reading; give when the thermometer was reset"},
         {"a maximum that nobody reckoned", "POST", "/v1/readings",
          "{\"place\":\"frame\",\"value\":21,\"kind\":\"max\",\"at\":\"2026-04-02 18:00\"}", 200,
          "frame maximum 21.0 °C; nothing was reckoned for that time. It is kept; nothing is "
@@ -342,6 +350,34 @@ static void test_cover(void **state)
 }
 
 /* What a forecast leaves out is said beside the nights and where a decision is explained. */
+/* The numbers of a reading are those of its text. */
+static void test_reading_numbers(void **state)
+{
+    ApiGarden *garden = *state;
+    int status = 0;
+    g_autoptr(JsonParser) parser = json_parser_new();
+    JsonObject *reply = api_ask(garden, parser, "POST", "/v1/readings",
+                                "{\"place\":\"frame\",\"value\":18.3}", &status);
+
+    assert_int_equal(status, 200);
+    JsonObject *reading = json_object_get_object_member(reply, "reading");
+    const double computed_c = json_object_get_double_member(reading, "computed_c");
+    const double before_c = json_object_get_double_member(reading, "tonight_before_c");
+    const double after_c = json_object_get_double_member(reading, "tonight_after_c");
+    g_autofree char *reckoned =
+        g_strdup_printf("frame 18.3 °C; reckoned %.1f °C ± %.1f.", computed_c,
+                        json_object_get_double_member(reading, "spread_k"));
+    assert_true(g_str_has_prefix(json_object_get_string_member(reply, "text"), reckoned));
+    assert_float_equal(json_object_get_double_member(reading, "read_c"), 18.3, 1e-9);
+    assert_true((18.3 - computed_c) * (after_c - before_c) >= 0.0);
+    assert_false(json_object_get_boolean_member(reading, "learned"));
+    assert_float_equal(json_object_get_double_member(reading, "bias_before_k"),
+                       json_object_get_double_member(reading, "bias_after_k"), 0.0);
+    reply = api_ask(garden, parser, "POST", "/v1/places/frame/cover", "{\"position\":\"closed\"}",
+                    &status);
+    assert_true(json_object_get_null_member(reply, "reading"));
+}
+
 static void test_estimates(void **state)
 {
     ApiGarden *garden = *state;
@@ -697,6 +733,7 @@ int main(void)
         cmocka_unit_test(test_batch_changes),
         cmocka_unit_test(test_records),
         cmocka_unit_test(test_cover),
+        cmocka_unit_test(test_reading_numbers),
         cmocka_unit_test(test_estimates),
         cmocka_unit_test(test_why),
         cmocka_unit_test(test_jobs),

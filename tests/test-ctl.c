@@ -167,24 +167,24 @@ static Run run_words(const char *words)
 
 /* ---- tests ---- */
 
-static void assert_narrow(const char *text)
+static void assert_narrow(const char *text, int columns)
 {
     g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
 
     for (guint i = 0; lines[i]; i++) {
-        if (print_width(lines[i]) > 80)
+        if (print_width(lines[i]) > columns)
             fail_msg("%d columns: %s", print_width(lines[i]), lines[i]);
         if (g_str_has_suffix(lines[i], " "))
             fail_msg("blanks at the end: %s", lines[i]);
     }
 }
 
-static void assert_golden(const char *name, const char *text)
+static void assert_golden(const char *name, const char *text, int columns)
 {
     g_autofree char *path = fixture_path(name, ".txt");
     g_autofree char *golden = NULL;
 
-    assert_narrow(text);
+    assert_narrow(text, columns);
     if (g_strcmp0(g_getenv("THOLE_GOLDEN"), "write") == 0)
         assert_true(g_file_set_contents(path, text, -1, NULL));
     if (!g_file_get_contents(path, &golden, NULL, NULL))
@@ -234,8 +234,31 @@ static void shows_what_it_is_told(void **state)
         assert_string_equal(run.err, "");
         assert_int_equal(run.status, WIRE_EXIT_DONE);
         assert_string_equal(asked, rows[i].asked);
-        assert_golden(fixture, run.out);
+        assert_golden(fixture, run.out, PRINT_COLUMNS);
     }
+}
+
+/* On a telephone each row of a table is a block. */
+static void writes_for_a_narrow_screen(void **state)
+{
+    static const struct {
+        const char *words, *fixture;
+    } rows[] = {{"weather plot", "weather"},
+                {"places", "places"},
+                {"", "today"},
+                {"week", "week"},
+                {"batch list", "batches"}};
+
+    (void)state;
+    assert_true(g_setenv("COLUMNS", "40", TRUE));
+    for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+        g_autofree char *name = g_strconcat(rows[i].fixture, "-40", NULL);
+        fixture = rows[i].fixture;
+        g_auto(Run) run = run_words(rows[i].words);
+        assert_string_equal(run.err, "");
+        assert_golden(name, run.out, 40);
+    }
+    g_unsetenv("COLUMNS");
 }
 
 static void asks_for_what_was_meant(void **state)
@@ -282,6 +305,9 @@ static void asks_for_what_was_meant(void **state)
          "POST /v1/readings {\"place\":\"frame\",\"value\":-2,\"kind\":\"min\",\"at\":\"07:00\"}"},
         {"reading plot 2.5 --moved",
          "POST /v1/readings {\"place\":\"plot\",\"value\":2.5,\"kind\":\"now\",\"moved\":true}"},
+        {"reading frame 3 --min --since 2026-04-05",
+         "POST /v1/readings {\"place\":\"frame\",\"value\":3,\"kind\":\"min\",\"since\":\"2026-"
+         "04-05\"}"},
         {"reading frame 28F --max",
          "POST /v1/readings {\"place\":\"frame\",\"value\":28,\"unit\":\"F\",\"kind\":\"max\"}"},
         {"frost plot tonight -3",
@@ -300,7 +326,7 @@ static void asks_for_what_was_meant(void **state)
         assert_string_equal(run.err, "");
         assert_int_equal(run.status, WIRE_EXIT_DONE);
         assert_string_equal(asked, rows[i].asked);
-        assert_golden("done", run.out);
+        assert_golden("done", run.out, PRINT_COLUMNS);
     }
 }
 
@@ -328,6 +354,8 @@ static void ends_as_documented(void **state)
         {"a comma in a number", "reading frame 3,5", "done", WIRE_EXIT_USAGE, "3,5"},
         {"a job that is none", "done seven", "done", WIRE_EXIT_USAGE, "seven"},
         {"missed all is not offered", "missed all", "done", WIRE_EXIT_USAGE, "all"},
+        {"the air since a time", "reading frame 3 --since 07:00", "done", WIRE_EXIT_USAGE,
+         "--since goes with --min or --max"},
         {"two kinds of reading", "reading frame 3 --min --max", "done", WIRE_EXIT_USAGE, "--max"},
         {"init without a terminal", "init --config /nowhere/thole.conf", "done", WIRE_EXIT_USAGE,
          "--lat"},
@@ -339,7 +367,7 @@ static void ends_as_documented(void **state)
         g_auto(Run) run = run_words(rows[i].words);
         if (run.status != rows[i].status || !strstr(run.err, rows[i].err))
             fail_msg("%s: %d, %s", rows[i].sentence, run.status, run.err);
-        assert_narrow(run.out);
+        assert_narrow(run.out, PRINT_COLUMNS);
     }
     control_free(g_steal_pointer(&control));
     g_auto(Run) run = run_words("today");
@@ -453,7 +481,7 @@ static void completes_and_helps_from_one_table(void **state)
     g_auto(Run) first = run_words("complete ''");
 
     (void)state;
-    assert_narrow(all_help.out);
+    assert_narrow(all_help.out, PRINT_COLUMNS);
     for (gsize i = 0; i < n_commands; i++) {
         const Command *command = &commands[i];
         g_auto(GStrv) words = g_strsplit(command->name, " ", 2);
@@ -468,7 +496,7 @@ static void completes_and_helps_from_one_table(void **state)
         g_auto(Run) second = run_words(second_words);
         assert_true(!words[1] || has_line(second.out, words[1]));
         assert_int_equal(help.status, WIRE_EXIT_DONE);
-        assert_narrow(help.out);
+        assert_narrow(help.out, PRINT_COLUMNS);
         assert_non_null(strstr(help.out, command->help));
         for (const CommandOption *o = command->options; o && o->name; o++) {
             g_autofree char *word = g_strconcat("--", o->name, NULL);
@@ -493,6 +521,7 @@ static void completes_names_from_the_daemon(void **state)
         {"complete frost ''", "places", "home\nplot\n"},
         {"complete batch add le", "crops", "leek\n"},
         {"complete cover fr", "places", "frame\n"},
+        {"complete reading ''", "places", "sill\nframe\ninner-fleece\nbed\nhome\nplot\n"},
         {"complete cover frame ''", "places", "closed\n10 cm\nopen\n"},
         {"complete cover frame 1", "places", "10 cm\n"},
         {"complete cover sill ''", "places", ""},
@@ -670,6 +699,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(shows_what_it_is_told, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(writes_for_a_narrow_screen, set_up, tear_down),
         cmocka_unit_test_setup_teardown(asks_for_what_was_meant, set_up, tear_down),
         cmocka_unit_test_setup_teardown(ends_as_documented, set_up, tear_down),
         cmocka_unit_test_setup_teardown(passes_json_on_as_it_came, set_up, tear_down),

@@ -10,8 +10,11 @@
 #include <string.h>
 
 #include "service-world.h"
+#include "service/api-nights.h"
+#include "service/desktop-wanted.h"
 #include "service/forecasts.h"
 #include "service/reading.h"
+#include "service/wording-names.h"
 #include "service/wording-notice.h"
 #include "service/wording-reading.h"
 #include "store/store-garden-events.h"
@@ -204,6 +207,84 @@ static void test_the_open_air(void **state)
     world_free(w);
 }
 
+/* A minimum read once a week is of the one cold night of it; of nights alike it is of none. */
+static void test_once_a_week(void **state)
+{
+    (void)state;
+    static const WorldWeather one_cold = {.low_c = 5, .high_c = 14, .cold_day = 3, .cold_c = -3};
+    ReadingTaken taken;
+    World *w = begin(&cool);
+    next_morning(w);
+    g_autofree char *first = take(w, "plot", STORE_READING_MINIMUM, 2.5, FALSE, &taken);
+    assert_int_equal(taken.use, USE_LEARNED);
+    const int32_t first_day = learned_span(w->service, &taken.reading).day;
+    world_forecast(w, &one_cold);
+    for (int i = 0; i < 6; i++) {
+        next_morning(w);
+        if (i == 0) /* the forecast of each day knows the same night */
+            world_forecast(w,
+                           &(WorldWeather){.low_c = 5, .high_c = 14, .cold_day = 2, .cold_c = -3});
+        if (i == 1)
+            world_forecast(w,
+                           &(WorldWeather){.low_c = 5, .high_c = 14, .cold_day = 1, .cold_c = -3});
+        if (i == 2)
+            world_forecast(w, &(WorldWeather){.low_c = 5, .high_c = 14});
+    }
+    g_autofree char *said = take(w, "plot", STORE_READING_MINIMUM, -4.0, FALSE, &taken);
+    assert_int_equal(taken.use, USE_LEARNED);
+    assert_int_equal(taken.nights, 6);
+    assert_int_equal(taken.reading.day, first_day + 3);
+    assert_non_null(strstr(said, "Of the 6 nights since it was reset, the one that began on Sat 11 "
+                                 "Apr was reckoned clearly the coldest."));
+    assert_float_equal(taken.reading.basis.computed_c, -3.0, 1.0);
+    assert_true(taken.learned.bias_k < taken.learned_before.bias_k);
+    /* It outlives a new start. */
+    const double bias_k = taken.learned.bias_k;
+    world_stop(w);
+    world_start(w);
+    const LearnedSite *site = &forecasts_learned(w->service->forecasts)->sites[1];
+    assert_float_equal(site->lead[0][EXTREME_LOW].bias_k, bias_k, 0.02);
+    assert_int_equal(site->open_air.used, 2);
+
+    /* Four nights alike. */
+    world_forecast(w, &cool);
+    for (int i = 0; i < 4; i++) {
+        next_morning(w);
+        world_forecast(w, &cool);
+    }
+    g_autofree char *alike = take(w, "plot", STORE_READING_MINIMUM, 2.0, FALSE, &taken);
+    assert_int_equal(taken.use, USE_DOUBT);
+    assert_int_equal(taken.reading.day, 0);
+    assert_non_null(strstr(alike, "it may be of an older night, and none of them was reckoned "
+                                  "clearly the coldest. It is kept; nothing is learned from it."));
+    world_free(w);
+}
+
+/* The reset is told: the reading is of last night, though the one before it is a week old. */
+static void test_reset_is_told(void **state)
+{
+    (void)state;
+    ReadingTaken taken;
+    g_autoptr(GError) error = NULL;
+    World *w = begin(&cool);
+    next_morning(w);
+    g_autofree char *first = take(w, "plot", STORE_READING_MINIMUM, 2.5, FALSE, &taken);
+    for (int i = 0; i < 4; i++) {
+        next_morning(w);
+        world_forecast(w, &cool);
+    }
+    const ReadingAsked asked = {.place = -1,
+                                .site = 1,
+                                .kind = STORE_READING_MINIMUM,
+                                .time_utc = world_now(w),
+                                .since_utc = world_now(w) - 14 * HOUR_S,
+                                .value_c = 2.0};
+    assert_true(reading_take(w->service, &asked, &taken, &error));
+    assert_int_equal(taken.use, USE_LEARNED);
+    assert_true(taken.nights == 1 && taken.reading.day == 0);
+    world_free(w);
+}
+
 static void print_alerts(const World *w, const char *when)
 {
     const WordingContext words = service_wording(w->service);
@@ -213,6 +294,20 @@ static void print_alerts(const World *w, const char *when)
                                                                  : wording_job(&words, job);
         print_message("%s: %s\n", when, what);
     }
+}
+
+/* An event of the calendar file that stands, with an alarm. */
+static gboolean has_event(const World *w, const char *start, const char *summary)
+{
+    g_autofree char *text = world_calendar(w);
+    g_auto(GStrv) events = g_strsplit(text, "BEGIN:VEVENT", -1);
+    g_autofree char *start_line = g_strdup_printf("\r\nDTSTART:%s\r\n", start);
+    g_autofree char *summary_line = g_strdup_printf("\r\nSUMMARY:%s", summary);
+    for (guint i = 1; events[i] != NULL; i++)
+        if (strstr(events[i], start_line) != NULL && strstr(events[i], summary_line) != NULL &&
+            strstr(events[i], "STATUS:CONFIRMED") != NULL && strstr(events[i], "VALARM") != NULL)
+            return TRUE;
+    return FALSE;
 }
 
 /* The rescue of the tomatoes that no visit can do; NULL none. */
@@ -244,6 +339,7 @@ static void test_a_frost_that_nobody_saw(void **state)
     const Job *job = rescue(w);
     assert_non_null(job);
     assert_true(job->deadline_utc > world_now(w));
+    assert_true(has_event(w, "20260408T230000Z", "Save tomatoes by Thu 01:00 ("));
     world_run(w, world_utc("2026-04-09T03:30:00Z"));
     g_autofree char *again = take(w, "frame", STORE_READING_INSTANT, -2.5, FALSE, &taken);
     print_alerts(w, "04:30");
@@ -253,6 +349,99 @@ static void test_a_frost_that_nobody_saw(void **state)
     assert_true(wording_is_too_late(&words, job));
     g_autofree char *late = wording_too_late(&words, job);
     assert_non_null(strstr(late, "Leave the box shut in the morning until they have thawed."));
+    /* The calendar says so at sunrise, and keeps what it said; the desktop says it at once. */
+    const char *brief = "Frost: leave the box shut until thawed";
+    assert_true(has_event(w, "20260409T050000Z", brief));
+    g_autoptr(GPtrArray) wanted = desktop_wanted(w->service);
+    const NoticeWanted *notice = NULL;
+    for (guint i = 0; i < wanted->len && notice == NULL; i++) {
+        const NoticeWanted *one = wanted->pdata[i];
+        if (strcmp(one->summary, brief) == 0 && one->due_utc <= world_now(w))
+            notice = one;
+    }
+    assert_non_null(notice);
+    assert_true(notice->critical && g_str_has_prefix(notice->body, late));
+    world_run(w, world_utc("2026-04-09T06:00:00Z"));
+    assert_true(has_event(w, "20260409T050000Z", brief));
+    world_free(w);
+}
+
+#define HOME_GARDEN                                                                                \
+    "[garden]\n[grower one]\nvisits-home=07:00-08:00; 18:00-dusk\n"                                \
+    "[site home]\nlatitude=53.10\nlongitude=-2.02\nzone=Europe/London\nweather=none\n"             \
+    "[place frame]\nkind=cold-frame\ntrays=6\nstands-on=slab\n[place bed]\nkind=bed\n"
+#define DEVICES                                                                                    \
+    "[place glass]\nkind=greenhouse\nheater-watts=500\nset-point-c=4\nsoil-cable-watts=75\n"       \
+    "soil-cable-c=15\nwater-litres=200\nopener-c=18\n"                                             \
+    "[place propagator]\nkind=propagator\nheater-watts=12\n"
+
+static void test_devices(void **state)
+{
+    (void)state;
+    World *w = world_new(HOME_GARDEN DEVICES, START);
+    world_start(w);
+    const Garden *garden = w->service->garden;
+    g_autofree char *glass = wording_devices(garden, &garden->places[place(w, "glass")]);
+    g_autofree char *heated = wording_devices(garden, &garden->places[place(w, "propagator")]);
+    assert_string_equal(glass, "heater to 4 °C, soil cable to 15 °C, 200 l of water, opens by "
+                               "itself from 18 °C");
+    print_message("%s\n", heated);
+    assert_true(g_str_has_prefix(heated, "heated to 20 °C (at most "));
+    assert_null(wording_devices(garden, &garden->places[place(w, "bed")]));
+    world_free(w);
+}
+
+/* A hot clear day: the frame at home is to be propped at the visit of that morning. */
+static void test_a_hot_day(void **state)
+{
+    (void)state;
+    static const WorldWeather hot = {.low_c = 3, .high_c = 19};
+    World *w = world_new(HOME_GARDEN, START);
+    world_start(w);
+    world_forecast(w, &hot);
+    world_add_batch(w, "tomato", 24, "frame", STAGE_HARDENING, 60);
+    const int64_t opens_utc = world_utc("2026-04-09T06:00:00Z"), /* 07:00 in London */
+        noon_utc = world_utc("2026-04-09T11:00:00Z");
+    const WordingContext words = service_wording(w->service);
+    const OpenVisit *at = NULL;
+    for (guint i = 0; i < w->service->visits->len; i++) {
+        const OpenVisit *visit = w->service->visits->pdata[i];
+        for (guint k = 0; k < visit->jobs->len; k++) {
+            const Job *job = &g_array_index(visit->jobs, OpenJob, k).job;
+            if (job->kind != JOB_SET_COVER || job->reason.limit != LIMIT_HEAT ||
+                visit->visit.start_utc > noon_utc)
+                continue;
+            g_autofree char *text = wording_job(&words, job);
+            print_message("%s\n", text);
+            assert_true(g_str_has_prefix(text, "Prop the frame 10 cm by Thu "));
+            assert_true(job->reason.otherwise_c > job->reason.limit_c);
+            assert_true(visit->visit.start_utc >= opens_utc &&
+                        visit->visit.start_utc < opens_utc + HOUR_S);
+            assert_true(job->deadline_utc >= visit->visit.start_utc &&
+                        job->deadline_utc <= noon_utc);
+            at = visit;
+        }
+    }
+    assert_non_null(at);
+    g_autoptr(GDateTime) start = g_date_time_new_from_unix_utc(at->visit.start_utc);
+    g_autofree char *stamp = g_date_time_format(start, "%Y%m%dT%H%M%SZ");
+    assert_true(has_event(w, stamp, "Prop frame 10 cm by "));
+
+    /* Shut it would be too hot for them: the views have the odds of the day as planned. */
+    const PlacePrediction *day = NULL;
+    for (int i = 0; i < w->service->plan.n_predictions; i++)
+        if (w->service->plan.predictions[i].place == place(w, "frame") &&
+            w->service->plan.predictions[i].high_utc > opens_utc && day == NULL)
+            day = &w->service->plan.predictions[i];
+    assert_non_null(day);
+    PlacePrediction hotter = *day;
+    const double odds = api_heat_odds(w->service, day);
+    hotter.high_c += 15;
+    assert_true(odds > 0.0 && odds < 0.5 && api_heat_odds(w->service, &hotter) > 0.9);
+    hotter.place = place(w, "bed"); /* in the open, and nobody stands there */
+    assert_true(isnan(api_heat_odds(w->service, &hotter)));
+    assert_true(api_allowed_low_c(w->service, day->place) > 0.0);
+    assert_true(isnan(api_allowed_low_c(w->service, hotter.place)));
     world_free(w);
 }
 
@@ -263,6 +452,10 @@ int main(void)
         cmocka_unit_test(test_a_cover_that_was_moved),
         cmocka_unit_test(test_an_evening),
         cmocka_unit_test(test_the_open_air),
+        cmocka_unit_test(test_once_a_week),
+        cmocka_unit_test(test_reset_is_told),
+        cmocka_unit_test(test_a_hot_day),
+        cmocka_unit_test(test_devices),
         cmocka_unit_test(test_a_frost_that_nobody_saw),
     };
     return cmocka_run_group_tests_name("service-learning", tests, NULL, NULL);

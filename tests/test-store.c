@@ -254,6 +254,8 @@ static void test_readings_aways_warnings(void **state)
     assert_ok(store_put_reading(f->store, &f->garden, &reading, E));
     reading.reading.value_c = 22.5;
     reading.moved = true;
+    reading.since_utc = 1234567890;
+    reading.day = 14288;
     assert_ok(store_put_reading(f->store, &f->garden, &reading, E));
     reading.reading.value_c = NAN;
     assert_refused(store_put_reading(f->store, &f->garden, &reading, E), STORE_ERROR_INVALID,
@@ -271,6 +273,8 @@ static void test_readings_aways_warnings(void **state)
     assert_true(low->reading.value_c == -2.3 && low->basis.computed_c == -1.5 && !low->moved);
     assert_true(low->basis.outdoor_spread_k == 1.34 && low->basis.position == 1);
     assert_true(high->reading.value_c == 22.5 && high->moved && isnan(high->basis.computed_c));
+    assert_true(high->since_utc == 1234567890 && high->day == 14288);
+    assert_true(low->since_utc == 0 && low->day == 0);
     assert_true(high->kind == STORE_READING_MAXIMUM && high->basis.position == -1);
     open = g_array_index(outdoors, StoreReading, 0);
     assert_true(open.site == 0 && open.reading.place == -1 && open.reading.value_c == 1.5);

@@ -5,6 +5,7 @@
 #include <stdint.h>
 #include <cmocka.h>
 
+#include "service/wording-notice.h"
 #include "service/wording-names.h"
 #include "wording-garden.h"
 
@@ -72,15 +73,16 @@ static void test_sentences(void **state)
     Fixture f;
     int wrong = 0;
     (void)state;
-
     fixture_init(&f);
     for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
         const Row *row = &rows[i];
         const Job job = row_job(&f, row);
+        const bool late = wording_is_too_late(&f.context, &job);
         f.visit.site = row->place >= 0 ? f.places[row->place].site : HOME;
-        g_autofree char *text = wording_job(&f.context, &job);
+        g_autofree char *text = (late ? wording_too_late : wording_job)(&f.context, &job);
         g_autofree char *reason = wording_reason(&f.context, &job);
-        g_autofree char *summary = wording_summary(&f.context, &f.visit, &job, 1);
+        g_autofree char *summary = late ? wording_too_late_summary(&f.context, &job)
+                                        : wording_summary(&f.context, &f.visit, &job, 1);
         printf("# %s\n#     [%s]\n#     %s\n#     %s\n", row->sentence, summary, text, reason);
         if (strcmp(text, row->job) != 0 || strcmp(reason, row->reason) != 0 ||
             strcmp(summary, row->summary) != 0) {
@@ -302,7 +304,6 @@ static void test_calm_rescue(void **state)
 {
     Fixture f;
     (void)state;
-
     fixture_init(&f);
     f.garden.risk.damage = 0.01;
     Job jobs[] = {cover_job(&f, FLEECE, -1, LIMIT_DAMAGE, CABBAGE_A, NAN),

@@ -91,7 +91,10 @@ void fixture_init(Fixture *f)
         g_strlcpy(f->crops[i].title, titles[i], NAME_SIZE);
     g_strlcpy(f->containers[0].name, "cells-40", NAME_SIZE);
     f->containers[0].hold_max_weeks = 6;
-    f->garden = (Garden){.sites = f->sites,
+    f->growers[0] = (Grower){.name = "one", .home_site = HOME, .travel_min = 20.0};
+    f->garden = (Garden){.growers = f->growers,
+                         .n_growers = 1,
+                         .sites = f->sites,
                          .places = f->places,
                          .crops = f->crops,
                          .containers = f->containers,

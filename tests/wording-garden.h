@@ -27,6 +27,7 @@ typedef struct Fixture {
     Place places[N_PLACES];
     Crop crops[N_CROPS];
     Container containers[1];
+    Grower growers[1]; /* at home, 20 minutes from the plot */
     Garden garden;
     Batch batches[N_BATCHES];
     GTimeZone *zones[N_SITES];

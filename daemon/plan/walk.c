@@ -15,7 +15,6 @@
  * kills, and a rule for one in a hundred would never leave a cover shut. */
 #define HEAT_SD 1.2816
 #define PROPPED_SURER 0.5             /* of a shut cover's noon error under a propped one; chosen */
-#define BARE_HEAT_C 30.0              /* of seedlings without leaves yet, under cover; chosen */
 #define HEAT_LIGHT_WM2 50.0           /* below it heat is no matter; chosen */
 #define OVERCAST 0.875                /* 7/8 */
 #define UNKNOWN_POSITION_SPREAD_K 3.0 /* a cover that nobody reported on; chosen */
@@ -245,8 +244,7 @@ static void note_heat(Walk *w, const Segment *s, const PlaceStep *met, int step)
     if (s->uncovered || s->indoors || met->light_wm2 < HEAT_LIGHT_WM2)
         return;
     double spread = 0.0, air = noon_c(w, s, met, step, &spread);
-    double limit = w->stage <= STAGE_EMERGED ? fmin(BARE_HEAT_C, w->crop->heat_limit_c)
-                                             : w->crop->heat_limit_c;
+    double limit = ramp_heat_limit_c(w->crop, w->stage);
     double over = air - limit;
     if (over > 0.0) {
         w->ret->heat_kh += over / STEPS_PER_H;

@@ -9,6 +9,7 @@
 
 #include <math.h>
 
+#define BARE_HEAT_C 30.0 /* of seedlings without leaves yet, under cover; chosen */
 #define STEP_H (1.0 / STEPS_PER_H)
 #define WHOLE_DAY_H 8.0     /* a ramp day with fewer hours seen moves neither H nor X upwards */
 #define RISE_SHARE 0.25     /* of the way to a warmer C, a ramp day */
@@ -113,6 +114,11 @@ double ramp_floor_c(const Crop *crop, const RampState *state)
     double by_exposure = clamp((double)state->exposure_days / RAMP_EXPOSURE_FULL, 0, 1);
     double share = by_cold > by_exposure ? by_cold : by_exposure;
     return crop->floor_soft_c + (crop->floor_hardened_c - crop->floor_soft_c) * share;
+}
+
+double ramp_heat_limit_c(const Crop *crop, Stage stage)
+{
+    return stage <= STAGE_EMERGED ? fmin(BARE_HEAT_C, crop->heat_limit_c) : crop->heat_limit_c;
 }
 
 double ramp_allowed_low_c(const Crop *crop, const RampState *state)

@@ -57,6 +57,9 @@ double ramp_floor_c(const Crop *crop, const RampState *state);
 /* What its coldest ten hours may average, °C: the higher of H - D and the floor; H while held. */
 double ramp_allowed_low_c(const Crop *crop, const RampState *state);
 
+/* The hottest the air under a cover may be, °C; seedlings without leaves yet stand less. */
+double ramp_heat_limit_c(const Crop *crop, Stage stage);
+
 /* Leaf temperature at which tissue is damaged, °C: from soft to hardened by f. */
 double ramp_damage_c(const Crop *crop, const RampState *state);
 

@@ -217,5 +217,9 @@ JsonNode *api_done(Service *service, const ApiBefore *before, const ApiDone *don
     api_set_text(object, "id", done->id);
     json_object_set_array_member(object, "jobs",
                                  done->jobs != NULL ? done->jobs : json_array_new());
+    if (done->reading != NULL)
+        json_object_set_object_member(object, "reading", done->reading(service, done->told));
+    else
+        json_object_set_null_member(object, "reading");
     return api_reply(object);
 }

@@ -23,13 +23,15 @@ gboolean api_commit(Service *service, ApiWrite write, gpointer change,
 
 /* What a reply to a change says; texts are copied. */
 typedef struct ApiDone {
-    const char *trigger;  /* of the plan, for the record */
-    const char *text;     /* what was done, one or two sentences */
-    const char *batch;    /* (nullable) name of the batch that is new or changed */
-    const char *id;       /* (nullable) of what is new */
-    JsonArray *jobs;      /* (owned) (nullable) taken over: jobs reported */
+    const char *trigger; /* of the plan, for the record */
+    const char *text;    /* what was done, one or two sentences */
+    const char *batch;   /* (nullable) name of the batch that is new or changed */
+    const char *id;      /* (nullable) of what is new */
+    JsonArray *jobs;     /* (owned) (nullable) taken over: jobs reported */
     /* (nullable) adds lines when the new plan is made */
     void (*tell)(const Service *service, gconstpointer told, GString *text);
+    /* (nullable) the member `reading`, when the new plan is made; the caller's */
+    JsonObject *(*reading)(const Service *service, gconstpointer told);
     gconstpointer told;
     gboolean keep_states; /* the states in memory know it already: batches are not read anew */
 } ApiDone;

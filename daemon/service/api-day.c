@@ -106,6 +106,7 @@ static void add_step(const OutdoorStep *step, int64_t utc, ApiNight *night)
         night->low_utc = utc;
         night->spread_k = step->spread_k;
         night->low_estimated = step->estimated;
+        night->dew_point_c = step->estimated & EST_DEW_POINT ? NAN : step->dew_point_c;
     }
     night->cloud_pct += 100.0 * step->cloud;
     night->wind_ms += step->wind_ms;

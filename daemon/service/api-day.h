@@ -23,6 +23,7 @@ typedef struct ApiNight {
     int64_t low_utc;
     double low_c, spread_k, frost_odds; /* odds of an air frost at the low */
     double cloud_pct, wind_ms;          /* means */
+    double dew_point_c;                 /* at the low; NAN where it is an estimate */
     double gust_ms, rain_mm;            /* NAN not known */
     uint32_t estimated;                 /* EST_ bits of all of it */
     uint32_t low_estimated;             /* of the low */

@@ -13,8 +13,11 @@
 #include "service/api-nights.h"
 #include "service/api-sources.h"
 #include "service/forecasts.h"
+#include "service/wording-names.h"
 #include "store/store-garden-events.h"
 #include "store/store-readings.h"
+
+#define DAY_S 86400
 
 /* ---- places ---- */
 
@@ -89,11 +92,13 @@ static void set_predictions(const Service *service, JsonObject *object, int plac
     else
         json_object_set_null_member(object, "low");
     api_set_odds(object, "leaf_frost_odds", low != NULL ? low->leaf_frost_odds : NAN);
+    api_set_number(object, "allowed_low_c", api_allowed_low_c(service, place));
     if (high != NULL)
         set_extreme(service, object, "high", site, high->high_c, high->high_spread_k,
                     high->high_utc);
     else
         json_object_set_null_member(object, "high");
+    api_set_odds(object, "heat_odds", high != NULL ? api_heat_odds(service, high) : NAN);
 }
 
 static void set_contents(const Service *service, JsonObject *object, int place)
@@ -156,6 +161,7 @@ static void add_place(const PlaceFacts *facts, int place, int depth, JsonArray *
     json_object_set_int_member(object, "depth", depth);
     json_object_set_boolean_member(object, "indoors", p->indoors);
     set_cover(facts, object, place);
+    api_take_text(object, "devices", wording_devices(service->garden, p));
     api_set_number(object, "trays", NAN);
     if (p->trays >= 0)
         json_object_set_int_member(object, "trays", p->trays);
@@ -285,6 +291,17 @@ static JsonNode *get_crops(const ControlRequest *request, gpointer data, GError 
 
 /* ---- weather ---- */
 
+/* The day of the forecast on which the low is, from 1. */
+static void set_lead(JsonObject *object, const SiteWeather *weather, const ApiNight *night)
+{
+    if (weather->issued_utc == 0 || night->low_utc < weather->issued_utc ||
+        night->low_estimated & EST_TEMPERATURE)
+        json_object_set_null_member(object, "lead_day");
+    else
+        json_object_set_int_member(object, "lead_day",
+                                   (night->low_utc - weather->issued_utc) / DAY_S + 1);
+}
+
 static JsonObject *night_object(const Service *service, int site, const ApiNight *night)
 {
     JsonObject *object = json_object_new();
@@ -307,11 +324,14 @@ static JsonObject *night_object(const Service *service, int site, const ApiNight
     api_set_number(object, "high_spread_k", has_noon ? noon.spread_k : NAN);
     api_set_odds(object, "frost_odds", night->frost_odds);
     api_set_text(object, "odds", wording_odds(night->frost_odds));
+    api_set_text(object, "sky", wording_sky(night->cloud_pct));
     api_set_number(object, "cloud_pct", night->cloud_pct);
+    api_set_number(object, "dew_point_c", night->dew_point_c);
     api_set_number(object, "wind_ms", night->wind_ms);
     api_set_number(object, "gust_ms", night->gust_ms);
     api_set_number(object, "rain_mm", night->rain_mm);
     api_set_text(object, "basis", basis);
+    set_lead(object, &service->weather[site], night);
     api_set_estimated(object, night->estimated);
     json_object_set_array_member(object, "places", api_place_nights(service, site, night->day));
     return object;
@@ -358,6 +378,9 @@ static JsonNode *get_weather(const ControlRequest *request, gpointer data, GErro
     }
     const SiteWeather *weather = &service->weather[site];
     const int first = api_tonight(service, site);
+    g_autoptr(JsonObject) object = json_object_new();
+    if (!api_set_second_opinion(service, site, object, error))
+        return NULL;
     JsonArray *nights = json_array_new();
     uint32_t estimated = 0;
     for (int day = first; day < first + SERVICE_HORIZON_D; day++) {
@@ -368,7 +391,6 @@ static JsonNode *get_weather(const ControlRequest *request, gpointer data, GErro
         if (!(night.estimated & EST_TEMPERATURE)) /* no forecast: nothing is left out of it */
             estimated |= night.estimated;
     }
-    JsonObject *object = json_object_new();
     api_set_units(object, service->garden);
     api_set_text(object, "site", service->garden->sites[site].name);
     api_set_text(object, "source", service->garden->sites[site].weather);
@@ -382,7 +404,7 @@ static JsonNode *get_weather(const ControlRequest *request, gpointer data, GErro
     json_object_set_array_member(object, "learned", api_learned_site(service, site));
     json_object_set_array_member(object, "sources", api_sources(service, site));
     json_object_set_array_member(object, "credits", api_credits(service, site));
-    return api_reply(object);
+    return api_reply(g_steal_pointer(&object));
 }
 
 void api_add_garden(Service *service, Control *control)

@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Readings, frosts heard of elsewhere, absences. */
+#include <math.h>
+
 #include "base/local-time.h"
 #include "service/api-change.h"
 #include "service/api-day.h"
@@ -51,12 +53,73 @@ static gboolean read_where(const Service *service, const ControlRequest *request
     return TRUE;
 }
 
+/* When the thermometer was set back. */
+static gboolean read_since(const Service *service, const ControlRequest *request,
+                           ReadingAsked *asked, GError **error)
+{
+    const char *told = NULL;
+
+    if (!control_body_string(request, "since", FALSE, &told, error))
+        return FALSE;
+    if (told == NULL)
+        return TRUE;
+    if (asked->kind == STORE_READING_INSTANT)
+        return api_refuse(error, THOLE_ERROR_INVALID,
+                          "since: only a minimum or maximum is since a time; give kind min or max");
+    if (!api_past_time(service, request, "since", asked->site, &asked->since_utc, error))
+        return FALSE;
+    if (asked->since_utc < asked->time_utc)
+        return TRUE;
+    const WordingContext words = service_wording(service);
+    g_autofree char *when = wording_when(&words, asked->site, asked->since_utc);
+    return api_refuse(error, THOLE_ERROR_INVALID,
+                      "since: %s is not before the reading; give when the thermometer was reset",
+                      when);
+}
+
 static void tell_night(const Service *service, gconstpointer taken, GString *text)
 {
     g_autofree char *line = wording_reading_night(service, taken);
 
     if (line != NULL)
         g_string_append_printf(text, "\n%s", line);
+}
+
+static const char *const kind_words[] = {"now", "min", "max"};
+
+/* The numbers of it; those of a night are before and after. */
+static JsonObject *reading_object(const Service *service, gconstpointer told)
+{
+    const ReadingTaken *taken = told;
+    const StoreReading *reading = &taken->reading;
+    const ReadingNight now = reading_night(service, reading);
+    const gboolean is_open = learned_is_open_air(service, reading);
+    JsonObject *object = json_object_new();
+
+    api_set_text(object, "place", api_place_name(service, reading->reading.place));
+    api_set_text(object, "site", service->garden->sites[learned_site(service, reading)].name);
+    json_object_set_boolean_member(object, "open_air", is_open);
+    api_set_text(object, "kind", kind_words[reading->kind]);
+    api_set_utc(object, "at_utc", reading->reading.time_utc);
+    api_set_utc(object, "since_utc",
+                reading->kind != STORE_READING_INSTANT ? taken->former_utc : 0);
+    if (reading->day != 0)
+        api_take_text(object, "date", local_day_format(reading->day));
+    else
+        json_object_set_null_member(object, "date");
+    api_set_number(object, "read_c", reading->reading.value_c);
+    api_set_number(object, "computed_c", taken->reckoned_c);
+    api_set_number(object, "spread_k",
+                   isfinite(taken->reckoned_c) ? taken->reckoned_spread_k : NAN);
+    json_object_set_boolean_member(object, "learned", taken->use == USE_LEARNED);
+    api_set_number(object, "bias_before_k", taken->learned_before.bias_k);
+    api_set_number(object, "bias_after_k", taken->learned.bias_k);
+    json_object_set_int_member(object, "readings", taken->learned.n);
+    api_set_number(object, "tonight_before_c", taken->before.low_c);
+    api_set_number(object, "tonight_after_c", now.low_c);
+    api_set_odds(object, "frost_odds_before", taken->before.frost_odds);
+    api_set_odds(object, "frost_odds_after", now.frost_odds);
+    return object;
 }
 
 static JsonNode *post_reading(const ControlRequest *request, gpointer data, GError **error)
@@ -71,7 +134,7 @@ static JsonNode *post_reading(const ControlRequest *request, gpointer data, GErr
         !read_kind(request, &asked.kind, error) ||
         !control_body_bool(request, "moved", FALSE, &asked.moved, error) ||
         !api_past_time(service, request, "at", asked.site, &asked.time_utc, error) ||
-        !control_reject_rest(request, error))
+        !read_since(service, request, &asked, error) || !control_reject_rest(request, error))
         return NULL;
     g_autoptr(ApiBefore) before = api_before_new(service);
     if (!reading_take(service, &asked, &taken, error))
@@ -81,6 +144,7 @@ static JsonNode *post_reading(const ControlRequest *request, gpointer data, GErr
                           .text = text,
                           .keep_states = TRUE,
                           .tell = tell_night,
+                          .reading = reading_object,
                           .told = &taken};
     return api_done(service, before, &done);
 }

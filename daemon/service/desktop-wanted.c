@@ -49,6 +49,14 @@ static NoticeWanted *notice(const Service *s, const char *key, int64_t due_utc, 
     wanted->summary = wording_summary(&words, visit, first, (int)jobs->len);
     wanted->body = wording_notice(&words, visit, first, (int)jobs->len);
     wanted->sense = sense(&words, visit, first, (int)jobs->len);
+    if (visit == NULL && wording_is_too_late(&words, first)) {
+        g_free(wanted->summary);
+        g_free(wanted->body);
+        g_free(wanted->sense);
+        wanted->summary = wording_too_late_summary(&words, first);
+        wanted->body = wording_too_late_notice(&words, first);
+        wanted->sense = g_strdup(wanted->summary);
+    }
     wanted->visit_id = visit != NULL ? g_strdup(visit->id) : NULL;
     return wanted;
 }

@@ -149,17 +149,49 @@ char *event_text_alert_id(const Service *s, const Job *job)
     int site = s->garden->places[job->place].site;
     const char *batch =
         job->batch >= 0 ? g_array_index(s->current.batches, Batch, job->batch).id : "garden";
-    return g_strdup_printf(EVENT_ALERT_PREFIX "%s-%d", batch,
-                           local_day(s->zones[site], alert_last_utc(job)));
+    const WordingContext words = service_wording(s);
+    return g_strdup_printf(EVENT_ALERT_PREFIX "%s-%d%s", batch,
+                           local_day(s->zones[site], alert_last_utc(job)),
+                           wording_is_too_late(&words, job) ? "-late" : "");
+}
+
+/* When somebody may come to open: the next sunrise; where there is none, when it is coldest. */
+static int64_t morning_utc(const Service *s, int site, const Job *job)
+{
+    const GArray *days = s->weather != NULL ? s->weather[site].days : NULL;
+    for (guint i = 0; days != NULL && i < days->len; i++) {
+        const SolarDay *day = &g_array_index(days, SolarDay, i);
+        if (day->sunrise_utc > clock_now(s->clk))
+            return day->sunrise_utc / STEP_S * STEP_S;
+    }
+    return job->reason.at_utc;
+}
+
+/* Nobody can come in time any more: what is not to be done in the morning. */
+static EventWanted *too_late(const Service *s, const Job *job, const GPtrArray *wanted)
+{
+    const WordingContext context = service_wording(s);
+    int site = s->garden->places[job->place].site;
+    g_autofree char *base = event_text_alert_id(s, job);
+    g_autofree char *id = living_id(s, wanted, base);
+    int64_t at_utc = stands_utc(s, id, morning_utc(s, site, job));
+    EventWanted *event = event_at(s, site, id, at_utc, at_utc + ASK_LASTS_S);
+    event->summary = wording_too_late_summary(&context, job);
+    event->description = wording_too_late_notice(&context, job);
+    event->substance = g_strdup_printf("late %s", base);
+    event_alarms_add(event->alarms, 0, TRUE, event->summary);
+    return event;
 }
 
 /* What no visit can do: once, before it is too late. */
 static EventWanted *alert(Service *s, const Job *job, const GPtrArray *wanted)
 {
     int64_t last_utc = alert_last_utc(job);
+    WordingContext context = service_wording(s);
+    if (job->urgent && job->place >= 0 && wording_is_too_late(&context, job))
+        return too_late(s, job, wanted);
     if (!job->urgent || job->place < 0 || last_utc <= clock_now(s->clk))
         return NULL;
-    WordingContext context = service_wording(s);
     int site = s->garden->places[job->place].site;
     g_autofree char *base = event_text_alert_id(s, job);
     g_autofree char *id = living_id(s, wanted, base);

@@ -66,6 +66,12 @@ static Sun sun_of(const Service *s, int site, int day)
     return sun;
 }
 
+void learned_night(const Service *s, int site, int day, int64_t *ret_set, int64_t *ret_rise)
+{
+    *ret_set = sun_of(s, site, day).set_utc;
+    *ret_rise = sun_of(s, site, day + 1).rise_utc;
+}
+
 int learned_site(const Service *s, const StoreReading *reading)
 {
     if (reading->site >= 0)
@@ -86,7 +92,9 @@ ReadingSpan learned_span(const Service *s, const StoreReading *reading)
     int64_t utc = reading->reading.time_utc;
     int site = learned_site(s, reading);
     gboolean is_high = reading->kind == STORE_READING_MAXIMUM;
-    int day = local_day(s->zones[site], utc - (is_high ? DAY_READ_S : NIGHT_READ_S));
+    int day = reading->day != 0
+                  ? reading->day
+                  : local_day(s->zones[site], utc - (is_high ? DAY_READ_S : NIGHT_READ_S));
     Sun today = sun_of(s, site, day);
     ReadingSpan span = {.day = day};
     if (is_high) {
@@ -126,8 +134,10 @@ Judgement learned_judge(const Learned *learned, const Service *s, const StoreRea
                          .computed_range_k = NAN,
                          .time_utc = reading->reading.time_utc,
                          .now_utc = now_utc};
-    if (is_extreme)
+    if (is_extreme && reading->day == 0) /* else it is known which of several nights it is of */
         asked.night_from_utc = learned_span(s, reading).reset_utc;
+    if (is_extreme)
+        asked.reset_utc = reading->since_utc;
     for (guint i = learned->readings->len; i-- > 0;) {
         const StoreReading *was = reading_at(learned, i);
         if (!is_same_series(was, reading) || was->reading.time_utc >= asked.time_utc)

@@ -63,6 +63,11 @@ typedef struct ReadingSpan {
 } ReadingSpan;
 ReadingSpan learned_span(const Service *service, const StoreReading *reading);
 
+/* Sunset of a site's local day, and the sunrise after it; of six hours to noon where there is none.
+ */
+void learned_night(const Service *service, int site, int day, int64_t *ret_sunset_utc,
+                   int64_t *ret_sunrise_utc);
+
 /* The site that a reading is of, and whether it is of the open air there. */
 int learned_site(const Service *service, const StoreReading *reading);
 gboolean learned_is_open_air(const Service *service, const StoreReading *reading);

@@ -38,6 +38,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/publish.c %D%/publish.h \
 	%D%/reading.c %D%/reading.h \
 	%D%/rehearse.c %D%/rehearse.h \
+	%D%/second-opinion.c %D%/second-opinion.h \
 	%D%/service.c %D%/service.h \
 	%D%/situation.c %D%/situation.h \
 	%D%/sources.c %D%/sources.h \

@@ -163,6 +163,54 @@ static gboolean predicted(const Service *s, const StoreReading *reading, StoreBa
     return TRUE;
 }
 
+/* ---- over several nights ---- */
+
+#define NIGHTS_MOST 14 /* more are too many to tell apart; chosen */
+/* What lies so many spreads of their difference apart is told apart in nine cases of ten; chosen.
+ */
+#define CLEAR_SPREADS 1.2816
+
+static double spread_of(const StoreBasis *basis)
+{
+    return hypot(basis->spread_k, basis->outdoor_spread_k);
+}
+
+/*
+ * Since the thermometer was set back several nights, or days, may have passed. Where one of them
+ * was predicted clearly the most extreme, the reading is of that one; else it is left to that
+ * before it was read, and judged to be of an older one, perhaps.
+ */
+static gboolean choose_night(const Service *s, StoreReading *reading, ReadingTaken *taken,
+                             GError **error)
+{
+    const int last = learned_span(s, reading).day;
+    const double sign = reading->kind == STORE_READING_MAXIMUM ? -1.0 : 1.0;
+    StoreBasis of[NIGHTS_MOST];
+    int n = 0, best = 0;
+
+    for (StoreReading night = *reading; n < NIGHTS_MOST; n++) {
+        night.day = last - n;
+        if (n > 0 && learned_span(s, &night).to_utc <= taken->former_utc)
+            break;
+        if (!predicted(s, &night, &of[n], error))
+            return FALSE;
+        if (sign * of[n].computed_c < sign * of[best].computed_c)
+            best = n;
+    }
+    taken->nights = n;
+    if (n == 1 || n == NIGHTS_MOST)
+        return TRUE;
+    for (int i = 0; i < n; i++) {
+        const double apart_k = sign * (of[i].computed_c - of[best].computed_c);
+        if (i != best &&
+            !(apart_k > CLEAR_SPREADS * hypot(spread_of(&of[i]), spread_of(&of[best]))))
+            return TRUE;
+    }
+    reading->day = last - best;
+    reading->basis = of[best];
+    return TRUE;
+}
+
 /* ---- tonight ---- */
 
 ReadingNight reading_night(const Service *s, const StoreReading *reading)
@@ -201,18 +249,15 @@ static int64_t former_utc(const Learned *learned, const StoreReading *reading)
     return 0;
 }
 
-static void note_learned(const Service *s, ReadingTaken *taken)
+/* What is known of where `r` was read. */
+static LearnedError learned_of(const Service *s, const StoreReading *r)
 {
     const Learned *learned = forecasts_learned(s->forecasts);
-    const StoreReading *r = &taken->reading;
     Extreme which = r->kind == STORE_READING_MAXIMUM ? EXTREME_HIGH : EXTREME_LOW;
-    taken->use = learned_use(learned, r);
-    taken->learned =
-        learned_is_open_air(s, r)
-            ? learned->sites[learned_site(s, r)].lead[0][which]
-            : learned
-                  ->covers[(ptrdiff_t)r->reading.place * POSITIONS_MAX + MAX(r->basis.position, 0)]
-                  .of[which];
+    if (learned_is_open_air(s, r))
+        return learned->sites[learned_site(s, r)].lead[0][which];
+    ptrdiff_t of = (ptrdiff_t)r->reading.place * POSITIONS_MAX + MAX(r->basis.position, 0);
+    return learned->covers[of].of[which];
 }
 
 /* What was expected of it a moment ago, after the readings before it. */
@@ -243,6 +288,7 @@ gboolean reading_take(Service *s, const ReadingAsked *asked, ReadingTaken *ret, 
     ReadingTaken taken = {.reading = {.reading = {asked->place, asked->time_utc, asked->value_c},
                                       .kind = asked->kind,
                                       .site = asked->place < 0 ? asked->site : -1,
+                                      .since_utc = asked->since_utc,
                                       .moved = asked->moved}};
     StoreReading *reading = &taken.reading;
     if (!check_value(s, reading, error))
@@ -251,9 +297,13 @@ gboolean reading_take(Service *s, const ReadingAsked *asked, ReadingTaken *ret, 
         reading->basis = compute_then(s, reading);
     else if (!predicted(s, reading, &reading->basis, error))
         return FALSE;
+    taken.former_utc = asked->since_utc != 0 ? asked->since_utc : former_utc(learned, reading);
+    if (asked->kind != STORE_READING_INSTANT && taken.former_utc != 0 &&
+        !choose_night(s, reading, &taken, error))
+        return FALSE;
     taken.judged = learned_judge(learned, s, reading, clock_now(s->clk));
-    taken.former_utc = former_utc(learned, reading);
     taken.before = reading_night(s, reading);
+    taken.learned_before = learned_of(s, reading);
     note_reckoned(s, &taken);
     if (!taken.judged.keep)
         return reading_refuse(s, &taken, error);
@@ -263,7 +313,8 @@ gboolean reading_take(Service *s, const ReadingAsked *asked, ReadingTaken *ret, 
             log_warning("service", NULL, "the readings cannot be read: %s", fault->message);
         return FALSE;
     }
-    note_learned(s, &taken);
+    taken.use = learned_use(forecasts_learned(s->forecasts), reading);
+    taken.learned = learned_of(s, reading);
     *ret = taken;
     return TRUE;
 }

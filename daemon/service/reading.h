@@ -13,7 +13,8 @@ typedef struct ReadingAsked {
     StoreReadingKind kind;
     int64_t time_utc;
     double value_c;
-    gboolean moved; /* the thermometer hangs elsewhere from now on */
+    int64_t since_utc; /* an extreme: when the thermometer was set back; 0: when it was last read */
+    gboolean moved;    /* the thermometer hangs elsewhere from now on */
 } ReadingAsked;
 
 /* Tonight in a place or the open air, as planned; `low_c` NAN not known. */
@@ -22,12 +23,14 @@ typedef struct ReadingNight {
 } ReadingNight;
 
 typedef struct ReadingTaken {
-    StoreReading reading; /* with what was computed for it */
+    StoreReading reading;                 /* with what was computed for it */
     double reckoned_c, reckoned_spread_k; /* with earlier readings of this night too; NAN */
     Judgement judged;
     ReadingUse use;
     LearnedError learned; /* of what was read, now: the place in that position, or the open air */
-    int64_t former_utc;   /* of the extreme read before it; 0 none */
+    LearnedError learned_before;
+    int64_t former_utc; /* it is since then: as told, or the extreme read before it; 0 none */
+    int nights;         /* or days, that it may be of since then; 0 not known */
     ReadingNight before;
 } ReadingTaken;
 

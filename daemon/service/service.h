@@ -25,7 +25,7 @@
 typedef struct ServiceOptions {
     char *config_path, *crops_path, *state_dir, *calendar_path; /* (owned) */
     char *socket_path; /* (owned) (nullable) no control interface */
-    int socket_fd; /* above 0: the listening socket, inherited; socket_path is not used then */
+    int socket_fd;     /* above 0: the listening socket, inherited; socket_path is not used then */
     char *weather; /* (owned) (nullable) source for all sites instead of the file's: rehearsals */
     gboolean desktop;   /* alarms are shown on the desktop; never in a rehearsal */
     gboolean system;    /* the system's daemon: group `thole` may ask */

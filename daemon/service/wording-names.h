@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* How sites, places and plants are called in a sentence. */
+/* How sites, places and plants are called in a sentence; the sky, and what a place has. */
 #pragma once
 
 #include "service/wording.h"
@@ -12,3 +12,9 @@ char *wording_site_words(const WordingContext *context, int site);
 char *wording_place_words(const WordingContext *context, int place);
 char *wording_where(const WordingContext *context, int place);
 char *wording_plants(const WordingContext *context, const Batch *batch);
+
+/* "clear", "partly", "cloudy", by the mean cloud. */
+const char *wording_sky(double cloud_pct);
+
+/* "soil cable to 18 °C, 200 l of water": what warms a place, or opens it; NULL nothing. */
+char *wording_devices(const Garden *garden, const Place *place);

@@ -38,6 +38,17 @@ bool wording_is_too_late(const WordingContext *context, const Job *job)
            job->deadline_utc - context->now_utc <= (int64_t)(60.0 * way_min);
 }
 
+/* "eave the box shut" */
+static char *leave_clause(const WordingContext *context, const Job *job)
+{
+    g_autofree char *place = wording_place_words(context, job->place);
+    const Place *here = wording_place(context, job->place);
+
+    if (here != NULL && (here->covered || here->parent >= 0))
+        return g_strdup_printf("eave %s shut", place);
+    return g_strdup_printf("eave %s alone", wording_is_one(context, job->batch) ? "it" : "them");
+}
+
 char *wording_too_late(const WordingContext *context, const Job *job)
 {
     g_autofree char *plants = wording_batch_words(context, job->batch);
@@ -46,11 +57,24 @@ char *wording_too_late(const WordingContext *context, const Job *job)
     const bool one = wording_is_one(context, job->batch);
     g_autofree char *where =
         here != NULL ? g_strdup_printf(" %s %s", wording_in(here), place) : g_strdup("");
-    g_autofree char *leave = here != NULL && (here->covered || here->parent >= 0)
-                                 ? g_strdup_printf("Leave %s shut", place)
-                                 : g_strdup_printf("Leave %s alone", one ? "it" : "them");
+    g_autofree char *leave = leave_clause(context, job);
 
-    return g_strdup_printf("It is too late to save %s%s from the frost: going no longer helps. %s "
+    return g_strdup_printf("It is too late to save %s%s from the frost: going no longer helps. L%s "
                            "in the morning until %s thawed.",
                            plants, where, leave, one ? "it has" : "they have");
+}
+
+char *wording_too_late_summary(const WordingContext *context, const Job *job)
+{
+    g_autofree char *leave = leave_clause(context, job);
+
+    return g_strdup_printf("Frost: l%s until thawed", leave);
+}
+
+char *wording_too_late_notice(const WordingContext *context, const Job *job)
+{
+    g_autofree char *what = wording_too_late(context, job);
+    g_autofree char *why = wording_reason(context, job);
+
+    return g_strdup_printf("%s\n%s", what, why);
 }

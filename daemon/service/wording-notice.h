@@ -21,3 +21,6 @@ char *wording_test_description(void);
 /* Whether a frost is so near, or there, that nobody can come before it; what is said then. */
 bool wording_is_too_late(const WordingContext *context, const Job *job);
 char *wording_too_late(const WordingContext *context, const Job *job);
+char *wording_too_late_summary(const WordingContext *context, const Job *job);
+/* That, and why. */
+char *wording_too_late_notice(const WordingContext *context, const Job *job);

@@ -3,6 +3,7 @@
 
 #include <math.h>
 
+#include "service/api-day.h"
 #include "service/api-input.h"
 
 #define AS_MODELLED_K 0.05
@@ -75,6 +76,7 @@ static void add_doubt(const Service *s, const ReadingTaken *taken, GString *text
 {
     const WordingContext words = service_wording(s);
     const StoreReading *r = &taken->reading;
+    const gboolean is_high = r->kind == STORE_READING_MAXIMUM;
 
     switch (taken->judged.verdict) {
     case VERDICT_DOUBTFUL:
@@ -89,8 +91,10 @@ static void add_doubt(const Service *s, const ReadingTaken *taken, GString *text
         break;
     case VERDICT_RESET: {
         g_autofree char *when = wording_when(&words, learned_site(s, r), taken->former_utc);
-        g_string_append_printf(text, " The one before it was read %s: it may be of an older %s.",
-                               when, r->kind == STORE_READING_MAXIMUM ? "day" : "night");
+        g_string_append_printf(text,
+                               " It is since %s: it may be of an older %s, and none of them was "
+                               "reckoned clearly the %s.",
+                               when, is_high ? "day" : "night", is_high ? "hottest" : "coldest");
         break;
     }
     default:
@@ -136,6 +140,20 @@ static void add_learned(const Service *s, const ReadingTaken *taken, GString *te
         g_string_append_printf(text, " %s", learned);
 }
 
+/* Which of several nights it is of. */
+static void add_night(const ReadingTaken *taken, GString *text)
+{
+    const gboolean is_high = taken->reading.kind == STORE_READING_MAXIMUM;
+
+    if (taken->reading.day == 0)
+        return;
+    g_autofree char *day = api_day_short(taken->reading.day);
+    g_string_append_printf(
+        text, " Of the %d %s since it was reset, %s %s was reckoned clearly the %s.", taken->nights,
+        is_high ? "days" : "nights", is_high ? "that of" : "the one that began on", day,
+        is_high ? "hottest" : "coldest");
+}
+
 char *wording_reading(const Service *s, const ReadingTaken *taken)
 {
     g_autoptr(GString) text = g_string_new(NULL);
@@ -143,6 +161,7 @@ char *wording_reading(const Service *s, const ReadingTaken *taken)
     static const char nothing[] = " It is kept; nothing is learned from it.";
 
     add_reckoned(s, taken, text);
+    add_night(taken, text);
     switch (taken->use) {
     case USE_LEARNED:
         add_learned(s, taken, text);
@@ -208,6 +227,39 @@ char *wording_reading_night(const Service *s, const ReadingTaken *taken)
     return g_strdup_printf("Tonight in %s: %s%s%s, odds of frost %s%s%s.", where, same ? "" : was,
                            same ? "" : " → ", is, same_odds ? "" : was_odds, same_odds ? "" : " → ",
                            odds);
+}
+
+static char *spread_words(const Garden *garden, double c, double spread_k)
+{
+    g_autofree char *value = wording_tenths(garden, c);
+
+    return g_strdup_printf("%s ± %.1f", value, shown_k(garden, spread_k));
+}
+
+char *wording_second_opinion(const Service *s, int site, const SecondOpinion *opinion,
+                             double planned_c, double planned_spread_k)
+{
+    g_autoptr(GString) text = g_string_new(NULL);
+
+    if (opinion->nights == 0 && opinion->from_utc == 0)
+        return NULL;
+    g_string_append(text, "Second opinion on tonight's low outdoors: ");
+    if (opinion->nights > 0) {
+        g_autofree char *value =
+            spread_words(s->garden, opinion->regression_c, opinion->regression_spread_k);
+        g_string_append_printf(text, "%s by your own %d clear, calm evenings", value,
+                               opinion->nights);
+    }
+    if (opinion->from_utc != 0) {
+        g_autofree char *value = wording_tenths(s->garden, opinion->fall_c);
+        g_autofree char *from = api_clock(s, site, opinion->from_utc);
+        g_autofree char *to = api_clock(s, site, opinion->to_utc);
+        g_string_append_printf(text, "%s%s by its fall from %s to %s",
+                               opinion->nights > 0 ? "; " : "", value, from, to);
+    }
+    g_autofree char *planned = spread_words(s->garden, planned_c, planned_spread_k);
+    g_string_append_printf(text, "; the forecast says %s.", planned);
+    return g_string_free(g_steal_pointer(&text), FALSE);
 }
 
 gboolean reading_refuse(const Service *s, const ReadingTaken *taken, GError **error)

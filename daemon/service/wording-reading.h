@@ -3,6 +3,7 @@
 #pragma once
 
 #include "service/reading.h"
+#include "service/second-opinion.h"
 
 /* What a thermometer may show; chosen. */
 #define READING_LEAST_C (-40.0)
@@ -27,6 +28,13 @@ char *wording_reading_night(const Service *service, const ReadingTaken *taken);
  */
 char *wording_learned(const Service *service, int site, int place, Extreme which,
                       const LearnedError *error);
+
+/*
+ * "Second opinion on tonight's low outdoors: ...", beside what is planned with; NULL where it
+ * says nothing. The caller's.
+ */
+char *wording_second_opinion(const Service *service, int site, const SecondOpinion *opinion,
+                             double planned_c, double planned_spread_k);
 
 /* Sets the error: it cannot be, and what would be accepted. Always FALSE. */
 gboolean reading_refuse(const Service *service, const ReadingTaken *taken, GError **error);

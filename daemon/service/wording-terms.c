@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Numbers, odds, times and the trade's words. */
 #include "base/local-time.h"
+#include "service/wording-names.h"
 #include "service/wording-private.h"
 
 #include <math.h>
@@ -9,6 +10,8 @@
 
 #define MINUS "\u2212"
 #define LAST_UTC INT64_C(253370764800) /* 9999-01-01: later there is no calendar */
+#define CLEAR_PCT 25.0                 /* 2/8 */
+#define CLOUDY_PCT 75.0                /* 6/8; both chosen */
 #define NEAR_DAYS 6                    /* within them a weekday says which day is meant */
 #define WHOLE_MAX 999999.0             /* figures beyond are not weather */
 
@@ -335,4 +338,41 @@ const char *wording_place_kind(PlaceKind kind)
         return "bed";
     }
     return "place";
+}
+
+const char *wording_sky(double cloud_pct)
+{
+    return cloud_pct < CLEAR_PCT ? "clear" : cloud_pct < CLOUDY_PCT ? "partly" : "cloudy";
+}
+
+static void add_device(GString *text, const char *what, const char *how)
+{
+    g_string_append_printf(text, "%s%s%s", text->len > 0 ? ", " : "", what, how);
+}
+
+char *wording_devices(const Garden *garden, const Place *place)
+{
+    g_autoptr(GString) text = g_string_new(NULL);
+
+    if (!isnan(place->set_point_c)) {
+        g_autofree char *to = wording_temperature(garden, place->set_point_c);
+        add_device(text, place->kind == PLACE_PROPAGATOR ? "heated to " : "heater to ", to);
+        if (place->lift_k > 0.0)
+            g_string_append_printf(text, " (at most %.0f %s above its room)",
+                                   garden->fahrenheit ? 1.8 * place->lift_k : place->lift_k,
+                                   garden->fahrenheit ? "°F" : "°C");
+    }
+    if (place->cable_w > 0.0) {
+        g_autofree char *to = wording_temperature(garden, place->soil_set_point_c);
+        add_device(text, "soil cable to ", to);
+    }
+    if (place->water_l > 0.0) {
+        g_autofree char *litres = g_strdup_printf("%.0f l", place->water_l);
+        add_device(text, litres, " of water");
+    }
+    if (place->covered && !isnan(place->cover.opener_from_c)) {
+        g_autofree char *from = wording_temperature(garden, place->cover.opener_from_c);
+        add_device(text, "opens by itself from ", from);
+    }
+    return text->len > 0 ? g_strdup(text->str) : NULL;
 }

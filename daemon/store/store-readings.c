@@ -29,8 +29,8 @@ gboolean store_put_reading(Store *store, const Garden *garden, const StoreReadin
     return store_run(
         store, error,
         "INSERT INTO reading(place, time_utc, value_c, kind, moved, computed_c, spread_k, bias_k,"
-        " outdoor_c, outdoor_spread_k, light_wm2, position_index)"
-        " VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)"
+        " outdoor_c, outdoor_spread_k, light_wm2, position_index, since_utc, day)"
+        " VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)"
         " ON CONFLICT(place, time_utc, kind) DO UPDATE SET value_c = excluded.value_c,"
         " moved = max(moved, excluded.moved), computed_c = coalesce(excluded.computed_c, "
         "computed_c),"
@@ -38,13 +38,14 @@ gboolean store_put_reading(Store *store, const Garden *garden, const StoreReadin
         "bias_k), outdoor_c = coalesce(excluded.outdoor_c, outdoor_c),"
         " outdoor_spread_k = coalesce(excluded.outdoor_spread_k, outdoor_spread_k), light_wm2 = "
         "coalesce(excluded.light_wm2, light_wm2),"
-        " position_index = max(position_index, excluded.position_index)",
+        " position_index = max(position_index, excluded.position_index),"
+        " since_utc = excluded.since_utc, day = excluded.day",
         V_TEXT(reading->site >= 0 ? garden->sites[reading->site].name
                                   : garden->places[r->place].name),
         V_INT(r->time_utc), V_REAL(r->value_c), V_TEXT(reading_words[reading->kind]),
         V_INT(reading->moved), V_REAL(b->computed_c), V_REAL(b->spread_k), V_REAL(b->bias_k),
-        V_REAL(b->outdoor_c), V_REAL(b->outdoor_spread_k), V_REAL(b->light_wm2),
-        V_INT(b->position));
+        V_REAL(b->outdoor_c), V_REAL(b->outdoor_spread_k), V_REAL(b->light_wm2), V_INT(b->position),
+        V_INT(reading->since_utc), V_INT(reading->day));
 }
 
 static gboolean read_reading(StoreRows *rows, gconstpointer garden, gpointer item, GError **error)
@@ -65,6 +66,8 @@ static gboolean read_reading(StoreRows *rows, gconstpointer garden, gpointer ite
         .kind = (StoreReadingKind)kind,
         .site = place < 0 ? store_find_site(garden, name) : -1,
         .moved = sqlite3_column_int(rows, 4) != 0,
+        .since_utc = sqlite3_column_int64(rows, 12),
+        .day = sqlite3_column_int(rows, 13),
         .basis = {.computed_c = store_column_real(rows, 5),
                   .spread_k = store_column_real(rows, 6),
                   .bias_k = store_column_real(rows, 7),
@@ -79,12 +82,12 @@ static gboolean read_reading(StoreRows *rows, gconstpointer garden, gpointer ite
 gboolean store_load_readings(Store *store, const Garden *garden, int64_t from_utc, int64_t to_utc,
                              GArray **ret_readings, GError **error)
 {
-    g_autoptr(StoreRows) rows =
-        store_query(store, error,
-                    "SELECT place, time_utc, value_c, kind, moved, computed_c, spread_k, bias_k,"
-                    " outdoor_c, outdoor_spread_k, light_wm2, position_index FROM reading"
-                    " WHERE time_utc >= ?1 AND time_utc < ?2 ORDER BY time_utc, n",
-                    V_INT(from_utc), V_INT(to_utc));
+    g_autoptr(StoreRows) rows = store_query(
+        store, error,
+        "SELECT place, time_utc, value_c, kind, moved, computed_c, spread_k, bias_k,"
+        " outdoor_c, outdoor_spread_k, light_wm2, position_index, since_utc, day FROM reading"
+        " WHERE time_utc >= ?1 AND time_utc < ?2 ORDER BY time_utc, n",
+        V_INT(from_utc), V_INT(to_utc));
     return store_collect(store, rows, read_reading, garden, sizeof(StoreReading), NULL,
                          ret_readings, error);
 }

@@ -24,8 +24,12 @@ typedef struct StoreBasis {
 typedef struct StoreReading {
     Reading reading; /* place -1: the open air, or the garden no longer has it */
     StoreReadingKind kind;
-    int site;   /* read in the open air of a site; else -1 */
-    bool moved; /* the thermometer hangs elsewhere from this reading on */
+    int site;          /* read in the open air of a site; else -1 */
+    bool moved;        /* the thermometer hangs elsewhere from this reading on */
+    int64_t since_utc; /* of an extreme: the thermometer was set back then; 0 not told */
+    /* of one over several nights or days, the local day that it is of, where that is sure; 0: that
+     * before it was read */
+    int32_t day;
     StoreBasis basis;
 } StoreReading;
 

@@ -107,5 +107,10 @@ static const char learning[] =
     "ALTER TABLE prediction ADD COLUMN position_index INTEGER;"
     "ALTER TABLE prediction ADD COLUMN tonight INTEGER NOT NULL DEFAULT 0;";
 
-const char *const store_migrations[] = {first_schema, weather_services, desktop_notices, learning};
+/* A minimum or maximum over several nights or days. */
+static const char resets[] = "ALTER TABLE reading ADD COLUMN since_utc INTEGER NOT NULL DEFAULT 0;"
+                             "ALTER TABLE reading ADD COLUMN day INTEGER NOT NULL DEFAULT 0;";
+
+const char *const store_migrations[] = {first_schema, weather_services, desktop_notices, learning,
+                                        resets};
 const int store_n_migrations = G_N_ELEMENTS(store_migrations);
