@@ -48,6 +48,13 @@ static void show_learned(JsonObject *holder)
         print_wrapped(0, read_text(read_item(holder, "learned", i), "text"));
 }
 
+/* Covers that stay shut too long, a line each. */
+static void show_damp(JsonObject *place)
+{
+    if (*read_text(place, "damp") != '\0')
+        print_wrapped(0, read_text(place, "damp"));
+}
+
 /* Under the name of their site, where there are several. */
 static void show_places(const Reply *reply, const Call *call)
 {
@@ -75,6 +82,8 @@ static void show_places(const Reply *reply, const Call *call)
     print_wrapped(0, "Frost: odds of frost on leaves in the next night, covers as planned.");
     for (guint i = 0; i < read_count(reply->object, "places"); i++)
         show_learned(read_item(reply->object, "places", i));
+    for (guint i = 0; i < read_count(reply->object, "places"); i++)
+        show_damp(read_item(reply->object, "places", i));
     if (doubtful)
         print_wrapped(0, "? as planned; nobody has said that it was done.");
 }

@@ -354,6 +354,13 @@ TESTS += %D%/test-plan-errors
 %C%_test_plan_errors_CFLAGS = $(TEST_CFLAGS)
 %C%_test_plan_errors_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+# Covers shut too long over plants.
+check_PROGRAMS += %D%/test-damp
+TESTS += %D%/test-damp
+%C%_test_damp_SOURCES = %D%/test-damp.c %D%/plan-garden.c %D%/plan-garden.h
+%C%_test_damp_CFLAGS = $(TEST_CFLAGS)
+%C%_test_damp_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 # What trays lose, and when to water.
 check_PROGRAMS += %D%/test-water
 TESTS += %D%/test-water

@@ -327,6 +327,7 @@ typedef enum LimitKind {
     LIMIT_DESTINATION, /* the next nights there are too cold, or none was named */
     LIMIT_HELD_TOO_LONG,
     LIMIT_WATER, /* what a tray holds for its plants, litres */
+    LIMIT_DAMP,  /* nights running under a shut cover; `otherwise_c`: outdoors, too cold to air */
 } LimitKind;
 
 /* Why something was decided, as data; wording is made from it. */

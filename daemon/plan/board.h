@@ -21,6 +21,10 @@ typedef struct Stand {
     double *leaf_c; /* per batch: its leaves as the window begins; NAN not known */
 } Stand;
 
+typedef struct Airing {
+    int visit, nights; /* the visit at which the cover is lifted, -1 none; nights shut before */
+} Airing;
+
 typedef struct Board {
     const Snapshot *s;
     Arena *arena;
@@ -41,6 +45,8 @@ typedef struct Board {
     Stand start, stand;
     PlaceStep **hold; /* per chain: room for the window's air as decided, kept to the plan's end */
     struct TrackShelf *shelves; /* per chain: the air of the window at hand */
+    int64_t *shut_since;        /* per place: its cover over plants, as decided; 0 it is not */
+    Airing *airings;            /* per place, of the window at hand: after nights shut */
     double damage_z;        /* standard deviations that the accepted probability of damage leaves */
     uint64_t nodes, budget; /* batch evaluations: spent, and where the window at hand stops */
     int crossing_from;      /* crossings of a limit are noted from this step on */

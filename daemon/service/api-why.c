@@ -263,6 +263,21 @@ static void tell_breaches(Why *why)
     }
 }
 
+/* A cover over it that damp asks to be lifted, and nobody can. */
+static void tell_unaired(Why *why)
+{
+    for (int i = 0; i < why->service->plan.n_unaired; i++) {
+        const Reason *reason = &why->service->plan.unaired[i];
+        for (int p = why->place; p >= 0; p = why->service->garden->places[p].parent) {
+            if (p != reason->place ||
+                api_day(why->service, why->site, reason->at_utc) > why->day + 1)
+                continue;
+            number(why, "nights shut", reason->predicted_c, "nights", NAN);
+            step(why, "damp", wording_reason_plain(&why->words, reason, why->site));
+        }
+    }
+}
+
 /* Whether the job is about the batch, or a cover over it. */
 static gboolean concerns(const Why *why, const Job *job)
 {
@@ -415,6 +430,7 @@ static JsonNode *get_why(const ControlRequest *request, gpointer data, GError **
     tell_batch(&why);
     tell_limit(&why);
     tell_breaches(&why);
+    tell_unaired(&why);
     JsonArray *jobs = tell_jobs(&why);
     tell_outlook(&why);
     json_array_unref(why.numbers);
