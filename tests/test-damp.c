@@ -63,9 +63,9 @@ static const Job *airing(const Plan *p, int place)
 
 static const Reason *said(const Plan *p, int place)
 {
-    for (int i = 0; i < p->n_unaired; i++)
-        if (p->unaired[i].place == place)
-            return &p->unaired[i];
+    for (int i = 0; i < p->n_notes; i++)
+        if (p->notes[i].limit == LIMIT_DAMP && p->notes[i].place == place)
+            return &p->notes[i];
     return NULL;
 }
 

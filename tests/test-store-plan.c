@@ -9,6 +9,7 @@
 #include "store/store-readings.h"
 #include "store/store-plan-records.h"
 #include "store/store-plan.h"
+#include "store/store-waterings.h"
 #include "store/store-weather.h"
 
 #include <json-glib/json-glib.h>
@@ -320,13 +321,16 @@ static void test_export(void **state)
     StoreReading reading = {.reading = {1, T0, -1.25}, .site = -1};
     StoreAway away = {.from_utc = T0, .to_utc = T0 + 1};
     StoreWarning warning = {1, 20562, -3, T0};
-    assert_ok(store_put_batch(f->store, &f->garden, &batch, T0, E) &&
-              store_put_placement(f->store, &f->garden, batch.id, 0, T0, E) &&
+    StoreWatering watering = {.time_utc = T0, .known = true};
+    assert_ok(store_put_batch(f->store, &f->garden, &batch, T0, E));
+    g_strlcpy(watering.batch_id, batch.id, sizeof watering.batch_id);
+    assert_ok(store_put_placement(f->store, &f->garden, batch.id, 0, T0, E) &&
               store_put_loss(f->store, batch.id, T0, 2, "slugs", E) &&
               store_put_note(f->store, batch.id, T0, "a \"quoted\" word\n", E) &&
               store_put_position(f->store, &f->garden, &position, E) &&
               store_put_reading(f->store, &f->garden, &reading, E) &&
               store_put_away(f->store, &f->garden, &away, E) &&
+              store_put_watering(f->store, &watering, E) &&
               store_put_warning(f->store, &f->garden, &warning, E) &&
               store_put_visit(f->store, &scope, &visit, STORE_VISIT_DONE, T0, E) &&
               store_put_job(f->store, &scope, &job, visit.id, 0, E));
@@ -336,8 +340,9 @@ static void test_export(void **state)
     assert_non_null(node);
     JsonObject *root = json_node_get_object(node);
     assert_int_equal(json_object_get_int_member(root, "thole-export"), STORE_EXPORT_VERSION);
-    const char *const keys[] = {"batches",  "placements", "losses",   "notes",  "positions",
-                                "readings", "aways",      "warnings", "visits", "jobs"};
+    const char *const keys[] = {"batches",  "placements", "waterings", "losses",
+                                "notes",    "positions",  "readings",  "aways",
+                                "warnings", "visits",     "jobs"};
     assert_int_equal(json_object_get_size(root), 1 + G_N_ELEMENTS(keys));
     for (size_t i = 0; i < G_N_ELEMENTS(keys); i++)
         assert_int_equal(json_array_get_length(json_object_get_array_member(root, keys[i])), 1);

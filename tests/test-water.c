@@ -136,6 +136,82 @@ static void test_morning(void **state)
         }
 }
 
+/* Cabbages that have used a share of what their tray holds, in a dull cool garden; watering of a
+ * place is published for the first morning, -1 none. */
+static Plan with_used(double share, int published)
+{
+    static Job asked;
+    (void)in_the_frame(60, 1, 8);
+    world.batches[0].used_mm = share * water_held_mm(60, 40);
+    if (published >= 0) {
+        world.former[0] =
+            (Visit){.site = PLOT, .start_utc = START_UTC + 7 * 3600, .minutes = 15, .n_jobs = 1};
+        asked = (Job){.kind = JOB_WATER, .place = published, .batch = -1, .position = -1};
+        world.snapshot.n_former = 1;
+        world.snapshot.former_jobs = &asked;
+        world.snapshot.n_former_jobs = 1;
+    }
+    return make();
+}
+
+static int first_day(const Plan *p)
+{
+    int n = 0;
+    for (int j = 0; j < p->n_jobs; j++)
+        n += p->jobs[j].reason.limit == LIMIT_WATER &&
+             (p->jobs[j].visit < 0 ? p->jobs[j].deadline_utc
+                                   : p->visits[p->jobs[j].visit].start_utc) < START_UTC + 86400;
+    return n;
+}
+
+/* What was lost before counts, and more of it asks no less. */
+static void test_remembered(void **state)
+{
+    (void)state;
+    int last = 0, asked_from = -1, place = -1;
+    for (int k = 0; k <= 19; k++) {
+        const Plan p = with_used(0.05 * k, -1);
+        const int n = first_day(&p) > 0;
+        assert_true(n >= last);
+        if (n && asked_from < 0)
+            asked_from = k;
+        for (int j = 0; place < 0 && j < p.n_jobs; j++)
+            place = p.jobs[j].kind == JOB_WATER ? p.jobs[j].place : -1;
+        last = n;
+        if (asked_from < 0)
+            place = -1;
+    }
+    print_message("asked on the first day from %d/20 used on\n", asked_from);
+    assert_true(asked_from > 0 && asked_from < 19);
+    /* Asked for once, it stays until a quarter less: no coming and going with each forecast. */
+    const Plan fresh = with_used(0.05 * (asked_from - 1), -1);
+    assert_int_equal(first_day(&fresh), 0);
+    const Plan published = with_used(0.05 * (asked_from - 1), place);
+    assert_true(first_day(&published) > 0);
+}
+
+/* A cell that outlasts a day, not an absence: it is named, near as an alarm, far as a note. */
+static void test_absence(void **state)
+{
+    (void)state;
+    in_the_frame(60, 0.3, 14);
+    world_absent(&world, 1, 4);
+    const Plan near = make();
+    assert_true(waterings(&near, false) + waterings(&near, true) > 0);
+    in_the_frame(60, 0.3, 14);
+    world_absent(&world, 5, 8);
+    const Plan far = make();
+    int named = 0;
+    for (int i = 0; i < far.n_notes; i++)
+        named += far.notes[i].limit == LIMIT_WATER && far.notes[i].batch == 0 &&
+                 far.notes[i].at_utc > START_UTC + 4 * 86400;
+    assert_int_equal(named, 1);
+    in_the_frame(2000, 0.3, 14);
+    world_absent(&world, 5, 8);
+    const Plan large = make();
+    assert_int_equal(large.n_notes, 0);
+}
+
 static void test_indoors(void **state)
 {
     (void)state; /* watered daily as the grower passes */
@@ -153,6 +229,7 @@ int main(void)
         cmocka_unit_test(test_constants),  cmocka_unit_test(test_hourly_example),
         cmocka_unit_test(test_properties), cmocka_unit_test(test_dry_trays),
         cmocka_unit_test(test_morning),    cmocka_unit_test(test_indoors),
+        cmocka_unit_test(test_remembered), cmocka_unit_test(test_absence),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -292,6 +292,7 @@ typedef struct Batch {
     Stage stage;
     int place, destination; /* destination -1: to be asked */
     bool position_unknown;  /* a job that guards it was never reported */
+    double used_mm;         /* of the water its trays held, since it was watered last */
     RampState ramp;
 } Batch;
 

@@ -16,7 +16,8 @@ typedef struct Stand {
     int *places;    /* per batch */
     int *since;     /* per batch: its state is that of this step; before it, it was elsewhere */
     RampState *ramps;
-    double *judged; /* per batch: check_share that the window before charged to the day it cut */
+    double *used_mm; /* per batch: see Batch */
+    double *judged;  /* per batch: check_share that the window before charged to the day it cut */
     Stage *stages;
     double *leaf_c; /* per batch: its leaves as the window begins; NAN not known */
 } Stand;

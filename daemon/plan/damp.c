@@ -110,11 +110,11 @@ static void note_unaired(Damp *d, int place, int64_t since_utc, int64_t utc, boo
     const Board *b = d->b;
     Plan *plan = b->plan;
     const OutdoorStep *out = &b->s->sites[d->w->site].steps[board_step_at_or_after(b->s, utc)];
-    for (int i = 0; i < plan->n_unaired; i++) {
-        if (plan->unaired[i].place == place)
+    for (int i = 0; i < plan->n_notes; i++) {
+        if (plan->notes[i].limit == LIMIT_DAMP && plan->notes[i].place == place)
             return;
     }
-    plan->unaired[plan->n_unaired++] =
+    plan->notes[plan->n_notes++] =
         (Reason){.limit = LIMIT_DAMP,
                  .batch = batch_under(b, d->schedule, d->schedule->n_visits, place),
                  .place = place,
@@ -176,7 +176,7 @@ bool damp_open(Board *b)
     const int n = b->s->garden->n_places;
     b->shut_since = ARENA_NEW(b->arena, n, int64_t);
     b->airings = ARENA_NEW(b->arena, n, Airing);
-    b->plan->unaired = ARENA_NEW(b->arena, n, Reason);
+    b->plan->notes = ARENA_NEW(b->arena, n + b->s->n_batches, Reason);
     if (b->arena->failed)
         return false;
     for (int p = 0; p < n; p++)

@@ -149,10 +149,10 @@ static void set_damp(const Service *service, JsonObject *object, int place)
     const int site = service->garden->places[place].site;
 
     json_object_set_null_member(object, "damp");
-    for (int i = 0; i < service->plan.n_unaired; i++)
-        if (service->plan.unaired[i].place == place)
+    for (int i = 0; i < service->plan.n_notes; i++)
+        if (service->plan.notes[i].limit == LIMIT_DAMP && service->plan.notes[i].place == place)
             api_take_text(object, "damp",
-                          wording_reason_plain(&words, &service->plan.unaired[i], site));
+                          wording_reason_plain(&words, &service->plan.notes[i], site));
 }
 
 /* The place, then what is inside it. */

@@ -326,6 +326,11 @@ static char *until_date(const Telling *t, const char *lead, const char *joint)
 /* Without figures: litres to a tenth would change the text with every forecast. */
 static char *water_reason(const Telling *t)
 {
+    if (t->job == NULL)
+        return g_strdup_printf(
+            "The trays of %s hold too little water to last until somebody comes: "
+            "they may be dry %s",
+            t->plants, t->moment);
     return g_strdup_printf("The day may take most of the water that the trays of %s hold, or all",
                            t->plants);
 }
