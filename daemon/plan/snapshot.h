@@ -48,7 +48,7 @@ typedef struct Snapshot {
     const Chain *chains;
     const ChainState *states; /* per chain, at start_utc */
     int n_chains;
-    const int *positions; /* per place; the cover's position now */
+    const int *positions;      /* per place; the cover's position now */
     const int64_t *shut_since; /* (nullable) per place: its own cover, over plants; 0 it is not */
     const Batch *batches;      /* the living */
     int n_batches;
