@@ -96,6 +96,8 @@ const Command commands[] = {
     {"reading", "PLACE|SITE VALUE", 2, 2, reading_options,
      "what a thermometer shows; SITE: outdoors", "POST /v1/readings", run_reading,
      .example = "reading frame −1.5 --min"},
+    {"water", "BATCH|PLACE", 1, 1, at_options, "a batch, or all in a place, was watered",
+     "POST /v1/waterings", run_water, .example = "water frame --at 07:30"},
     {"frost", "SITE NIGHT LOW", 3, 3, NULL, "pass on a low you heard of", "POST /v1/frosts",
      run_frost, .example = "frost plot tonight −3"},
     {"away", "[end|FROM TO]", 0, 2, NULL, "when you are away; end: you are back",

@@ -79,6 +79,7 @@ WireExit run_why(const Call *call);
 WireExit run_report(const Call *call);
 WireExit run_cover(const Call *call);
 WireExit run_reading(const Call *call);
+WireExit run_water(const Call *call);
 WireExit run_frost(const Call *call);
 WireExit run_away(const Call *call);
 WireExit run_calendar(const Call *call);

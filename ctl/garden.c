@@ -76,6 +76,13 @@ static void show_devices(JsonObject *reply)
     }
 }
 
+/* Covers that stay shut too long, a line each. */
+static void show_damp(JsonObject *place)
+{
+    if (*read_text(place, "damp") != '\0')
+        print_wrapped(0, read_text(place, "damp"));
+}
+
 /* Under the name of their site, where there are several. */
 static void show_places(const Reply *reply, const Call *call)
 {
@@ -106,6 +113,8 @@ static void show_places(const Reply *reply, const Call *call)
     show_devices(reply->object);
     for (guint i = 0; i < read_count(reply->object, "places"); i++)
         show_learned(read_item(reply->object, "places", i));
+    for (guint i = 0; i < read_count(reply->object, "places"); i++)
+        show_damp(read_item(reply->object, "places", i));
     if (doubtful)
         print_wrapped(0, "? as planned; nobody has said that it was done.");
 }

@@ -81,6 +81,15 @@ WireExit run_reading(const Call *call)
     return client_run(call, "POST", "/v1/readings", body, show_done);
 }
 
+WireExit run_water(const Call *call)
+{
+    g_autoptr(JsonObject) body = json_object_new();
+
+    body_text(body, "of", call->args[0]);
+    body_option(body, "at", call);
+    return client_run(call, "POST", "/v1/waterings", body, show_done);
+}
+
 WireExit run_frost(const Call *call)
 {
     g_autoptr(JsonObject) body = json_object_new();

@@ -371,6 +371,13 @@ TESTS += %D%/test-plan-errors
 %C%_test_plan_errors_CFLAGS = $(TEST_CFLAGS)
 %C%_test_plan_errors_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+# Covers shut too long over plants.
+check_PROGRAMS += %D%/test-damp
+TESTS += %D%/test-damp
+%C%_test_damp_SOURCES = %D%/test-damp.c %D%/plan-garden.c %D%/plan-garden.h
+%C%_test_damp_CFLAGS = $(TEST_CFLAGS)
+%C%_test_damp_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 # What trays lose, and when to water.
 check_PROGRAMS += %D%/test-water
 TESTS += %D%/test-water
@@ -431,6 +438,12 @@ TESTS += %D%/test-second-opinion
 %C%_test_second_opinion_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_second_opinion_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_second_opinion_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+check_PROGRAMS += %D%/test-service-water
+TESTS += %D%/test-service-water
+%C%_test_service_water_SOURCES = %D%/test-service-water.c $(SERVICE_WORLD)
+%C%_test_service_water_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_service_water_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_service_water_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 check_PROGRAMS += %D%/test-service-learning
 TESTS += %D%/test-service-learning
 %C%_test_service_learning_SOURCES = %D%/test-service-learning.c $(SERVICE_WORLD)

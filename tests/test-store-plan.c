@@ -9,6 +9,7 @@
 #include "store/store-readings.h"
 #include "store/store-plan-records.h"
 #include "store/store-plan.h"
+#include "store/store-waterings.h"
 #include "store/store-weather.h"
 
 #include <json-glib/json-glib.h>
@@ -84,7 +85,7 @@ static void test_services(void **state)
 
 static Reason a_reason(int i)
 {
-    return (Reason){.limit = (LimitKind)(i % (LIMIT_WATER + 1)),
+    return (Reason){.limit = (LimitKind)(i % (LIMIT_DAMP + 1)),
                     .batch = i % 2 - 1,
                     .place = i % 4 - 1,
                     .at_utc = T0 + i,
@@ -119,8 +120,8 @@ static void test_visits_and_jobs(void **state)
     assert_ok(store_put_visit(f->store, &scope, &late, STORE_VISIT_PLANNED, T0, E));
     assert_ok(store_put_visit(f->store, &scope, &idle, STORE_VISIT_PLANNED, T0 + 1, E));
     assert_ok(store_put_visit(f->store, &scope, &early, STORE_VISIT_PLANNED, T0 + 2, E));
-    Job jobs[LIMIT_WATER + 1];
-    for (int i = 0; i <= LIMIT_WATER; i++) {
+    Job jobs[LIMIT_DAMP + 1];
+    for (int i = 0; i <= LIMIT_DAMP; i++) {
         jobs[i] = (Job){.kind = (JobKind)(i % (JOB_WATER + 1)),
                         .batch = i % 2 - 1,
                         .place = 1,
@@ -135,16 +136,16 @@ static void test_visits_and_jobs(void **state)
     reopen(f);
     g_autoptr(GArray) visits = NULL, open = NULL;
     assert_ok(store_load_open_visits(f->store, &scope, &visits, &open, E));
-    assert_true(visits->len == 3 && open->len == LIMIT_WATER + 1);
+    assert_true(visits->len == 3 && open->len == LIMIT_DAMP + 1);
     const Visit *v = (const Visit *)visits->data;
     assert_string_equal(v[0].id, early.id);
     assert_string_equal(v[2].id, late.id);
-    assert_true(v[0].n_jobs == LIMIT_WATER - 14 && v[0].first_job == 0);
+    assert_true(v[0].n_jobs == LIMIT_DAMP - 14 && v[0].first_job == 0);
     assert_true(v[1].n_jobs == 0 && v[1].first_job == v[0].n_jobs && v[1].fixed);
     assert_true(v[2].n_jobs == 15 && v[2].first_job == v[0].n_jobs && v[2].beyond_cap &&
                 v[2].minutes == 12.5);
     for (guint i = 0; i < open->len; i++) {
-        const Job *got = &g_array_index(open, Job, i), *want = &jobs[LIMIT_WATER];
+        const Job *got = &g_array_index(open, Job, i), *want = &jobs[LIMIT_DAMP];
         while (strcmp(want->id, got->id) != 0)
             want--;
         assert_int_equal(got->visit, want - jobs < 15 ? 2 : 0);
@@ -320,13 +321,16 @@ static void test_export(void **state)
     StoreReading reading = {.reading = {1, T0, -1.25}, .site = -1};
     StoreAway away = {.from_utc = T0, .to_utc = T0 + 1};
     StoreWarning warning = {1, 20562, -3, T0};
-    assert_ok(store_put_batch(f->store, &f->garden, &batch, T0, E) &&
-              store_put_placement(f->store, &f->garden, batch.id, 0, T0, E) &&
+    StoreWatering watering = {.time_utc = T0, .known = true};
+    assert_ok(store_put_batch(f->store, &f->garden, &batch, T0, E));
+    g_strlcpy(watering.batch_id, batch.id, sizeof watering.batch_id);
+    assert_ok(store_put_placement(f->store, &f->garden, batch.id, 0, T0, E) &&
               store_put_loss(f->store, batch.id, T0, 2, "slugs", E) &&
               store_put_note(f->store, batch.id, T0, "a \"quoted\" word\n", E) &&
               store_put_position(f->store, &f->garden, &position, E) &&
               store_put_reading(f->store, &f->garden, &reading, E) &&
               store_put_away(f->store, &f->garden, &away, E) &&
+              store_put_watering(f->store, &watering, E) &&
               store_put_warning(f->store, &f->garden, &warning, E) &&
               store_put_visit(f->store, &scope, &visit, STORE_VISIT_DONE, T0, E) &&
               store_put_job(f->store, &scope, &job, visit.id, 0, E));
@@ -336,8 +340,9 @@ static void test_export(void **state)
     assert_non_null(node);
     JsonObject *root = json_node_get_object(node);
     assert_int_equal(json_object_get_int_member(root, "thole-export"), STORE_EXPORT_VERSION);
-    const char *const keys[] = {"batches",  "placements", "losses",   "notes",  "positions",
-                                "readings", "aways",      "warnings", "visits", "jobs"};
+    const char *const keys[] = {"batches",  "placements", "waterings", "losses",
+                                "notes",    "positions",  "readings",  "aways",
+                                "warnings", "visits",     "jobs"};
     assert_int_equal(json_object_get_size(root), 1 + G_N_ELEMENTS(keys));
     for (size_t i = 0; i < G_N_ELEMENTS(keys); i++)
         assert_int_equal(json_array_get_length(json_object_get_array_member(root, keys[i])), 1);

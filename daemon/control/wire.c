@@ -65,6 +65,7 @@ const WireRoute wire_routes[] = {
     {"POST", "/v1/readings", "done"},
     {"POST", "/v1/test-alarm", "test-alarm"},
     {"GET", "/v1/today", "today"},
+    {"POST", "/v1/waterings", "done"},
     {"GET", "/v1/weather/{site}", "weather"},
     {"GET", "/v1/week", "week"},
     {"GET", "/v1/why/{batch}", "why"},

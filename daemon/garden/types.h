@@ -292,6 +292,7 @@ typedef struct Batch {
     Stage stage;
     int place, destination; /* destination -1: to be asked */
     bool position_unknown;  /* a job that guards it was never reported */
+    double used_mm;         /* of the water its trays held, since it was watered last */
     RampState ramp;
 } Batch;
 
@@ -327,6 +328,7 @@ typedef enum LimitKind {
     LIMIT_DESTINATION, /* the next nights there are too cold, or none was named */
     LIMIT_HELD_TOO_LONG,
     LIMIT_WATER, /* what a tray holds for its plants, litres */
+    LIMIT_DAMP,  /* nights running under a shut cover; `otherwise_c`: outdoors, too cold to air */
 } LimitKind;
 
 /* Why something was decided, as data; wording is made from it. */

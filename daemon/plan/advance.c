@@ -1,9 +1,12 @@
 /* SPDX-License-Identifier: MIT */
 /* What has passed: chains and batches are moved on, ramp days closed. */
+#include "climate/water.h"
 #include "odds/cover-error.h"
 #include "plan/marks.h"
 #include "plan/plan.h"
 #include "ramp/ramp.h"
+
+#include <math.h>
 
 typedef struct Moment {
     const PlanPast *past;
@@ -11,6 +14,21 @@ typedef struct Moment {
     int64_t utc;
     uint8_t marks;
 } Moment;
+
+/* What a batch has used of its water after a half-hour: none indoors, where the grower waters as
+ * she passes, nor in the ground. By when nothing is left it was cried out; it is taken as watered
+ * then, as other jobs that nobody reports are taken as done. */
+static double used_mm(const Garden *garden, const Batch *batch, const OutdoorStep *outdoor,
+                      const PlaceStep *met, bool uncovered)
+{
+    if (batch->stage >= STAGE_PLANTED_OUT || garden->places[batch->place].indoors ||
+        batch->container < 0)
+        return 0.0;
+    const Container *pot = &garden->containers[batch->container];
+    const double rain = uncovered ? outdoor->precipitation_mm : 0.0,
+                 used = batch->used_mm + water_loss_mm(outdoor, met, uncovered) - rain;
+    return used >= water_held_mm(pot->volume_ml, pot->per_tray) ? 0.0 : fmax(0.0, used);
+}
 
 /* One half-hour of one batch; true where a ramp day that ended was a check. */
 static bool advance_batch(const Moment *m, const Chain *chain, const int *positions, int layer,
@@ -32,6 +50,8 @@ static bool advance_batch(const Moment *m, const Chain *chain, const int *positi
         .shelter = chain_shelter(chain, positions, layer),
         .night = m->marks & MARK_NIGHT};
     ramp_step(crop, &step, &batch->ramp);
+    batch->used_mm = used_mm(m->past->garden, batch, m->outdoor, met,
+                             chain_shelter(chain, positions, layer) == 0.0);
     return checked;
 }
 

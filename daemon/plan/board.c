@@ -72,6 +72,7 @@ Stand stand_new(Board *b)
                    .places = ARENA_NEW(b->arena, s->n_batches, int),
                    .since = ARENA_NEW(b->arena, s->n_batches, int),
                    .judged = ARENA_NEW(b->arena, s->n_batches, double),
+                   .used_mm = ARENA_NEW(b->arena, s->n_batches, double),
                    .ramps = ARENA_NEW(b->arena, s->n_batches, RampState),
                    .stages = ARENA_NEW(b->arena, s->n_batches, Stage),
                    .leaf_c = ARENA_NEW(b->arena, s->n_batches, double)};
@@ -85,6 +86,7 @@ void stand_copy(const Board *b, const Stand *from, Stand *to)
     memcpy(to->chains, from->chains, (size_t)s->n_chains * sizeof *to->chains);
     memcpy(to->positions, from->positions, (size_t)s->garden->n_places * sizeof *to->positions);
     memcpy(to->places, from->places, n_batches * sizeof *to->places);
+    memcpy(to->used_mm, from->used_mm, n_batches * sizeof *to->used_mm);
     memcpy(to->judged, from->judged, n_batches * sizeof *to->judged);
     memcpy(to->since, from->since, n_batches * sizeof *to->since);
     memcpy(to->ramps, from->ramps, n_batches * sizeof *to->ramps);
@@ -173,6 +175,7 @@ static bool open_batches(Board *b)
         b->start.stages[i] = s->batches[i].stage;
         b->hardens_from[i] = hardens_from(b, i);
         b->start.leaf_c[i] = NAN;
+        b->start.used_mm[i] = s->batches[i].used_mm;
         b->survive[i] = 1.0;
     }
     return true;

@@ -16,10 +16,15 @@ typedef struct Stand {
     int *places;    /* per batch */
     int *since;     /* per batch: its state is that of this step; before it, it was elsewhere */
     RampState *ramps;
-    double *judged; /* per batch: check_share that the window before charged to the day it cut */
+    double *used_mm; /* per batch: see Batch */
+    double *judged;  /* per batch: check_share that the window before charged to the day it cut */
     Stage *stages;
     double *leaf_c; /* per batch: its leaves as the window begins; NAN not known */
 } Stand;
+
+typedef struct Airing {
+    int visit, nights; /* the visit at which the cover is lifted, -1 none; nights shut before */
+} Airing;
 
 typedef struct Board {
     const Snapshot *s;
@@ -42,6 +47,8 @@ typedef struct Board {
     PlaceStep **hold; /* per chain: room for the window's air as decided, kept to the plan's end */
     struct TrackShelf *shelves; /* per chain: the air of the window at hand */
     double work_ahead; /* of a day of progress that is still missing, batch-days; of this window */
+    int64_t *shut_since;        /* per place: its cover over plants, as decided; 0 it is not */
+    Airing *airings;            /* per place, of the window at hand: after nights shut */
     double damage_z;        /* standard deviations that the accepted probability of damage leaves */
     uint64_t nodes, budget; /* batch evaluations: spent, and where the window at hand stops */
     int crossing_from;      /* crossings of a limit are noted from this step on */

@@ -96,6 +96,7 @@ static bool add_cover(Decision *d, int visit, int v, int place)
     job->from_position = d->schedule->positions[v][place];
     job->reason.place = place;
     reason_give(d, job, d->schedule->visit_step[v], -1);
+    damp_reason(d, job, v);
     return true;
 }
 

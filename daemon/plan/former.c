@@ -19,6 +19,20 @@ static int former_step(const Board *b, const Window *w, const Visit *f)
     return step >= w->first && step < w->end ? (int)step : -1;
 }
 
+/* The search knows nothing of water: a visit for it alone is no less made for another schedule. */
+static bool is_for_water(const Snapshot *s, int visit)
+{
+    bool water = false;
+    for (int j = 0; j < s->n_former_jobs; j++) {
+        if (s->former_jobs[j].visit != visit)
+            continue;
+        if (s->former_jobs[j].kind != JOB_WATER)
+            return false;
+        water = true;
+    }
+    return water;
+}
+
 double former_disturbance(const Board *b, const Window *w, const Schedule *s)
 {
     const PlanWeights *weights = &b->s->weights;
@@ -26,7 +40,7 @@ double former_disturbance(const Board *b, const Window *w, const Schedule *s)
     for (int i = 0; i < b->s->n_former; i++) {
         const Visit *f = &b->s->former[i];
         int step = former_step(b, w, f), nearest = MOVED_VISIT_STEPS + 1;
-        if (step < 0)
+        if (step < 0 || is_for_water(b->s, i))
             continue;
         for (int v = 0; v < s->n_visits; v++) {
             if (schedule_jobs(b, w, s, v, NULL) > 0)

@@ -6,6 +6,7 @@ daemon_libcore_a_SOURCES += \
 	%D%/arena.h \
 	%D%/board.c \
 	%D%/board.h \
+	%D%/damp.c \
 	%D%/decide.c \
 	%D%/destinations.c \
 	%D%/errors.c \

@@ -109,7 +109,7 @@ static bool plan_window(Board *b, const Window *w)
     board_group(b);
     Schedule *schedule = schedule_new(b, &b->stand);
     if (schedule == NULL || !search_window(b, w, schedule) || !transfer_window(b, w, schedule) ||
-        !decide_window(b, w, schedule))
+        !damp_window(b, w, schedule) || !decide_window(b, w, schedule))
         return false;
     b->arena->used = keep;
     outlook_mark_ready(b, w);
@@ -120,7 +120,7 @@ bool plan_make(const Snapshot *snapshot, uint64_t budget, Arena *arena, Plan *re
 {
     Plan plan = {0};
     Board b;
-    if (!board_open(&b, snapshot, arena, &plan) || !open_plan(&b, &plan))
+    if (!board_open(&b, snapshot, arena, &plan) || !open_plan(&b, &plan) || !damp_open(&b))
         return false;
     outlook_begin(&b);
     for (int i = 0; i < b.n_windows; i++) {

@@ -54,7 +54,8 @@ typedef struct Plan {
     int n_visits, n_jobs, n_predictions, n_steps;
     CourseStep *course; /* [place · n_steps + step], of the snapshot's n_steps */
     Reason *breaches;   /* every limit that the plan passes, in any window; none silently */
-    int n_breaches;
+    int n_breaches, n_notes;
+    Reason *notes; /* what no visit can help: LIMIT_DAMP of a place, LIMIT_WATER of a batch */
     PlanValue value;
     bool within_limits;
     uint64_t nodes; /* batch evaluations spent */

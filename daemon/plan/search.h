@@ -62,6 +62,11 @@ bool alarm_breaches(Decision *decision);
 void alarm_rescues(Decision *decision);
 void alarm_frosty_morning(Decision *decision);
 
+/* damp.c: covers that have been shut too long over plants, propped at visits made anyway */
+bool damp_open(Board *board);
+bool damp_window(Board *board, const Window *window, Schedule *schedule);
+void damp_reason(const Decision *decision, Job *job, int visit);
+
 /* water.c: trays that a day dries out */
 void water_jobs(Decision *decision);
 

@@ -48,8 +48,9 @@ typedef struct Snapshot {
     const Chain *chains;
     const ChainState *states; /* per chain, at start_utc */
     int n_chains;
-    const int *positions; /* per place; the cover's position now */
-    const Batch *batches; /* the living */
+    const int *positions;      /* per place; the cover's position now */
+    const int64_t *shut_since; /* (nullable) per place: its own cover, over plants; 0 it is not */
+    const Batch *batches;      /* the living */
     int n_batches;
     const VisitWindow *windows; /* by time; absences taken out */
     int n_windows;

@@ -329,6 +329,7 @@ static JsonNode *repot(Asked *a, int container, int number, const char *done, GE
     batch->number = number;
     batch->trays = batch_trays(garden, container, number);
     batch->potted_utc = a->at_utc;
+    batch->used_mm = 0.0; /* watered in */
     batch->settled_utc = a->at_utc + (int64_t)crop->settle_days * DAY_S;
     batch->stage = STAGE_SETTLING;
     g_autofree char *until = wording_when(&words, a->site, batch->settled_utc);

@@ -147,6 +147,19 @@ static char *rests_on(const PlaceFacts *facts, int place)
                  : g_strdup(basis);
 }
 
+/* A cover that damp asks to be lifted, and nobody can. */
+static void set_damp(const Service *service, JsonObject *object, int place)
+{
+    const WordingContext words = service_wording(service);
+    const int site = service->garden->places[place].site;
+
+    json_object_set_null_member(object, "damp");
+    for (int i = 0; i < service->plan.n_notes; i++)
+        if (service->plan.notes[i].limit == LIMIT_DAMP && service->plan.notes[i].place == place)
+            api_take_text(object, "damp",
+                          wording_reason_plain(&words, &service->plan.notes[i], site));
+}
+
 /* The place, then what is inside it. */
 static void add_place(const PlaceFacts *facts, int place, int depth, JsonArray *places)
 {
@@ -168,6 +181,7 @@ static void add_place(const PlaceFacts *facts, int place, int depth, JsonArray *
     set_contents(service, object, place);
     set_predictions(service, object, place);
     api_take_text(object, "rests_on", rests_on(facts, place));
+    set_damp(service, object, place);
     JsonArray *learned = json_array_new();
     api_add_learned_place(service, place, learned);
     json_object_set_array_member(object, "learned", learned);

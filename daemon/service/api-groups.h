@@ -12,6 +12,7 @@ void api_add_batch_changes(Service *service, Control *control);
 void api_add_course(Service *service, Control *control);
 void api_add_garden(Service *service, Control *control);
 void api_add_cover(Service *service, Control *control);
+void api_add_water(Service *service, Control *control);
 void api_add_records(Service *service, Control *control);
 void api_add_why(Service *service, Control *control);
 void api_add_jobs(Service *service, Control *control);

@@ -11,14 +11,14 @@
 static const char *const limit_names[] = {
     "none",     "damage",   "check",    "heat",        "gust",          "scorch", "frozen",
     "capacity", "no visit", "progress", "exposure",    "nights",        "hold",   "settling",
-    "size",     "soil",     "ground",   "destination", "held too long", "water",
+    "size",     "soil",     "ground",   "destination", "held too long", "water",  "damp",
 };
 static const char *const job_names[] = {"set cover",  "move",   "transfer", "plant out",
                                         "leave shut", "rescue", "choose",   "water"};
 static const char *const stage_names[] = {"sown",      "emerged", "growing on",  "settling",
                                           "hardening", "ready",   "planted out", "ended"};
 
-G_STATIC_ASSERT(G_N_ELEMENTS(limit_names) == LIMIT_WATER + 1);
+G_STATIC_ASSERT(G_N_ELEMENTS(limit_names) == LIMIT_DAMP + 1);
 G_STATIC_ASSERT(G_N_ELEMENTS(job_names) == JOB_WATER + 1);
 G_STATIC_ASSERT(G_N_ELEMENTS(stage_names) == STAGE_ENDED + 1);
 
@@ -184,6 +184,8 @@ static const char *limit_unit(LimitKind limit)
         return "weeks";
     case LIMIT_WATER:
         return "l";
+    case LIMIT_DAMP:
+        return "nights";
     case LIMIT_NONE:
     case LIMIT_CAPACITY:
     case LIMIT_NO_VISIT:

@@ -263,6 +263,23 @@ static void tell_breaches(Why *why)
     }
 }
 
+/* A cover over it that damp asks to be lifted, or trays that dry out, where no visit can help. */
+static void tell_notes(Why *why)
+{
+    for (int i = 0; i < why->service->plan.n_notes; i++) {
+        const Reason *reason = &why->service->plan.notes[i];
+        const gboolean damp = reason->limit == LIMIT_DAMP;
+        gboolean ours = !damp && reason->batch == why->index;
+        for (int p = why->place; damp && p >= 0; p = why->service->garden->places[p].parent)
+            ours = ours || p == reason->place;
+        if (!ours || (damp && api_day(why->service, why->site, reason->at_utc) > why->day + 1))
+            continue;
+        if (damp)
+            number(why, "nights shut", reason->predicted_c, "nights", NAN);
+        step(why, damp ? "damp" : "water", wording_reason_plain(&why->words, reason, why->site));
+    }
+}
+
 /* Whether the job is about the batch, or a cover over it. */
 static gboolean concerns(const Why *why, const Job *job)
 {
@@ -415,6 +432,7 @@ static JsonNode *get_why(const ControlRequest *request, gpointer data, GError **
     tell_batch(&why);
     tell_limit(&why);
     tell_breaches(&why);
+    tell_notes(&why);
     JsonArray *jobs = tell_jobs(&why);
     tell_outlook(&why);
     json_array_unref(why.numbers);

@@ -12,6 +12,7 @@ void api_add_routes(Service *service, Control *control)
     api_add_course(service, control);
     api_add_garden(service, control);
     api_add_cover(service, control);
+    api_add_water(service, control);
     api_add_records(service, control);
     api_add_why(service, control);
     api_add_jobs(service, control);

@@ -5,6 +5,7 @@
 #include "base/log.h"
 #include "store/store-batches.h"
 #include "store/store-garden-events.h"
+#include "store/store-waterings.h"
 
 #define ASKS_WITHIN_S                                                                              \
     (12 * 3600) /* done so long before its visit, it is still what the job asks for; chosen */
@@ -72,11 +73,69 @@ static gboolean follow_move(Service *s, const Batch *batch, int to, gboolean pla
     return TRUE;
 }
 
+static gboolean waters(const Job *job)
+{
+    return job->kind == JOB_WATER || (job->kind == JOB_RESCUE && job->reason.limit == LIMIT_WATER);
+}
+
+/* Where a batch stood at `utc`, by the record: it may have been carried there on the same visit. */
+static int place_then(const GArray *placements, const Batch *batch, int64_t utc)
+{
+    int place = batch->place;
+    for (guint i = 0; i < placements->len; i++) {
+        const StorePlacement *p = &g_array_index(placements, StorePlacement, i);
+        if (p->from_utc <= utc && g_str_equal(p->batch_id, batch->id))
+            place = p->place;
+    }
+    return place;
+}
+
+/* What stood in the job's place was watered at `at_utc`, or was not after all. */
+static gboolean put_waterings(Service *s, const Job *job, int64_t at_utc, gboolean done,
+                              gboolean known, GError **error)
+{
+    g_autoptr(GArray) placements = NULL;
+    if (!store_load_placements(s->store, s->garden, NULL, at_utc, &placements, error))
+        return FALSE;
+    for (guint i = 0; i < s->current.batches->len; i++) {
+        const Batch *batch = &g_array_index(s->current.batches, Batch, i);
+        StoreWatering watering = {.time_utc = at_utc, .known = known};
+        if (place_then(placements, batch, at_utc) != job->place ||
+            (job->batch >= 0 && job->batch != (int)i))
+            continue;
+        g_strlcpy(watering.batch_id, batch->id, sizeof watering.batch_id);
+        if (!(done ? store_put_watering(s->store, &watering, error)
+                   : store_remove_watering(s->store, batch->id, at_utc, error)))
+            return FALSE;
+    }
+    return TRUE;
+}
+
+gboolean jobs_water(Service *s, int place, int batch, int64_t at_utc, GError **error)
+{
+    const Job job = {.kind = JOB_WATER, .place = place, .batch = batch};
+    for (guint i = 0; i < s->current.batches->len; i++) {
+        const Batch *now = &g_array_index(s->current.batches, Batch, i);
+        int index = -1;
+        Batch *settled = state_find_batch(&s->settled, now->id, &index);
+        if (now->place != place || (batch >= 0 && batch != (int)i) || settled == NULL ||
+            at_utc >
+                MAX(s->settled.as_of_utc, g_array_index(s->settled.batch_as_of, int64_t, index)))
+            continue;
+        settled->used_mm = 0.0; /* what it used since then is little, and counts from there */
+        if (!keep_batch(s, index, error))
+            return FALSE;
+    }
+    return put_waterings(s, &job, at_utc, TRUE, TRUE, error);
+}
+
 /* The job is taken as done at `at_utc`. */
 static gboolean apply(Service *s, const OpenJob *open, gboolean known, int64_t at_utc,
                       GError **error)
 {
     const Job *job = &open->job;
+    if (waters(job))
+        return put_waterings(s, job, at_utc, TRUE, known, error);
     if (!has_effect(job))
         return TRUE;
     if (job->kind == JOB_SET_COVER) {
@@ -107,6 +166,8 @@ static gboolean undo_cover(Service *s, const Job *job, int64_t at_utc, GError **
 static gboolean undo(Service *s, const OpenJob *open, int64_t at_utc, GError **error)
 {
     const Job *job = &open->job;
+    if (waters(job))
+        return put_waterings(s, job, at_utc, FALSE, FALSE, error);
     if (!has_effect(job))
         return TRUE;
     if (job->kind == JOB_SET_COVER)
@@ -297,7 +358,7 @@ OpenJob *jobs_find(const Service *s, int handle, OpenVisit **ret_visit)
 /* Whether both are about the same cover, or about where the same batch stands. */
 static gboolean same_subject(const Job *a, const Job *b)
 {
-    if (a->kind == JOB_SET_COVER || b->kind == JOB_SET_COVER)
+    if (a->kind == JOB_SET_COVER || b->kind == JOB_SET_COVER || b->kind == JOB_WATER)
         return a->kind == b->kind && a->place == b->place;
     return has_effect(a) && has_effect(b) && a->batch == b->batch;
 }
@@ -306,6 +367,8 @@ static gboolean asks_for(const Job *job, const Job *what)
 {
     if (what->kind == JOB_SET_COVER)
         return job->position == what->position;
+    if (what->kind == JOB_WATER)
+        return true;
     return job->place == what->place &&
            (job->kind == JOB_PLANT_OUT) == (what->kind == JOB_PLANT_OUT);
 }

@@ -38,6 +38,10 @@ gboolean jobs_report(Service *service, OpenVisit *visit, OpenJob *job, gboolean 
 OpenJob *jobs_asking(const Service *service, const Job *what, int64_t at_utc,
                      OpenVisit **ret_visit);
 
+/* The grower watered what stands in a place, or one batch of it (-1: all), outside of any job. */
+gboolean jobs_water(Service *service, int place, int batch, int64_t at_utc,
+                    GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
 /*
  * The grower set a cover outside of any job: so it stands from `at_utc` on. What is under it is
  * known again, unless the record has a later position of that cover.

@@ -24,6 +24,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-test-alarm.c \
 	%D%/api-today.c \
 	%D%/api-sources.c %D%/api-sources.h \
+	%D%/api-water.c \
 	%D%/api-why.c \
 	%D%/init-config.c %D%/init-config.h \
 	%D%/desktop.c %D%/desktop.h \

@@ -7,13 +7,16 @@
 #include "base/local-time.h"
 #include "service/forecasts.h"
 #include "service/this-night.h"
+#include "store/store-batches.h"
 #include "store/store-garden-events.h"
 
 #define DAY_S 86400
 #define PLAN_BUDGET 20000 /* batch evaluations a plan may spend on search; chosen */
 #define ARENA_START (8u << 20)
 #define ARENA_MOST ((gsize)1 << 30)
-#define EMERGES_AT_C 18.0          /* what seed trays are reckoned to be kept at; chosen */
+#define EMERGES_AT_C 18.0 /* what seed trays are reckoned to be kept at; chosen */
+#define SHUT_LOOK_BACK_S                                                                           \
+    (30 * DAY_S)                   /* of the record of covers; chosen: damp asks for two nights */
 #define ESTABLISHED_S (14 * DAY_S) /* from emergence to growing on; chosen */
 
 /* What the absences from the `first` on leave of a window; one in its middle leaves both its ends.
@@ -141,9 +144,67 @@ static gboolean make_plan(Service *s, const Snapshot *snapshot, GError **error)
     }
 }
 
+/* Since when each batch has stood where it does; 0 always. */
+static int64_t stands_since(const GArray *placements, const Batch *batch)
+{
+    int64_t since_utc = 0;
+    for (guint i = 0; i < placements->len; i++) {
+        const StorePlacement *p = &g_array_index(placements, StorePlacement, i);
+        if (g_str_equal(p->batch_id, batch->id))
+            since_utc = p->from_utc;
+    }
+    return since_utc;
+}
+
+/* The first of those that stand under a place now; 0 nothing does. */
+static int64_t sheltered_since(const Service *s, const GArray *placements, int place,
+                               int64_t from_utc)
+{
+    int64_t first_utc = 0;
+    for (guint i = 0; i < s->current.batches->len; i++) {
+        const Batch *batch = &g_array_index(s->current.batches, Batch, i);
+        for (int p = batch->place; p >= 0; p = s->garden->places[p].parent) {
+            const int64_t utc = MAX(from_utc, stands_since(placements, batch));
+            if (p == place && (first_utc == 0 || utc < first_utc))
+                first_utc = utc;
+        }
+    }
+    return first_utc;
+}
+
+/* Per place: since when its own cover has been shut over plants, by the record; 0 it is not. */
+static int64_t *covers_shut_since(const Service *s, GError **error)
+{
+    const int64_t from_utc = clock_now(s->clk) - SHUT_LOOK_BACK_S;
+    g_autoptr(GArray) positions = NULL, placements = NULL;
+    if (!store_load_position_history(s->store, s->garden, from_utc, &positions, error) ||
+        !store_load_placements(s->store, s->garden, NULL, from_utc, &placements, error))
+        return NULL;
+    int64_t *since = g_new0(int64_t, s->garden->n_places + 1);
+    for (int p = 0; p < s->garden->n_places; p++)
+        since[p] = s->current.positions[p] == 0 ? from_utc : 0;
+    for (guint i = 0; i < positions->len; i++) {
+        const StorePosition *p = &g_array_index(positions, StorePosition, i);
+        if (p->place < 0 || s->current.positions[p->place] != 0)
+            continue;
+        if (p->position > 0)
+            since[p->place] = 0;
+        else if (since[p->place] == 0)
+            since[p->place] = p->from_utc;
+    }
+    for (int p = 0; p < s->garden->n_places; p++) {
+        const int64_t sheltered_utc = sheltered_since(s, placements, p, from_utc);
+        since[p] = since[p] == 0 || sheltered_utc == 0 ? 0 : MAX(since[p], sheltered_utc);
+    }
+    return since;
+}
+
 gboolean situation_plan(Service *s, GError **error)
 {
     if (!make_windows(s, error))
+        return FALSE;
+    g_autofree int64_t *shut_since = covers_shut_since(s, error);
+    if (shut_since == NULL)
         return FALSE;
     g_autofree SiteOutlook *outlooks = site_outlooks(s);
     g_autoptr(GArray) former = NULL, former_jobs = NULL;
@@ -160,6 +221,7 @@ gboolean situation_plan(Service *s, GError **error)
                          .states = s->current.chain_states,
                          .n_chains = s->current.n_chains,
                          .positions = s->current.positions,
+                         .shut_since = shut_since,
                          .batches = (const Batch *)(gconstpointer)s->current.batches->data,
                          .n_batches = (int)s->current.batches->len,
                          .windows = (const VisitWindow *)(gconstpointer)s->windows->data,

@@ -7,6 +7,7 @@
 #include "service/forecasts.h"
 #include "store/store-batches.h"
 #include "store/store-garden-events.h"
+#include "store/store-waterings.h"
 #include "weather/normals.h"
 
 G_STATIC_ASSERT(sizeof(ChainState) == 4 * CHAIN_LAYERS_MAX * sizeof(double)); /* kept as numbers */
@@ -146,6 +147,22 @@ static int64_t on_grid_after(int64_t utc)
     return (utc + STEP_S - 1) / STEP_S * STEP_S;
 }
 
+/* Those of just this half-hour; gives when the next is. */
+static int64_t apply_waterings(State *state, const GArray *waterings, int64_t utc, int64_t to_utc)
+{
+    int64_t next_utc = to_utc;
+    for (guint i = 0; i < waterings->len; i++) {
+        const StoreWatering *w = &g_array_index(waterings, StoreWatering, i);
+        const int64_t at_utc = on_grid_after(w->time_utc);
+        Batch *batch = at_utc == utc ? state_find_batch(state, w->batch_id, NULL) : NULL;
+        if (batch != NULL)
+            batch->used_mm = 0.0;
+        else if (at_utc > utc)
+            next_utc = MIN(next_utc, at_utc);
+    }
+    return next_utc;
+}
+
 /* Applies what happened up to `utc`; gives the next moment at which something happens, at most
  * `to_utc`. */
 static int64_t apply_history(State *state, GArray *placements, GArray *positions, int64_t utc,
@@ -212,6 +229,7 @@ static void advance_stretch(State *state, Service *service, int64_t from_utc, in
     for (guint k = 0; k < living->len; k++) {
         Batch *batch = &g_array_index(state->batches, Batch, index[k]);
         batch->ramp = g_array_index(living, Batch, k).ramp;
+        batch->used_mm = g_array_index(living, Batch, k).used_mm;
         if (had_check[k] && checked != NULL)
             g_ptr_array_add(checked, g_strdup(batch->id));
     }
@@ -220,14 +238,18 @@ static void advance_stretch(State *state, Service *service, int64_t from_utc, in
 gboolean state_move_on(State *state, Service *service, int64_t to_utc, GPtrArray *checked,
                        GError **error)
 {
-    g_autoptr(GArray) placements = NULL, positions = NULL;
+    g_autoptr(GArray) placements = NULL, positions = NULL, waterings = NULL;
     if (!store_load_placements(service->store, service->garden, NULL, state->as_of_utc, &placements,
                                error) ||
         !store_load_position_history(service->store, service->garden, state->as_of_utc, &positions,
-                                     error))
+                                     error) ||
+        !store_load_waterings(service->store, state->as_of_utc - STEP_S, &waterings, error))
         return FALSE;
     for (;;) {
         int64_t next_utc = apply_history(state, placements, positions, state->as_of_utc, to_utc);
+        /* What the settled state ends with may still be taken back. */
+        if (state->as_of_utc < to_utc || state != &service->settled)
+            next_utc = MIN(next_utc, apply_waterings(state, waterings, state->as_of_utc, to_utc));
         if (state->as_of_utc >= to_utc)
             return TRUE;
         advance_stretch(state, service, state->as_of_utc, next_utc, checked);

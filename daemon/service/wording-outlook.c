@@ -78,6 +78,7 @@ static const char *waiting_words(LimitKind limit)
     case LIMIT_FROZEN:
     case LIMIT_PROGRESS:
     case LIMIT_WATER:
+    case LIMIT_DAMP:
     case LIMIT_NONE:
         break;
     }

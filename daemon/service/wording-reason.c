@@ -326,8 +326,33 @@ static char *until_date(const Telling *t, const char *lead, const char *joint)
 /* Without figures: litres to a tenth would change the text with every forecast. */
 static char *water_reason(const Telling *t)
 {
+    if (t->job == NULL)
+        return g_strdup_printf(
+            "The trays of %s hold too little water to last until somebody comes: "
+            "they may be dry %s",
+            t->plants, t->moment);
     return g_strdup_printf("The day may take most of the water that the trays of %s hold, or all",
                            t->plants);
+}
+
+/* Of a job, what it is for; else why it cannot be done. */
+static char *damp_reason(const Telling *t)
+{
+    const double nights = t->reason->predicted_c;
+    g_autofree char *count = nights >= 2.5 ? wording_whole(nights) : g_strdup("two");
+    g_autofree char *air = wording_temperature(t->context->garden, t->reason->otherwise_c);
+
+    if (t->job != NULL)
+        return g_strdup_printf("After %s nights shut the air over %s is damp, and that is how grey "
+                               "mould and damping off begin",
+                               count, t->plants);
+    if (*air == '\0')
+        return g_strdup_printf("%s stays shut for %s nights running and grows damp, and no visit "
+                               "airs it: lift the cover for an hour if you pass on a mild day",
+                               t->place, count);
+    return g_strdup_printf("%s stays shut for %s nights running and grows damp, but with about %s "
+                           "outdoors airing it does more harm: the plants come first",
+                           t->place, count, air);
 }
 
 static char *sentence(const Telling *t)
@@ -374,6 +399,8 @@ static char *sentence(const Telling *t)
         return held_reason(t);
     case LIMIT_WATER:
         return water_reason(t);
+    case LIMIT_DAMP:
+        return damp_reason(t);
     }
     return g_strdup("It is best done on the same visit");
 }

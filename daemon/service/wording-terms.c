@@ -309,6 +309,8 @@ const char *wording_limit(LimitKind limit)
         return "too long in its container";
     case LIMIT_WATER:
         return "dry trays";
+    case LIMIT_DAMP:
+        return "damp under a shut cover";
     }
     return "unknown";
 }

@@ -9,6 +9,7 @@ noinst_LIBRARIES += %D%/libstore.a
 	%D%/store-garden-events.c %D%/store-garden-events.h \
 	%D%/store-plan.c %D%/store-plan.h \
 	%D%/store-readings.c %D%/store-readings.h \
+	%D%/store-waterings.c %D%/store-waterings.h \
 	%D%/store-reason.c %D%/store-reason.h \
 	%D%/store-plan-records.c %D%/store-plan-records.h \
 	%D%/store-weather.c %D%/store-weather.h \

@@ -15,6 +15,7 @@ static const struct {
                 " sown_utc, settled_utc, potted_utc, planted_utc, stage, place, destination,"
                 " ended_utc FROM batch ORDER BY n"},
     {"placements", "SELECT batch_id, place, from_utc FROM placement ORDER BY n"},
+    {"waterings", "SELECT batch_id, time_utc, known FROM watering ORDER BY n"},
     {"losses", "SELECT batch_id, time_utc, number, cause FROM loss ORDER BY n"},
     {"notes", "SELECT batch_id, time_utc, text FROM note ORDER BY n"},
     {"positions", "SELECT place, position, known, from_utc FROM position ORDER BY n"},

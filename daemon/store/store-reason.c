@@ -28,6 +28,7 @@ static const char *const limit_words[] = {
     [LIMIT_DESTINATION] = "destination",
     [LIMIT_HELD_TOO_LONG] = "held-too-long",
     [LIMIT_WATER] = "water",
+    [LIMIT_DAMP] = "damp",
 };
 
 int store_find_batch(const StoreScope *scope, const char *batch_id)

@@ -111,6 +111,13 @@ static const char learning[] =
 static const char resets[] = "ALTER TABLE reading ADD COLUMN since_utc INTEGER NOT NULL DEFAULT 0;"
                              "ALTER TABLE reading ADD COLUMN day INTEGER NOT NULL DEFAULT 0;";
 
-const char *const store_migrations[] = {first_schema, weather_services, desktop_notices, learning,
-                                        resets};
+/* Waterings, and what each batch has used since its last. */
+static const char waterings[] =
+    "ALTER TABLE batch ADD COLUMN used_mm REAL NOT NULL DEFAULT 0;"
+    "CREATE TABLE watering(n INTEGER PRIMARY KEY, batch_id TEXT NOT NULL REFERENCES batch(id),"
+    " time_utc INTEGER NOT NULL, known INTEGER NOT NULL, UNIQUE(batch_id, time_utc)) STRICT;"
+    "CREATE INDEX watering_time ON watering(time_utc);";
+
+const char *const store_migrations[] = {first_schema, weather_services, desktop_notices,
+                                        learning,     resets,           waterings};
 const int store_n_migrations = G_N_ELEMENTS(store_migrations);
