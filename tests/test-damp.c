@@ -24,6 +24,7 @@ static void open_garden(double mean_c, double half_range_k, bool others)
     world_windows(&world, true);
     world.growers[0].visits_a_day_away = 2;
     world_batch(&world, 0, CABBAGE, FRAME, BED, STAGE_GROWING_ON);
+    world.places[FRAME].trays = world.batches[0].trays; /* no room for the others */
     world.batches[0].sown_utc = START_UTC - 25 * 24 * H;
     if (others)
         world_batch(&world, 1, CABBAGE, TUNNEL, BED, STAGE_HARDENING);

@@ -339,7 +339,7 @@ static void test_a_frost_that_nobody_saw(void **state)
     const Job *job = rescue(w);
     assert_non_null(job);
     assert_true(job->deadline_utc > world_now(w));
-    assert_true(has_event(w, "20260408T230000Z", "Save tomatoes by Thu 01:00 ("));
+    assert_true(has_event(w, "20260408T233000Z", "Save tomatoes by Thu 01:30 ("));
     world_run(w, world_utc("2026-04-09T03:30:00Z"));
     g_autofree char *again = take(w, "frame", STORE_READING_INSTANT, -2.5, FALSE, &taken);
     print_alerts(w, "04:30");
