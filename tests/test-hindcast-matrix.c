@@ -337,8 +337,9 @@ static void live_all(Matrix *m)
                                            .year = year,
                                            .crop = crop,
                                            .shift_k = -3.0 * cold,
-                                           .seed = seed++};
+                                           .seed = seed};
                     live_spring(m, &spring);
+                    seed++;
                 }
             }
         }
