@@ -2,6 +2,7 @@
 #include "plan-garden.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "climate/air.h"
@@ -263,4 +264,17 @@ void world_absent(World *w, int from_day, int to_day)
             w->windows[n++] = w->windows[i];
     }
     w->snapshot.n_windows = n;
+}
+
+Plan world_made(const World *w)
+{
+    static char *memory;
+    const size_t size = (size_t)64 << 20;
+    Plan plan;
+    if (memory == NULL)
+        memory = malloc(size);
+    Arena arena = {.base = (void *)memory, .size = size};
+    if (memory == NULL || !plan_make(&w->snapshot, 100000, &arena, &plan))
+        abort();
+    return plan;
 }

@@ -50,3 +50,6 @@ void world_absent(World *world, int from_day, int to_day);
 
 /* A batch of 70 days, soft as from the heat. */
 void world_batch(World *world, int at, int crop, int place, int destination, Stage stage);
+
+/* Its plan, which stands until the next is made. */
+Plan world_made(const World *world);

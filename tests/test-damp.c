@@ -35,19 +35,6 @@ static void open_garden(double mean_c, double half_range_k, bool others)
     world.snapshot.shut_since = shut_since;
 }
 
-static Plan make(void)
-{
-    static char *memory;
-    const size_t size = (size_t)64 << 20;
-    if (memory == NULL)
-        memory = malloc(size);
-    assert_non_null(memory);
-    Arena arena = {.base = (void *)memory, .size = size};
-    Plan plan;
-    assert_true(plan_make(&world.snapshot, 100000, &arena, &plan));
-    return plan;
-}
-
 /* The first job that airs a place; NULL none. */
 static const Job *airing(const Plan *p, int place)
 {
@@ -80,7 +67,7 @@ static void test_two_nights(void **state)
     (void)state;
     open_garden(11, 4, true);
     shut_since[FRAME] = START_UTC - 30 * H; /* the day before yesterday at 18:00 */
-    const Plan p = make();
+    const Plan p = world_made(&world);
     const Job *job = airing(&p, FRAME);
     assert_non_null(job);
     assert_true(at(&p, job) < 24 * H);
@@ -95,7 +82,7 @@ static void test_aired_yesterday(void **state)
     (void)state;
     open_garden(11, 4, true);
     shut_since[FRAME] = START_UTC - 6 * H;
-    const Plan p = make();
+    const Plan p = world_made(&world);
     for (int j = 0; j < p.n_jobs; j++)
         assert_false(p.jobs[j].reason.limit == LIMIT_DAMP && p.jobs[j].place == FRAME &&
                      at(&p, &p.jobs[j]) < 24 * H);
@@ -106,7 +93,7 @@ static void test_freezing(void **state)
     (void)state;
     open_garden(-7, 3, true);
     shut_since[FRAME] = START_UTC - 54 * H;
-    const Plan p = make();
+    const Plan p = world_made(&world);
     assert_null(airing(&p, FRAME));
     const Reason *r = said(&p, FRAME);
     assert_non_null(r);
@@ -120,7 +107,7 @@ static void test_gale(void **state)
     for (int i = 0; i <= TEST_STEPS; i++)
         world.steps[PLOT][i].gust_ms = 18; /* the frame's light stands 14 */
     shut_since[FRAME] = START_UTC - 54 * H;
-    const Plan p = make();
+    const Plan p = world_made(&world);
     assert_null(airing(&p, FRAME));
     assert_non_null(said(&p, FRAME));
 }
@@ -130,15 +117,15 @@ static void test_nobody_comes(void **state)
 {
     (void)state;
     open_garden(7, 2, false);
-    const Plan calm = make();
+    const Plan calm = world_made(&world);
     shut_since[FRAME] = START_UTC - 54 * H;
-    const Plan p = make();
+    const Plan p = world_made(&world);
     const Reason *r = said(&p, FRAME);
     assert_non_null(r);
     assert_true(isnan(r->otherwise_c));
     assert_int_equal(p.n_visits, calm.n_visits);
     world_absent(&world, 0, 9);
-    const Plan absent = make();
+    const Plan absent = world_made(&world);
     assert_int_equal(absent.n_visits, 0);
     assert_non_null(said(&absent, FRAME));
 }
@@ -152,16 +139,16 @@ static void test_not_asked(void **state)
         shut_since[p] = START_UTC - 54 * H;
     world.places[FRAME].cover.opener_from_c = 18;
     world.batches[0].place = FRAME;
-    const Plan opener = make();
+    const Plan opener = world_made(&world);
     assert_null(airing(&opener, FRAME));
     assert_null(said(&opener, FRAME));
     world.places[FRAME].cover.opener_from_c = NAN;
     world.batches[0].place = FLEECE;
     world.batches[0].stage = STAGE_PLANTED_OUT;
     world.batches[0].planted_utc = START_UTC - 72 * H;
-    const Plan fleece = make();
+    const Plan fleece = world_made(&world);
     world.batches[0].place = BED;
-    const Plan bed = make();
+    const Plan bed = world_made(&world);
     const int places[] = {FRAME, FLEECE, BED};
     for (int i = 0; i < 3; i++) {
         assert_null(airing(&fleece, places[i]));
@@ -180,14 +167,14 @@ static void test_harmless(void **state)
     for (int k = 0; k < 14; k++) {
         open_garden(-3 + 1.5 * k, 3 + k % 4, true);
         world.snapshot.weights.visit_min = k % 2 * 15.0;
-        const Plan without = make();
+        const Plan without = world_made(&world);
         const bool within = without.within_limits;
         const Job *early = airing(&without, FRAME);
         assert_true(early == NULL || at(&without, early) >= 24 * H);
         for (int place = 0; place < N_PLACES; place++)
             later += airing(&without, place) != NULL;
         shut_since[FRAME] = START_UTC - 54 * H;
-        const Plan with = make();
+        const Plan with = world_made(&world);
         assert_true(!within || with.within_limits);
         aired += airing(&with, FRAME) != NULL;
     }

@@ -133,19 +133,6 @@ static void test_properties(void **state)
     assert_float_equal(water_litres(water_held_mm(90, 24)), 0.25 * 90 * 24 / 1000, 1e-9);
 }
 
-static Plan make(void)
-{
-    static char *memory;
-    const size_t size = (size_t)64 << 20;
-    if (memory == NULL)
-        memory = malloc(size);
-    assert_non_null(memory);
-    Arena arena = {.base = (void *)memory, .size = size};
-    Plan plan;
-    assert_true(plan_make(&world.snapshot, 100000, &arena, &plan));
-    return plan;
-}
-
 static int waterings(const Plan *p, bool dry)
 {
     int n = 0;
@@ -175,7 +162,7 @@ static Plan in_the_frame(double ml, double cloud, double mean_c)
     world_batch(&world, 0, CABBAGE, FRAME, BED, STAGE_HARDENING);
     world.containers[0].volume_ml = ml;
     world.containers[0].per_tray = 40;
-    return make();
+    return world_made(&world);
 }
 
 static void test_dry_trays(void **state)
@@ -220,7 +207,7 @@ static Plan with_used(double share, int published)
         world.snapshot.former_jobs = &asked;
         world.snapshot.n_former_jobs = 1;
     }
-    return make();
+    return world_made(&world);
 }
 
 static int first_day(const Plan *p)
@@ -265,11 +252,11 @@ static void test_absence(void **state)
     (void)state;
     in_the_frame(60, 0.3, 14);
     world_absent(&world, 1, 4);
-    const Plan near = make();
+    const Plan near = world_made(&world);
     assert_true(waterings(&near, false) + waterings(&near, true) > 0);
     in_the_frame(60, 0.3, 14);
     world_absent(&world, 5, 8);
-    const Plan far = make();
+    const Plan far = world_made(&world);
     int named = 0;
     for (int i = 0; i < far.n_notes; i++)
         named += far.notes[i].limit == LIMIT_WATER && far.notes[i].batch == 0 &&
@@ -277,7 +264,7 @@ static void test_absence(void **state)
     assert_int_equal(named, 1);
     in_the_frame(2000, 0.3, 14);
     world_absent(&world, 5, 8);
-    const Plan large = make();
+    const Plan large = world_made(&world);
     assert_int_equal(large.n_notes, 0);
 }
 
@@ -288,7 +275,7 @@ static void test_indoors(void **state)
     world_batch(&world, 0, TOMATO, SILL, BED, STAGE_GROWING_ON);
     world.containers[0].volume_ml = 3;
     world.containers[0].per_tray = 40;
-    const Plan p = make();
+    const Plan p = world_made(&world);
     assert_int_equal(waterings(&p, false) + waterings(&p, true), 0);
 }
 
