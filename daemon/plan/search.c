@@ -190,10 +190,11 @@ bool search_open(Board *b, const Window *w, Search *ret)
 }
 
 /* Betters the greedy choice until it is proved, or that would cost too much. */
-static bool prove(Search *q, int least, int most, Finalist *best)
+static bool prove(Search *q, int least, int most, bool all_times, Finalist *best)
 {
     Board *b = q->b;
-    ExactTask task = {.least = least, .most = most, .evaluations = b->exact_evaluations};
+    ExactTask task = {
+        .least = least, .most = most, .all_times = all_times, .evaluations = b->exact_evaluations};
     ExactProof proof;
     Finalist found = {schedule_new(b, &b->stand), best->value};
     if (found.schedule == NULL)
@@ -202,6 +203,8 @@ static bool prove(Search *q, int least, int most, Finalist *best)
     if (!exact_window(q, &task, found.schedule, &found.value, &proof))
         return false;
     *best = found;
+    if (all_times) /* the proof is of the times tried first */
+        return true;
     b->proof.proved = b->proof.proved && proof.proved;
     b->proof.gap = proof.gap;
     return true;
@@ -231,8 +234,9 @@ bool search_window(Board *b, const Window *w, Schedule *ret)
     b->proof = (WindowProof){.site = w->site, .day = w->day, .near = exact, .proved = exact};
     if (!exact)
         note_gap(&q, &best.value);
-    else if (!prove(&q, 0, w->cap, &best))
-        return false;
+    else if (!prove(&q, 0, w->cap, false, &best) ||
+             (best.value.broken > 1e-9 && !prove(&q, 0, w->cap, true, &best)))
+        return false; /* another time may keep a limit that those tried first do not */
     /* Beyond the cap only to keep the risk limits. */
     if (best.value.broken > 0.0 && q.near && w->cap < VISITS_MAX && w->n_slots > w->cap) {
         Finalist more;
@@ -242,7 +246,7 @@ bool search_window(Board *b, const Window *w, Schedule *ret)
             return false;
         double gap = b->proof.gap;
         if (n_more > 0 && decide_exactly(&q, beyond, n_more, &more) &&
-            (!exact || prove(&q, w->cap + 1, VISITS_MAX, &more)) &&
+            (!exact || prove(&q, w->cap + 1, VISITS_MAX, false, &more)) &&
             more.value.broken < best.value.broken - 1e-9)
             best = more;
         else
