@@ -364,6 +364,13 @@ TESTS += %D%/test-plan %D%/test-plan-properties %D%/test-plan-search
 %C%_test_plan_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_plan_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+# The exact search of a window beside everything that could be done in it.
+check_PROGRAMS += %D%/test-plan-exact
+TESTS += %D%/test-plan-exact
+%C%_test_plan_exact_SOURCES = %D%/test-plan-exact.c %D%/plan-garden.c %D%/plan-garden.h
+%C%_test_plan_exact_CFLAGS = $(TEST_CFLAGS)
+%C%_test_plan_exact_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 # What readings have taught, in the plan.
 check_PROGRAMS += %D%/test-plan-errors
 TESTS += %D%/test-plan-errors

@@ -24,13 +24,18 @@
 static const WorldWeather cool = {.low_c = 3, .high_c = 14};
 static const WorldWeather cold = {.low_c = 2, .high_c = 13}; /* the frame stays shut by night */
 
-static World *begin(const WorldWeather *weather)
+static World *begin_stage(const WorldWeather *weather, Stage stage, int age_days)
 {
     World *w = world_new(world_garden, START);
     world_start(w);
     world_forecast(w, weather);
-    world_add_batch(w, "lettuce", 24, "frame", STAGE_HARDENING, 50);
+    world_add_batch(w, "lettuce", 24, "frame", stage, age_days);
     return w;
+}
+
+static World *begin(const WorldWeather *weather)
+{
+    return begin_stage(weather, STAGE_HARDENING, 50);
 }
 
 static int place(const World *w, const char *name)
@@ -90,7 +95,8 @@ static void test_a_warm_frame(void **state)
 {
     (void)state;
     ReadingTaken taken;
-    World *w = begin(&cold);
+    /* Too young to harden: it stays where it is, and the frame is set the same every night. */
+    World *w = begin_stage(&cold, STAGE_GROWING_ON, 10);
     const double prior_k = of_place(w, "frame", 0)->of[EXTREME_LOW].spread_k;
     mornings(w, 1, 1.4, &taken);
     assert_int_equal(taken.use, USE_LEARNED);

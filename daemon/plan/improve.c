@@ -197,11 +197,7 @@ static bool improve_chain(Search *q, Schedule *s, int chain, PlanValue *best)
     return better;
 }
 
-/*
- * Where a batch may go: planted out, only under the fleece over its bed and back; not fit for
- * hardening, no further out than it is.
- */
-static bool may_stand(const Search *q, const Schedule *s, int batch, int place)
+bool may_stand(const Search *q, const Schedule *s, int batch, int place)
 {
     const Board *b = q->b;
     int now = s->places[0][batch], from = b->stand.places[batch];
@@ -217,9 +213,7 @@ static bool may_stand(const Search *q, const Schedule *s, int batch, int place)
            !board_place(b, now)->indoors;
 }
 
-/* Hardening ones at any time; all others only where a limit is passed, or the fleece may come off.
- */
-static bool is_movable(const Search *q, const Schedule *s, int batch)
+bool is_movable(const Search *q, const Schedule *s, int batch)
 {
     const Board *b = q->b;
     int place = s->places[0][batch];

@@ -13,6 +13,10 @@ daemon_libcore_a_SOURCES += \
 	%D%/errors.h \
 	%D%/evaluate.c \
 	%D%/evaluate.h \
+	%D%/exact-table.c \
+	%D%/exact-table.h \
+	%D%/exact.c \
+	%D%/exact.h \
 	%D%/former.c \
 	%D%/improve.c \
 	%D%/integers.h \
@@ -23,6 +27,7 @@ daemon_libcore_a_SOURCES += \
 	%D%/outlook.h \
 	%D%/plan.c \
 	%D%/plan.h \
+	%D%/proof.h \
 	%D%/prune.c \
 	%D%/reason.c \
 	%D%/schedule.c \

@@ -5,6 +5,8 @@
 
 #include <math.h>
 
+#define EXACT_EVALUATIONS                                                                          \
+    3000 /* of batches, for the exact search of a window; chosen: a tenth of a second at most */
 #define WINDOW_SHARE 3u /* times its even share of the budget a window may spend; chosen */
 
 static bool open_plan(Board *b, Plan *plan)
@@ -20,6 +22,7 @@ static bool open_plan(Board *b, Plan *plan)
     plan->predictions = ARENA_NEW(b->arena, b->predictions_size, PlacePrediction);
     plan->outlooks = ARENA_NEW(b->arena, s->n_batches, BatchOutlook);
     plan->breaches = ARENA_NEW(b->arena, b->breaches_size, Reason);
+    plan->proofs = ARENA_NEW(b->arena, b->n_windows, WindowProof);
     plan->course =
         ARENA_NEW(b->arena, (size_t)s->garden->n_places * (size_t)s->n_steps, CourseStep);
     if (b->arena->failed)
@@ -112,6 +115,8 @@ static bool plan_window(Board *b, const Window *w)
         !damp_window(b, w, schedule) || !decide_window(b, w, schedule))
         return false;
     b->arena->used = keep;
+    b->plan->proofs[b->plan->n_proofs++] = b->proof;
+    *(b->proof.near ? &b->plan->gap : &b->plan->later_gap) += b->proof.gap;
     outlook_mark_ready(b, w);
     return true;
 }
@@ -122,6 +127,7 @@ bool plan_make(const Snapshot *snapshot, uint64_t budget, Arena *arena, Plan *re
     Board b;
     if (!board_open(&b, snapshot, arena, &plan) || !open_plan(&b, &plan) || !damp_open(&b))
         return false;
+    b.exact_evaluations = EXACT_EVALUATIONS;
     outlook_begin(&b);
     for (int i = 0; i < b.n_windows; i++) {
         /* What is left is shared among the windows to come, the nearer ones more. */

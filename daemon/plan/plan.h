@@ -1,11 +1,10 @@
 /* SPDX-License-Identifier: MIT */
-/*
- * The plan: visits, cover positions, moves, and why. Pure: the caller's memory, no clock,
- * reproducible. The search is greedy, window by window; docs/plan.md says what that means.
- */
+/* The plan: visits, cover positions, moves, and why. Pure: the caller's memory, no clock,
+ * reproducible. */
 #pragma once
 
 #include "plan/arena.h"
+#include "plan/proof.h"
 #include "plan/snapshot.h"
 
 /* A choice's worth. Compared by `broken` first, then by `number`. All in batch-days. */
@@ -51,14 +50,15 @@ typedef struct Plan {
     Job *jobs;
     PlacePrediction *predictions;
     BatchOutlook *outlooks; /* one per batch of the snapshot */
-    int n_visits, n_jobs, n_predictions, n_steps;
+    int n_visits, n_jobs, n_predictions, n_steps, n_proofs, n_breaches, n_notes;
     CourseStep *course; /* [place · n_steps + step], of the snapshot's n_steps */
     Reason *breaches;   /* every limit that the plan passes, in any window; none silently */
-    int n_breaches, n_notes;
-    Reason *notes; /* what no visit can help: LIMIT_DAMP of a place, LIMIT_WATER of a batch */
+    Reason *notes;      /* what no visit can help: LIMIT_DAMP of a place, LIMIT_WATER of a batch */
     PlanValue value;
     bool within_limits;
-    uint64_t nodes; /* batch evaluations spent */
+    WindowProof *proofs;   /* n_proofs: one per window decided, in time */
+    double gap, later_gap; /* sums over the near windows, and over the others */
+    uint64_t nodes;        /* batch evaluations spent */
 } Plan;
 
 /*

@@ -4,7 +4,7 @@
  * stands. Every set of visits is improved greedily; the best few are simulated as they are, and
  * only that decides.
  */
-#include "plan/search.h"
+#include "plan/exact.h"
 
 #include <math.h>
 
@@ -18,8 +18,7 @@ typedef struct Finalist {
     PlanValue value;
 } Finalist;
 
-/* Visits of the slots in `mask`; false where they cannot all be made. */
-static bool set_visits(const Search *q, unsigned mask, Schedule *s)
+bool set_visits(const Search *q, unsigned mask, Schedule *s)
 {
     const Board *b = q->b;
     s->n_visits = 0;
@@ -190,6 +189,39 @@ bool search_open(Board *b, const Window *w, Search *ret)
     return !b->arena->failed;
 }
 
+/* Betters the greedy choice until it is proved, or that would cost too much. */
+static bool prove(Search *q, int least, int most, bool all_times, Finalist *best)
+{
+    Board *b = q->b;
+    ExactTask task = {
+        .least = least, .most = most, .all_times = all_times, .evaluations = b->exact_evaluations};
+    ExactProof proof;
+    Finalist found = {schedule_new(b, &b->stand), best->value};
+    if (found.schedule == NULL)
+        return false;
+    schedule_copy(b, best->schedule, found.schedule);
+    if (!exact_window(q, &task, found.schedule, &found.value, &proof))
+        return false;
+    *best = found;
+    if (all_times) /* the proof is of the times tried first */
+        return true;
+    b->proof.proved = b->proof.proved && proof.proved;
+    b->proof.gap = proof.gap;
+    return true;
+}
+
+/* A later window is not proved: the gap is to where nothing costs anything but delay. */
+static void note_gap(const Search *q, const PlanValue *value)
+{
+    Board *b = q->b;
+    double bound = 0.0;
+    for (int i = 0; i < b->s->n_batches; i++)
+        bound += board_site(b, b->stand.places[i]) == q->w->site ? exact_floor(b, q->w, i) : 0.0;
+    double found = value->broken <= 1e-9 ? value->number : value->broken + value->number;
+    b->proof.proved = q->w->n_slots == 0;
+    b->proof.gap = b->proof.proved ? 0.0 : fmax(0.0, found - bound);
+}
+
 bool search_window(Board *b, const Window *w, Schedule *ret)
 {
     Search q;
@@ -198,6 +230,13 @@ bool search_window(Board *b, const Window *w, Schedule *ret)
     if (!search_open(b, w, &q) || !try_patterns(&q, 0, w->cap, finalists, &n) ||
         !decide_exactly(&q, finalists, n, &best))
         return false;
+    bool exact = q.near && b->exact_evaluations > 0;
+    b->proof = (WindowProof){.site = w->site, .day = w->day, .near = exact, .proved = exact};
+    if (!exact)
+        note_gap(&q, &best.value);
+    else if (!prove(&q, 0, w->cap, false, &best) ||
+             (best.value.broken > 1e-9 && !prove(&q, 0, w->cap, true, &best)))
+        return false; /* another time may keep a limit that those tried first do not */
     /* Beyond the cap only to keep the risk limits. */
     if (best.value.broken > 0.0 && q.near && w->cap < VISITS_MAX && w->n_slots > w->cap) {
         Finalist more;
@@ -205,9 +244,13 @@ bool search_window(Board *b, const Window *w, Schedule *ret)
         Finalist *beyond = ARENA_NEW(b->arena, PATTERNS_MAX + 1, Finalist);
         if (beyond == NULL || !try_patterns(&q, w->cap + 1, VISITS_MAX, beyond, &n_more))
             return false;
+        double gap = b->proof.gap;
         if (n_more > 0 && decide_exactly(&q, beyond, n_more, &more) &&
+            (!exact || prove(&q, w->cap + 1, VISITS_MAX, false, &more)) &&
             more.value.broken < best.value.broken - 1e-9)
             best = more;
+        else
+            b->proof.gap = gap;
     }
     if (q.near && !shift_visits(&q, &best))
         return false;

@@ -24,13 +24,25 @@ void improve(Search *search, Schedule *schedule, PlanValue *best);
 /* Sets the covers of the chain of `place` anew, all else as it stands. */
 void improve_covers(Search *search, Schedule *schedule, int place, PlanValue *best);
 
+/*
+ * Where a batch may go: planted out, only under the fleece over its bed and back; not fit for
+ * hardening, no further out than it is.
+ */
+bool may_stand(const Search *search, const Schedule *schedule, int batch, int place);
+
+/* Hardening ones at any time; all others only where `results` say that a limit is passed, or the
+ * fleece may come off. */
+bool is_movable(const Search *search, const Schedule *schedule, int batch);
+
 /* prune.c: single covers set otherwise where that is better, simulated as it is. */
 bool refine(Search *search, Schedule *schedule, PlanValue *value);
 
 /* Takes out each job without which the plan is no worse. */
 bool prune(Search *search, Schedule *schedule, PlanValue *value);
 
-/* search.c */
+/* search.c: visits of the slots in `mask`, at the times tried first; false where they cannot all be
+ * made */
+bool set_visits(const Search *search, unsigned mask, Schedule *schedule);
 bool search_window(Board *board, const Window *window, Schedule *ret);
 
 /* transfer.c */

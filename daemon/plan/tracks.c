@@ -39,12 +39,29 @@ static TrackCourse course_scheduled(const Board *b, int chain, const Window *w,
     return course;
 }
 
-Track track_run(Board *b, int chain, const Window *w, const ChainState *start,
-                const TrackCourse *course, ChainState *ret_end)
+Track track_part(Board *b, int chain, const Window *w, int from, int to, const int *positions,
+                 ChainState *state, PlaceStep *steps)
 {
     const Chain *c = &b->s->chains[chain];
     const SiteOutlook *outlook = &b->s->sites[w->site];
     double longitude = b->s->garden->sites[w->site].longitude;
+    for (int step = from; step < to; step++) {
+        ChainForcing forcing = {
+            .now = &outlook->steps[step],
+            .next = &outlook->steps[step + 1],
+            .deep_c = outlook->deep_c,
+            .solar_hour = c->indoors ? marks_solar_hour(board_utc(b, step + 1), longitude) : 0.0};
+        PlaceStep *met = steps + (size_t)(step - from) * (size_t)c->n;
+        chain_step(c, positions, &forcing, state, met);
+        errors_apply(b->s, c, positions, step, met);
+    }
+    return (Track){.first = from, .n = to - from, .steps = steps};
+}
+
+Track track_run(Board *b, int chain, const Window *w, const ChainState *start,
+                const TrackCourse *course, ChainState *ret_end)
+{
+    const Chain *c = &b->s->chains[chain];
     int n = w->eval_end - w->first, part = -1, positions[CHAIN_LAYERS_MAX];
     PlaceStep *steps = ARENA_NEW(b->arena, (size_t)n * (size_t)c->n, PlaceStep);
     if (steps == NULL)
@@ -59,14 +76,8 @@ Track track_run(Board *b, int chain, const Window *w, const ChainState *start,
         }
         if (step == w->end && ret_end != NULL)
             *ret_end = state;
-        ChainForcing forcing = {
-            .now = &outlook->steps[step],
-            .next = &outlook->steps[step + 1],
-            .deep_c = outlook->deep_c,
-            .solar_hour = c->indoors ? marks_solar_hour(board_utc(b, step + 1), longitude) : 0.0};
-        PlaceStep *met = steps + (size_t)i * (size_t)c->n;
-        chain_step(c, positions, &forcing, &state, met);
-        errors_apply(b->s, c, positions, step, met);
+        (void)track_part(b, chain, w, step, step + 1, positions, &state,
+                         steps + (size_t)i * (size_t)c->n);
     }
     if (ret_end != NULL && w->end >= w->eval_end)
         *ret_end = state;

@@ -40,5 +40,9 @@ Track track_fixed(Board *board, int chain, const Window *window, const int *posi
 Track track_run(Board *board, int chain, const Window *window, const ChainState *start,
                 const TrackCourse *course, ChainState *ret_end /* nullable */);
 
+/* Steps `from` to `to` with the layers' covers in `positions`, into `steps`; `state` moves on. */
+Track track_part(Board *board, int chain, const Window *window, int from, int to,
+                 const int *positions, ChainState *state, PlaceStep *steps);
+
 /* The course of one chain that stands in `positions` (per place) all along. */
 TrackCourse track_course_fixed(const Board *board, int chain, const int *positions);
