@@ -71,6 +71,12 @@ TESTS += %D%/test-emergence
 %C%_test_emergence_LDADD = daemon/garden/libgarden.a daemon/libcore.a daemon/base/libbase.a \
 	$(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 
+check_PROGRAMS += %D%/test-sowing
+TESTS += %D%/test-sowing
+%C%_test_sowing_SOURCES = %D%/test-sowing.c
+%C%_test_sowing_CFLAGS = $(TEST_CFLAGS)
+%C%_test_sowing_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 check_PROGRAMS += %D%/test-odds %D%/test-odds-properties
 TESTS += %D%/test-odds %D%/test-odds-properties
 %C%_test_odds_SOURCES = %D%/test-odds.c %D%/odds-dense.h
