@@ -475,6 +475,9 @@ TESTS += %D%/test-desktop-dunst
 TESTS += %D%/desktop.sh
 EXTRA_DIST += %D%/desktop.sh
 
+TESTS += %D%/season.sh
+EXTRA_DIST += %D%/season.sh
+
 TESTS += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/readings.sh %D%/demo.sh
 EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/readings.sh %D%/demo.sh %D%/rehearsal-garden.sh
 

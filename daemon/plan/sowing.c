@@ -11,9 +11,8 @@
 
 #define DAY_S 86400
 #define WEEK_S (7 * DAY_S)
-#define SOWN_AT_C 18.0   /* what a crop's weeks are reckoned at; slower seed comes on top; chosen */
 #define COUNT_MOST_D 180 /* days of rates added up; chosen */
-#define BACK_MOST_D 400
+#define BACK_D 90        /* seed that is slow and a plant that waits, on top of its weeks; chosen */
 
 /* Of an indoor range, with what a heater makes of it; as step_indoors() of climate/chain.c. */
 static double heated_c(const Place *place, double room_c)
@@ -118,6 +117,20 @@ static int harden_days(const Sowing *s, const Batch *batch, int64_t from_utc)
         ramp_days_missing(crop, &soft, fmax(low_c, crop->floor_hardened_c), 0.0, exposure));
 }
 
+/* When the seedlings have settled after it; where it is not done, when they are up. */
+static int64_t find_pricking_out(const Sowing *s, SowingCourse *ret)
+{
+    const Crop *crop = &s->garden->crops[s->crop];
+    if (crop->prick_out_leaves < 0 || s->pricked)
+        return ret->emerged_utc;
+    const double days = count_days(s, s->raised_place, ret->emerged_utc, emergence_leaves_a_day,
+                                   crop->prick_out_leaves);
+    if (!isfinite(days))
+        return ret->emerged_utc;
+    ret->prick_out_utc = later(days_on(ret->emerged_utc, days), s->not_before_utc);
+    return days_on(ret->prick_out_utc, crop->settle_days);
+}
+
 void sowing_course(const Sowing *s, SowingCourse *ret)
 {
     const Crop *crop = &s->garden->crops[s->crop];
@@ -126,25 +139,17 @@ void sowing_course(const Sowing *s, SowingCourse *ret)
     find_emergence(s, ret);
     if (ret->emerged_utc == 0)
         return;
-    int64_t settled_utc = ret->emerged_utc;
-    if (crop->prick_out_leaves >= 0) {
-        const double days = count_days(s, s->raised_place, ret->emerged_utc, emergence_leaves_a_day,
-                                       crop->prick_out_leaves);
-        if (isfinite(days)) {
-            ret->prick_out_utc = days_on(ret->emerged_utc, days);
-            settled_utc = days_on(ret->prick_out_utc, crop->settle_days);
-        }
-    }
-    /* seed that is slower than the crop's weeks reckon with comes on top */
+    const int64_t settled_utc = later(find_pricking_out(s, ret), s->not_before_utc);
     const double slow_d =
-        fmax(0.0, ret->days_to_emerge - emergence_days(crop, SOWN_AT_C, SOWN_AT_C));
+        fmax(0.0, ret->days_to_emerge - emergence_days(crop, SOWING_RECKONED_C, SOWING_RECKONED_C));
     const int64_t from_utc = days_on(s->sown_utc, slow_d);
+    const double weeks_s = s->bought ? 0.0 : WEEK_S;
     const int64_t own_utc =
-        later(from_utc + (int64_t)(crop->weeks_to_harden * WEEK_S), settled_utc);
+        later(from_utc + (int64_t)(crop->weeks_to_harden * weeks_s), settled_utc);
+    const int64_t large_utc = from_utc + (int64_t)(crop->weeks_to_plant * weeks_s);
     ret->leave_utc = leave_in_season(s, &batch, own_utc);
     ret->leave_waits = ret->leave_utc > own_utc;
     ret->harden_days = harden_days(s, &batch, ret->leave_utc);
-    const int64_t large_utc = from_utc + (int64_t)(crop->weeks_to_plant * WEEK_S);
     ret->fit_utc = later(days_on(own_utc, harden_days(s, &batch, own_utc)), large_utc);
     ret->normal_low_c = plan_normal_low_c(s->garden, &batch, ret->fit_utc);
     const int64_t hard_utc = later(days_on(ret->leave_utc, ret->harden_days), large_utc);
@@ -158,13 +163,14 @@ void sowing_course(const Sowing *s, SowingCourse *ret)
 bool sowing_for(const Sowing *s, int64_t plant_utc, int64_t *ret_sown_utc, SowingCourse *ret)
 {
     Sowing one = *s;
+    const Crop *crop = &s->garden->crops[s->crop];
+    const int last = (int)(7.0 * crop->weeks_to_plant) + BACK_D;
     /* it never leaves the heat before its weeks are over */
-    for (int day = (int)(7.0 * s->garden->crops[s->crop].weeks_to_harden); day <= BACK_MOST_D;
-         day++) {
+    for (int day = (int)(7.0 * crop->weeks_to_harden); day <= last; day++) {
         SowingCourse course;
         one.sown_utc = plant_utc - (int64_t)day * DAY_S;
         sowing_course(&one, &course);
-        if (course.emerged_utc == 0 || course.fit_utc > plant_utc)
+        if (course.days_to_emerge > EMERGENCE_MOST_D || course.fit_utc > plant_utc)
             continue;
         *ret_sown_utc = one.sown_utc;
         *ret = course;
@@ -182,4 +188,12 @@ double sowing_frost_odds(const Site *site, int64_t utc)
     if (after_d > SOWING_FROST_AFTER_D)
         return (double)NAN;
     return odds_of_margin(odds_margin(after_d, site->last_frost_sd_d, 0.0));
+}
+
+int64_t sowing_frost_rare(const Site *site, int64_t utc, double odds)
+{
+    int day = 0;
+    while (day < 366 && sowing_frost_odds(site, days_on(utc, day)) > odds)
+        day++;
+    return days_on(utc, day);
 }

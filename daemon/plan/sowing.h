@@ -9,6 +9,8 @@
 #include "garden/types.h"
 #include "grow/emergence.h"
 
+/* What a crop's weeks are reckoned at; seed that is slower comes on top; chosen. */
+#define SOWING_RECKONED_C 18.0
 #define SOWING_FROST_AFTER_D                                                                       \
     90 /* later than this after the mean last frost none is reckoned with */
 
@@ -19,7 +21,10 @@ typedef struct Sowing {
     int raised_place;    /* where the seedlings stand then, until they leave the heat */
     int destination;     /* -1: the open air of the seed place's site */
     int64_t sown_utc;
-    int64_t emerged_utc; /* when it was seen to be up; 0: foretold */
+    int64_t emerged_utc;    /* when it was seen to be up; 0: foretold */
+    int64_t not_before_utc; /* nothing after emergence is earlier than this; 0 not asked */
+    bool pricked;           /* pricked out, or past it */
+    bool bought;            /* as plants: of any size */
 } Sowing;
 
 typedef struct SowingCourse {
@@ -48,8 +53,9 @@ void sowing_course(const Sowing *sowing, SowingCourse *ret);
 
 /*
  * Backwards: the last day of sowing, counted from `plant_utc` in whole days, from which it is fit
- * (`fit_utc`) by then. `ret` is the course of that sowing. False where none of the last
- * 400 days is early enough, or it never comes up.
+ * (`fit_utc`) by then. `ret` is the course of that sowing. False where none of
+ * the days that its weeks and 90 days more reach is early enough, or it would not be up within
+ * EMERGENCE_MOST_D.
  */
 bool sowing_for(const Sowing *sowing, int64_t plant_utc, int64_t *ret_sown_utc, SowingCourse *ret);
 
@@ -58,3 +64,6 @@ bool sowing_for(const Sowing *sowing, int64_t plant_utc, int64_t *ret_sown_utc, 
  * 0..1; NAN from SOWING_FROST_AFTER_D after the mean date to half a year before the next.
  */
 double sowing_frost_odds(const Site *site, int64_t utc);
+
+/* The first day from `utc` on after which those odds are at most `odds`, 0..1. */
+int64_t sowing_frost_rare(const Site *site, int64_t utc, double odds);
