@@ -69,8 +69,37 @@ ask sow tomato --sow today --number 30
 check "no room is said of a sowing too" says "No room in the propagator on Wed 1 Apr: with this 3 trays"
 ask batch add celeriac 4 propagator --sown 2026-03-28
 check "what stands where was not touched by asking" sh -c "grep -q 'propagator holds 2 trays' '$work/err'"
-kill "$daemon"
-wait "$daemon"
-daemon=
+ask batch add pepper 10 frame
+ask today
+check "seed that stands too cold is told of" says "pepper-1 stands too cold to germinate, in the frame"
+check "what is not due is not asked after" sh -c "! grep -q 'Is leek-1 up' '$work/out'"
+
+stop() {
+    kill "$daemon"
+    wait "$daemon"
+    daemon=
+}
+
+# Its day comes, a week goes by, and another.
+stop
+check "the garden is served on 4 April" serve 2026-04-04T18:00
+ask today
+check "on its day it is asked after" says "Is celery-1 up? It may be by now."
+stop
+check "the garden is served on 6 April" serve 2026-04-06T18:00
+ask today
+check "a day late is late" says "Is celery-1 up? It should have been by Sun 5 Apr."
+ask batch emerged celery-1 --at "2026-04-05 08:00"
+ask today
+check "who has told is not asked again" sh -c "! grep -q 'Is celery-1 up' '$work/out'"
+stop
+check "the garden is served on 16 April" serve 2026-04-16T18:00
+ask season
+check "another is late" says "leek-1 late"
+stop
+check "the garden is served on 21 April" serve 2026-04-21T18:00
+ask season
+check "after a week of asking it is taken as up" says "leek-1 up"
+stop
 
 echo "1..$number"

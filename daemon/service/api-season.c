@@ -77,7 +77,6 @@ static JsonObject *batch_object(const Season *s, int index)
 
     foresee_batch(s->service, batch, &course);
     const gboolean sown = batch->stage == STAGE_SOWN;
-    const gboolean late = sown && course.late_utc != 0 && course.late_utc < s->words.now_utc;
     api_set_text(object, "batch", batch->name);
     api_set_text(object, "crop", garden->crops[batch->crop].name);
     api_set_text(object, "stage", wording_stage(batch->stage));
@@ -103,8 +102,9 @@ static JsonObject *batch_object(const Season *s, int index)
     else
         json_object_set_null_member(object, "frost_odds");
     api_set_text(object, "odds", isfinite(odds) ? wording_odds(odds) : NULL);
-    if (late)
-        take_note(s, wording_season_late(&s->words, batch, course.late_utc));
+    char *asked = sown ? wording_season_up(&s->words, batch, &course) : NULL;
+    if (asked != NULL)
+        take_note(s, asked);
     return object;
 }
 

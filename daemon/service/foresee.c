@@ -4,6 +4,9 @@
 #include <math.h>
 
 #define DAY_S 86400
+#define ASKED_S (7 * DAY_S) /* seed not reported is asked after for so long; chosen */
+#define AT_LAST_S                                                                                  \
+    (30 * DAY_S) /* and at most so long after 18 °C would have brought it up; chosen */
 
 static double mean_c(const Garden *garden, int place, int64_t utc)
 {
@@ -88,6 +91,16 @@ void foresee_batch(const Service *service, const Batch *batch, SowingCourse *ret
         ret->held_utc =
             batch->potted_utc +
             (int64_t)(7 * DAY_S * service->garden->containers[batch->container].hold_max_weeks);
+}
+
+int64_t foresee_taken_as_up(const Service *service, const Batch *batch)
+{
+    const Crop *crop = &service->garden->crops[batch->crop];
+    const double days = emergence_days(crop, SOWING_RECKONED_C, SOWING_RECKONED_C);
+    const int64_t last_utc = batch->sown_utc + (int64_t)(days * DAY_S) + AT_LAST_S;
+    SowingCourse course;
+    foresee_batch(service, batch, &course);
+    return course.late_utc != 0 ? MIN(course.late_utc + ASKED_S, last_utc) : last_utc;
 }
 
 void foresee_add_heat(GArray *spans, const Garden *garden, const Sowing *sowing,

@@ -18,6 +18,9 @@ int foresee_destination(const Garden *garden);
 /* The course of a living batch that is not planted yet. */
 void foresee_batch(const Service *service, const Batch *batch, SowingCourse *ret);
 
+/* When a batch that is sown is taken to be up though nobody said so. */
+int64_t foresee_taken_as_up(const Service *service, const Batch *batch);
+
 /* Trays in a place indoors, from one instant to another. */
 typedef struct HeatSpan {
     int batch; /* index in the present state; -1 what is only thought of */

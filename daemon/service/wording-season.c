@@ -6,14 +6,27 @@
 
 #define DAY_S 86400
 
-char *wording_season_late(const WordingContext *context, const Batch *batch, int64_t late_utc)
+char *wording_season_up(const WordingContext *context, const Batch *batch,
+                        const SowingCourse *course)
 {
     const int site = context->garden->places[batch->place].site;
-    g_autofree char *day = wording_sow_day(context, site, late_utc);
-    return g_strdup_printf(
-        "%s should have been up by %s. Is it? tholectl batch emerged %s. If not, "
-        "look at one seed, and sow again in time.",
-        batch->name, day, batch->name);
+    if (course->emerged_utc == 0 || course->fit != SEED_FITS) {
+        g_autofree char *where = wording_where(context, batch->place);
+        g_autofree char *has = wording_sow_warmth(context, course->low_c, course->high_c);
+        const bool hot = course->fit == SEED_TOO_HOT;
+        return g_strdup_printf("%s stands too %s to germinate, %s at %s: move it somewhere %s.",
+                               batch->name, hot ? "hot" : "cold", where, has,
+                               hot ? "cooler" : "warmer");
+    }
+    if (context->now_utc < course->emerged_utc)
+        return NULL;
+    if (context->now_utc <= course->late_utc)
+        return g_strdup_printf("Is %s up? It may be by now. If so: tholectl batch emerged %s.",
+                               batch->name, batch->name);
+    g_autofree char *day = wording_sow_day(context, site, course->late_utc);
+    return g_strdup_printf("Is %s up? It should have been by %s. If so: tholectl batch emerged %s. "
+                           "If not, dig up a seed, and sow again while there is time.",
+                           batch->name, day, batch->name);
 }
 
 char *wording_season_full(const WordingContext *context, const WordingFull *full)

@@ -2,10 +2,13 @@
 /* What is said of the batches of a season and the room for them. Every text is the caller's. */
 #pragma once
 
+#include "plan/sowing.h"
 #include "service/wording.h"
 
-/* A seed tray that should be up: how late it is, from the last day it was reckoned with. */
-char *wording_season_late(const WordingContext *context, const Batch *batch, int64_t late_utc);
+/* Of a batch that is sown: whether it is up, from its day on; that it is late; that it never comes
+ * up where it stands. NULL before there is something to ask. */
+char *wording_season_up(const WordingContext *context, const Batch *batch,
+                        const SowingCourse *course);
 
 /* A week in which a place is over full; `who` stands there. */
 typedef struct WordingFull {
