@@ -90,6 +90,8 @@ check "the garden is served on 6 April" serve 2026-04-06T18:00
 ask today
 check "a day late is late" says "Is celery-1 up? It should have been by Sun 5 Apr."
 ask batch emerged celery-1 --at "2026-04-05 08:00"
+ask batch show celery-1
+check "and it is kept" says "up Sun 08:00"
 ask today
 check "who has told is not asked again" sh -c "! grep -q 'Is celery-1 up' '$work/out'"
 stop

@@ -8,6 +8,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "plan/plan.h"
 #include "plan/sowing.h"
 
 #define DAY_S 86400
@@ -266,6 +267,34 @@ static void test_warmth_of_places(void **state)
     assert_true(fabs(low_c - 14) < 1e-9 && fabs(high_c - 16) < 1e-9);
 }
 
+/* The plan counts the weeks of a batch by when it was told to be up. */
+static void test_weeks_by_evidence(void **state)
+{
+    World w = world();
+    Batch batch = {.crop = TOMATO,
+                   .place = SILL,
+                   .destination = BED,
+                   .stage = STAGE_GROWING_ON,
+                   .sown_utc = MARCH_1};
+    const int64_t weeks_4 = MARCH_1 + INT64_C(28) * DAY_S;
+
+    (void)state;
+    tomato_of(&w);
+    assert_true(plan_weeks_from(&w.garden, &batch) == MARCH_1);
+    assert_true(plan_may_harden(&w.garden, &batch, weeks_4));
+    /* up on day 20, where 18 °C brings it up in 103 / 10.5 = 9.810 days: 10.19 days later */
+    batch.emerged_utc = MARCH_1 + INT64_C(20) * DAY_S;
+    assert_day(plan_weeks_from(&w.garden, &batch), 10.190);
+    assert_false(plan_may_harden(&w.garden, &batch, weeks_4 + INT64_C(10) * DAY_S));
+    assert_true(plan_may_harden(&w.garden, &batch, weeks_4 + INT64_C(11) * DAY_S));
+    /* sooner gains nothing; bought plants have no seed */
+    batch.emerged_utc = MARCH_1 + INT64_C(5) * DAY_S;
+    assert_true(plan_weeks_from(&w.garden, &batch) == MARCH_1);
+    batch.emerged_utc = MARCH_1 + INT64_C(20) * DAY_S;
+    batch.bought = true;
+    assert_true(plan_weeks_from(&w.garden, &batch) == MARCH_1);
+}
+
 /* A normal last frost, 12 May and 12 days: one, two spreads on, 15.87 and 2.28 % (any table). */
 static void test_frost_odds(void **state)
 {
@@ -296,6 +325,7 @@ int main(void)
         cmocka_unit_test(test_backwards),
         cmocka_unit_test(test_too_cold),
         cmocka_unit_test(test_warmth_of_places),
+        cmocka_unit_test(test_weeks_by_evidence),
         cmocka_unit_test(test_frost_odds),
     };
     return cmocka_run_group_tests_name("sowing", tests, NULL, NULL);

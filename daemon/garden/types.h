@@ -294,6 +294,7 @@ typedef struct Batch {
     int64_t settled_utc; /* end of settling after pricking out or potting on; 0 none */
     int64_t potted_utc;  /* last pricking out or potting on; 0: sown_utc counts */
     int64_t planted_utc; /* 0 not yet */
+    int64_t emerged_utc; /* when the grower saw it up; 0 nobody told */
     Stage stage;
     int place, destination; /* destination -1: to be asked */
     bool position_unknown;  /* a job that guards it was never reported */

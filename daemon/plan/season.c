@@ -3,6 +3,7 @@
  * it. */
 #include "plan/plan.h"
 #include "plan/season.h"
+#include "plan/sowing.h"
 
 #include <math.h>
 
@@ -49,12 +50,23 @@ int64_t plan_season_from(const Garden *garden, const Batch *batch, int64_t utc)
     return utc;
 }
 
+int64_t plan_weeks_from(const Garden *garden, const Batch *batch)
+{
+    const Crop *crop = &garden->crops[batch->crop];
+    if (batch->bought || batch->emerged_utc == 0)
+        return batch->sown_utc;
+    const double days = emergence_days(crop, SOWING_RECKONED_C, SOWING_RECKONED_C);
+    const double late_s = (double)(batch->emerged_utc - batch->sown_utc) - days * DAY_S;
+    return batch->sown_utc + (late_s > 0.0 ? (int64_t)late_s : 0);
+}
+
 bool plan_may_harden(const Garden *garden, const Batch *batch, int64_t utc)
 {
     const Crop *crop = &garden->crops[batch->crop];
     if (batch->stage != STAGE_GROWING_ON || batch->settled_utc > utc)
         return false;
-    if (!batch->bought && utc - batch->sown_utc < (int64_t)(crop->weeks_to_harden * WEEK_S))
+    if (!batch->bought &&
+        utc - plan_weeks_from(garden, batch) < (int64_t)(crop->weeks_to_harden * WEEK_S))
         return false;
     return plan_normal_low_c(garden, batch, utc + RAMP_AHEAD_S) >= crop->floor_hardened_c;
 }

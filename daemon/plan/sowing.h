@@ -43,6 +43,10 @@ typedef struct SowingCourse {
     int64_t held_utc;                         /* the container is outgrown; 0 not asked */
 } SowingCourse;
 
+/* From when a crop's weeks count: its sowing, later by what its seed was slower than they reckon
+ * with, where the grower told when it was up. */
+int64_t plan_weeks_from(const Garden *garden, const Batch *batch);
+
 /* Low and high of a normal day in a place, °C: its own range indoors; else by the site's normals,
  * under glass or film as Savage (1980) measured in a tunnel. */
 void sowing_warmth(const Garden *garden, int place, int64_t utc, double *ret_low_c,

@@ -69,7 +69,10 @@ static Sowing sowing_of(const Service *service, const Batch *batch)
     };
     if (batch->stage == STAGE_SOWN)
         return sowing;
-    /* it is up, nobody keeps when: reckoned as the crop's weeks are, so that they count from the
+    sowing.emerged_utc = batch->emerged_utc;
+    if (batch->emerged_utc != 0)
+        return sowing;
+    /* it is up, and nobody told when: reckoned as the crop's weeks are, so that they count from the
      * day of sowing, as the plan does */
     const Crop *crop = &garden->crops[batch->crop];
     const double days = emergence_days(crop, SOWING_RECKONED_C, SOWING_RECKONED_C);

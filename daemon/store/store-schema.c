@@ -107,5 +107,10 @@ static const char learning[] =
     "ALTER TABLE prediction ADD COLUMN position_index INTEGER;"
     "ALTER TABLE prediction ADD COLUMN tonight INTEGER NOT NULL DEFAULT 0;";
 
-const char *const store_migrations[] = {first_schema, weather_services, desktop_notices, learning};
+/* When the seedlings were seen to be up. */
+static const char emergence[] =
+    "ALTER TABLE batch ADD COLUMN emerged_utc INTEGER NOT NULL DEFAULT 0;";
+
+const char *const store_migrations[] = {first_schema, weather_services, desktop_notices, learning,
+                                        emergence};
 const int store_n_migrations = G_N_ELEMENTS(store_migrations);
