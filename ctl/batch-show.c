@@ -38,6 +38,7 @@ static void show_life(JsonObject *object, JsonObject *batch)
 
     add_line(table, "plants", plants);
     add_line(table, read_flag(object, "bought") ? "bought" : "sown", read_text(object, "sown"));
+    add_line(table, "up", read_text(object, "emerged"));
     add_line(table, "stage", read_text(batch, "stage"));
     add_line(table, "stands in", place);
     add_line(table, "ends in",

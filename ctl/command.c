@@ -59,6 +59,15 @@ static const CommandOption reading_options[] = {
     {"moved", NULL, "the thermometer hangs elsewhere from now on"},
     {NULL, NULL, NULL},
 };
+static const CommandOption sow_options[] = {
+    {"out", "DATE", "the day to plant them: when to sow for it"},
+    {"sow", "DATE", "the day to sow them: when they may be planted"},
+    {"place", "PLACE", "where they are sown; without it, in the propagator"},
+    {"destination", "PLACE", "where they are to be planted out; without it, in a bed"},
+    {"container", "CONTAINER", "what they grow in; without it, cells-40"},
+    {"number", "NUMBER", "how many plants; without it, one tray"},
+    {NULL, NULL, NULL},
+};
 static const CommandOption draw_options[] = {
     {"output", "FILE", "where to: FILE.svg, FILE.png or FILE.pdf; -o is the same"},
     {"days", "NUMBER", "how many days, 1 to 9; without it, 5"},
@@ -103,6 +112,11 @@ const Command commands[] = {
     {"away", "[end|FROM TO]", 0, 2, NULL, "when you are away; end: you are back",
      "GET /v1/aways\nPOST /v1/aways\nPOST /v1/aways/end", run_away,
      .example = "away 2026-04-17 2026-04-19"},
+    {"sow", "CROP", 1, 1, sow_options, "from sowing to planting out, or back from that day",
+     "GET /v1/sow/{crop}", run_sow, .example = "sow tomato --out 2026-05-20",
+     .heading = "The season"},
+    {"season", "", 0, 0, NULL, "all batches, the dates ahead, the room on the heat",
+     "GET /v1/season", run_season, .example = NULL},
     {"batch add", "CROP NUMBER [PLACE]", 2, 3, add_options, "begin a batch, sown today",
      "POST /v1/batches", run_batch_add, .example = "batch add tomato 12 sill --destination tunnel",
      .heading = "Batches"},

@@ -76,6 +76,8 @@ WireExit run_places(const Call *call);
 WireExit run_crops(const Call *call);
 WireExit run_weather(const Call *call);
 WireExit run_why(const Call *call);
+WireExit run_season(const Call *call);
+WireExit run_sow(const Call *call);
 WireExit run_report(const Call *call);
 WireExit run_cover(const Call *call);
 WireExit run_reading(const Call *call);

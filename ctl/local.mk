@@ -20,6 +20,7 @@ noinst_LIBRARIES += %D%/libctl.a
 	%D%/print.c %D%/print.h \
 	%D%/read.c %D%/read.h \
 	%D%/records.c \
+	%D%/season.c \
 	%D%/service.c \
 	%D%/show.c %D%/show.h \
 	%D%/table.c %D%/table.h \

@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
 
-# The pure core: climate, odds, ramp and plan together. C11 and libm, no GLib, no config.h; its
+# The pure core: climate, odds, ramp, grow and plan together. C11 and libm, no GLib, no config.h; its
 # folders append their sources.
 noinst_LIBRARIES += daemon/libcore.a
 daemon_libcore_a_SOURCES =

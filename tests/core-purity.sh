@@ -1,7 +1,7 @@
 #!/bin/sh
 # SPDX-License-Identifier: MIT
 #
-# The core (climate, odds, ramp, plan) calls nothing but itself, mathematics and the memory and string
+# The core (climate, odds, ramp, grow, plan) calls nothing but itself, mathematics and the memory and string
 # functions: no allocation, file, clock or random number; and it keeps nothing between two calls.
 
 set -u

@@ -40,14 +40,15 @@ rule_layers() {
         allow("daemon/climate", "climate/")
         allow("daemon/ramp", "ramp/")
         allow("daemon/odds", "(odds|climate)/")
-        allow("daemon/plan", "(plan|odds|ramp|climate)/")
+        allow("daemon/grow", "grow/")
+        allow("daemon/plan", "(plan|odds|ramp|climate|grow)/")
         allow("daemon/weather", "(base|garden|climate|weather)/")
         allow("daemon/calendar", "(base|garden|calendar)/")
         allow("daemon/notify", "(base|garden|notify)/")
         allow("daemon/store", "(base|garden|store)/")
         allow("daemon/control", "(base|garden|control)/")
         allow("daemon/service",
-              "(base|garden|climate|odds|ramp|plan|weather|calendar|notify|store|control|service)/")
+              "(base|garden|climate|odds|ramp|grow|plan|weather|calendar|notify|store|control|service)/")
         allow("daemon", allowed["daemon/service"] "|(options|serve)[.]h")
         allow("ctl", "ctl/|control/wire[.]h")
         allow("ctl/draw", allowed["ctl"])
@@ -66,7 +67,7 @@ rule_layers() {
         folder = FILENAME
         sub(/\/[^\/]*$/, "", folder)
         problem = ""
-        if (folder ~ /^daemon\/(climate|odds|ramp|plan)$/) {
+        if (folder ~ /^daemon\/(climate|odds|ramp|grow|plan)$/) {
             if (written !~ ("^\"?(" core ")\"?$") && written !~ ("^\"" allowed[folder]))
                 problem = "not for the pure core"
         } else if (written ~ /^"/ && folder in allowed && name !~ ("^(" allowed[folder] ")"))

@@ -64,6 +64,19 @@ TESTS += %D%/test-ramp %D%/test-ramp-spring
 %C%_test_ramp_spring_CFLAGS = $(TEST_CFLAGS)
 %C%_test_ramp_spring_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+check_PROGRAMS += %D%/test-emergence
+TESTS += %D%/test-emergence
+%C%_test_emergence_SOURCES = %D%/test-emergence.c
+%C%_test_emergence_CFLAGS = $(TEST_CFLAGS)
+%C%_test_emergence_LDADD = daemon/garden/libgarden.a daemon/libcore.a daemon/base/libbase.a \
+	$(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
+check_PROGRAMS += %D%/test-sowing
+TESTS += %D%/test-sowing
+%C%_test_sowing_SOURCES = %D%/test-sowing.c
+%C%_test_sowing_CFLAGS = $(TEST_CFLAGS)
+%C%_test_sowing_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 check_PROGRAMS += %D%/test-odds %D%/test-odds-properties
 TESTS += %D%/test-odds %D%/test-odds-properties
 %C%_test_odds_SOURCES = %D%/test-odds.c %D%/odds-dense.h
@@ -494,6 +507,9 @@ TESTS += %D%/test-desktop-dunst
 
 TESTS += %D%/desktop.sh
 EXTRA_DIST += %D%/desktop.sh
+
+TESTS += %D%/season.sh
+EXTRA_DIST += %D%/season.sh
 
 TESTS += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/readings.sh %D%/demo.sh
 EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/readings.sh %D%/demo.sh %D%/rehearsal-garden.sh

@@ -422,6 +422,68 @@ static void test_estimates(void **state)
     assert_true(g_str_has_suffix(json_object_get_string_member(told, "text"), sentence));
 }
 
+/* Thursday 16 April: a sill, a frame, a tunnel with a box, a bed. */
+static void test_sow(void **state)
+{
+    static const ApiRow rows[] = {
+        {"forwards", "GET", "/v1/sow/tomato?sow=2026-04-20", NULL, 200, NULL},
+        {"backwards", "GET", "/v1/sow/courgette?out=2026-06-10&place=sill&number=9", NULL, 200,
+         NULL},
+        {"too cold", "GET", "/v1/sow/pepper?sow=today&place=frame", NULL, 200, NULL},
+        {"under a tunnel", "GET", "/v1/sow/melon?sow=today&destination=tunnel&container=pot-9",
+         NULL, 200, NULL},
+        {"a crop's name", "GET", "/v1/sow/tomatto?sow=today", NULL, 404,
+         "no crop is called \"tomatto\"; did you mean \"tomato\"? crops: …"},
+        {"no day", "GET", "/v1/sow/tomato", NULL, 400,
+         "out and sow are missing; give either out, the day to plant, or sow, the day to sow"},
+        {"both days", "GET", "/v1/sow/tomato?out=2026-06-10&sow=today", NULL, 400,
+         "out and sow are both given; give either out, the day to plant, or sow, the day to sow"},
+        {"a past planting", "GET", "/v1/sow/tomato?out=yesterday", NULL, 400,
+         "out: yesterday is past; give a day from 2026-04-16 to 2027-04-17"},
+        {"sown long ago", "GET", "/v1/sow/tomato?sow=2026-02-01", NULL, 400,
+         "sow: 2026-02-01 is too long ago; give a day from 2026-02-15 to 2027-04-17"},
+        {"far ahead", "GET", "/v1/sow/tomato?out=2030-02-01", NULL, 400,
+         "out: 2030-02-01 is too far ahead; give a day from 2026-04-16 to 2027-04-17"},
+        {"no day at all", "GET", "/v1/sow/tomato?out=June", NULL, 400,
+         "out: \"June\" is not accepted; give a day like …"},
+        {"no such place", "GET", "/v1/sow/tomato?sow=today&place=shed", NULL, 404,
+         "no place is called \"shed\"; …"},
+        {"a destination indoors", "GET", "/v1/sow/tomato?sow=today&destination=sill", NULL, 409,
+         "destination: sill is indoors; …"},
+        {"no such container", "GET", "/v1/sow/tomato?sow=today&container=pot-8", NULL, 400,
+         "no container is called \"pot-8\"; …"},
+        {"half a plant", "GET", "/v1/sow/tomato?sow=today&number=1.5", NULL, 400,
+         "number: \"1.5\" is not accepted; give a whole number from 1 to 10000"},
+        {"a slip", "GET", "/v1/sow/tomato?sow=today&where=sill", NULL, 400,
+         "the query's where is not known; …"},
+        {"seed that never comes up in time", "GET", "/v1/sow/melon?out=2026-05-01&place=frame",
+         NULL, 409,
+         "out: no day of sowing melon in frame is early enough. Too cold to germinate: …"},
+        {"a season", "GET", "/v1/season", NULL, 200, NULL},
+        {"a query", "GET", "/v1/season?x=1", NULL, 400,
+         "the query's x is not known; accepted: none"},
+    };
+    g_autoptr(JsonParser) parser = json_parser_new();
+    int status = 0;
+
+    ROWS(*state, rows);
+    JsonObject *sow = api_ask(*state, parser, "GET", rows[2].target, NULL, &status);
+    assert_string_equal(json_object_get_string_member(sow, "fit"), "too cold");
+    sow = api_ask(*state, parser, "GET", rows[0].target, NULL, &status);
+    JsonArray *steps = json_object_get_array_member(sow, "steps");
+    static const char *const order[] = {"sow",        "up",       "prick out", "leave the heat",
+                                        "harden off", "plant out"};
+    const char *before = "2026-04-20";
+    assert_int_equal(json_array_get_length(steps), G_N_ELEMENTS(order));
+    for (guint i = 0; i < G_N_ELEMENTS(order); i++) {
+        JsonObject *step = json_array_get_object_element(steps, i);
+        const char *date = json_object_get_string_member(step, "date");
+        assert_string_equal(json_object_get_string_member(step, "step"), order[i]);
+        assert_true(strcmp(before, date) <= 0);
+        before = date;
+    }
+}
+
 static void test_why(void **state)
 {
     static const ApiRow rows[] = {
@@ -742,6 +804,7 @@ int main(void)
         cmocka_unit_test(test_cover),
         cmocka_unit_test(test_reading_numbers),
         cmocka_unit_test(test_estimates),
+        cmocka_unit_test(test_sow),
         cmocka_unit_test(test_why),
         cmocka_unit_test(test_jobs),
         cmocka_unit_test(test_end_before_reports),

@@ -31,8 +31,13 @@ static const Column temperatures[] = {
 };
 static const Column times[] = {
     {"germinates at", "germinate-at-c", ""},
+    {"comes up from", "germinate-from-c", ""},
+    {"not at", "germinate-below-c", ""},
     {"seed still below", "emergence-base-c", ""},
     {"warmth", "emergence-kd", ""},
+    {"a leaf above", "leaf-base-c", ""},
+    {"each", "leaf-kd", ""},
+    {"pricked out at", "prick-out-leaves", ""},
     {"soil", "soil-at-planting-c", ""},
     {"weeks to harden", "weeks-to-harden", ""},
     {"to plant", "weeks-to-plant", ""},

@@ -217,6 +217,10 @@ static void shows_what_it_is_told(void **state)
         {"why leek-1", "GET /v1/why/leek-1", "why"},
         {"why 'a b/c' tonight", "GET /v1/why/a b/c?date=tonight", NULL},
         {"why leek-1 2026-04-12", "GET /v1/why/leek-1?date=2026-04-12", "why"},
+        {"sow tomato --out 2026-05-20", "GET /v1/sow/tomato?out=2026-05-20", "sow"},
+        {"sow pepper --sow today", "GET /v1/sow/pepper?sow=today", "sow-cold"},
+        {"season", "GET /v1/season", "season"},
+        {"season", "GET /v1/season", "season-none"},
         {"done", "GET /v1/jobs", "jobs"},
         {"done", "GET /v1/jobs", "jobs-none"},
         {"away", "GET /v1/aways", "aways"},
@@ -342,7 +346,9 @@ static void ends_as_documented(void **state)
     } rows[] = {
         {"refused", "batch end leek-1", NULL, WIRE_EXIT_REFUSED, "the name is taken; give another"},
         {"a check that found something", "check", "check-bad", WIRE_EXIT_REFUSED, ""},
-        {"no such command", "sow", "done", WIRE_EXIT_USAGE, "sow is not known"},
+        {"no such command", "plough", "done", WIRE_EXIT_USAGE, "plough is not known"},
+        {"neither day", "sow leek", "done", WIRE_EXIT_USAGE, "--out DATE"},
+        {"both days", "sow leek --out today --sow today", "done", WIRE_EXIT_USAGE, "--sow DATE"},
         {"half a command", "batch", "done", WIRE_EXIT_USAGE, "add, list, show"},
         {"too few words", "batch add tomato", "done", WIRE_EXIT_USAGE,
          "Usage: tholectl batch add CROP"},
@@ -406,10 +412,11 @@ static void survives_any_shape(void **state)
 {
     static const char *const names[] = {"today",    "week",    "batches", "batch", "places",
                                         "crops",    "weather", "why",     "jobs",  "aways",
-                                        "calendar", "check",   "hello"};
+                                        "calendar", "check",   "hello",   "sow",   "season"};
     static const char *const words[] = {
-        "today", "week", "batch list", "batch show x", "places", "crops x",    "weather x",
-        "why x", "done", "away",       "calendar",     "check",  "batch end x"};
+        "today",    "week",      "batch list",  "batch show x", "places",
+        "crops x",  "weather x", "why x",       "done",         "away",
+        "calendar", "check",     "batch end x", "season",       "sow x --sow today"};
 
     (void)state;
     for (gsize i = 0; i < G_N_ELEMENTS(names); i++) {
@@ -536,6 +543,8 @@ static void completes_names_from_the_daemon(void **state)
         {"complete nonsense ''", "crops", ""},
         {"complete we", "crops", "week\nweather\n"},
         {"complete why ''", NULL, ""},
+        {"complete sow le", "crops", "leek\n"},
+        {"complete sow leek --place fr", "places", "frame\n"},
         {"complete why leek-1 to", NULL, "today\ntonight\ntomorrow\n"},
         {"complete frost plot ''", NULL, "tonight\ntomorrow\n"},
         {"complete help ba", NULL, "batch\n"},

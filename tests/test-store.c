@@ -67,6 +67,7 @@ static void test_batches_to_the_bit(void **state)
         b->settled_utc = T0 + i;
         b->potted_utc = i;
         b->planted_utc = T0 + 7 * i;
+        b->emerged_utc = i % 3 == 0 ? 0 : T0 - 2 * i;
         b->stage = (Stage)i;
         b->place = i % 4 - 1;
         b->destination = (i + 1) % 4 - 1;

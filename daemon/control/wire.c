@@ -63,6 +63,8 @@ const WireRoute wire_routes[] = {
     {"GET", "/v1/places", "places"},
     {"POST", "/v1/places/{name}/cover", "done"},
     {"POST", "/v1/readings", "done"},
+    {"GET", "/v1/season", "season"},
+    {"GET", "/v1/sow/{crop}", "sow"},
     {"POST", "/v1/test-alarm", "test-alarm"},
     {"GET", "/v1/today", "today"},
     {"POST", "/v1/waterings", "done"},

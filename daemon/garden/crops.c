@@ -27,8 +27,13 @@ enum {
     HEAT_LIMIT,
     SOIL,
     GERMINATE_AT,
+    GERMINATE_FROM,
+    GERMINATE_BELOW,
     EMERGENCE_BASE,
     EMERGENCE_KD,
+    LEAF_BASE,
+    LEAF_KD,
+    PRICK_OUT_LEAVES,
     WEEKS_TO_HARDEN,
     WEEKS_TO_PLANT,
     SETTLE_DAYS,
@@ -80,11 +85,22 @@ const CropField crop_fields[CROP_FIELDS] = {
                     soil_at_planting_c, 0, 25, CROP_KIND_SOIL),
     [GERMINATE_AT] = SHOWN("germinate-at-c", "°C", "compost the seed comes up best in",
                            germinate_at_c, 5, 40, CROP_KIND_GERMINATION),
+    [GERMINATE_FROM] = SHOWN("germinate-from-c", "°C", "coldest compost its seed comes up in",
+                             germinate_from_c, 0, 25, CROP_KIND_OTHER),
+    [GERMINATE_BELOW] = SHOWN("germinate-below-c", "°C", "steady warmth at which no seed comes up",
+                              germinate_below_c, 15, 50, CROP_KIND_OTHER),
     [EMERGENCE_BASE] = FIGURE("emergence-base-c", "°C", "temperature below which seed stands still",
                               emergence_base_c, -5, 20, CROP_KIND_GERMINATION),
     [EMERGENCE_KD] =
         FIGURE("emergence-kd", "°C·d", "warmth above that base from sowing to emergence",
                emergence_kd, 10, 1000, CROP_KIND_GERMINATION),
+    [LEAF_BASE] = SHOWN("leaf-base-c", "°C", "temperature below which it makes no leaf",
+                        leaf_base_c, -5, 20, CROP_KIND_OTHER),
+    [LEAF_KD] = SHOWN("leaf-kd", "°C·d", "warmth above that base from one leaf to the next",
+                      leaf_kd, 10, 200, CROP_KIND_OTHER),
+    [PRICK_OUT_LEAVES] = {"prick-out-leaves", "leaves", "true leaves it is pricked out with",
+                          offsetof(Crop, prick_out_leaves), 0, 6, true, CROP_KIND_OTHER, true,
+                          NULL},
     [WEEKS_TO_HARDEN] =
         FIGURE("weeks-to-harden", "weeks", "from sowing until it may leave the heat",
                weeks_to_harden, 1, 40, CROP_KIND_OTHER),
@@ -105,10 +121,16 @@ typedef struct Order {
 
 static const Order orders[] = {
     {NIGHT, FLOOR_SOFT, FALSE}, /* the floor is found by a share of the way between them */
-    {FLOOR_SOFT, FLOOR_HARDENED, TRUE}, {DAMAGE_SOFT, DAMAGE_HARDENED, TRUE},
-    {FLOOR_SOFT, DAMAGE_SOFT, FALSE},   {FLOOR_HARDENED, DAMAGE_HARDENED, FALSE},
-    {DROP, DROP_FIRST, TRUE},           {HEAT_LIMIT, NIGHT, FALSE},
-    {GROWS_TO, GROWS_FROM, FALSE},      {WEEKS_TO_PLANT, WEEKS_TO_HARDEN, TRUE},
+    {FLOOR_SOFT, FLOOR_HARDENED, TRUE},
+    {DAMAGE_SOFT, DAMAGE_HARDENED, TRUE},
+    {FLOOR_SOFT, DAMAGE_SOFT, FALSE},
+    {FLOOR_HARDENED, DAMAGE_HARDENED, FALSE},
+    {DROP, DROP_FIRST, TRUE},
+    {HEAT_LIMIT, NIGHT, FALSE},
+    {GROWS_TO, GROWS_FROM, FALSE},
+    {WEEKS_TO_PLANT, WEEKS_TO_HARDEN, TRUE},
+    {GERMINATE_BELOW, GERMINATE_FROM, FALSE},
+    {GERMINATE_BELOW, EMERGENCE_BASE, FALSE},
 };
 
 static void crop_source_clear(CropSource *source)
@@ -339,7 +361,10 @@ static gboolean read_crop(Crops *crops, ConfigSection *section, gboolean shipped
     if (section->name == NULL)
         return config_refuse(section, NULL, error, "no name; accepted is [crop NAME]");
     int at = crops_find(crops, section->name);
-    Crop crop = {.grows_from_c = NAN, .grows_to_c = NAN, .germinate_at_c = NAN, .frost_class = -1};
+    Crop crop = {0};
+    for (int i = 0; i < CROP_FIELDS; i++)
+        if (crop_fields[i].optional)
+            set_field(&crop, &crop_fields[i], crop_fields[i].whole ? -1.0 : (double)NAN);
     int group = at >= 0 ? (int)crops->crops[at].group : CROP_VEGETABLE;
     if (at >= 0)
         crop = crops->crops[at];

@@ -10,7 +10,7 @@
 #include "garden/config-scan.h"
 #include "garden/types.h"
 
-#define CROP_FIELDS 18 /* figures of a Crop */
+#define CROP_FIELDS 23 /* figures of a Crop */
 
 #define CROP_SOURCE_GROWER "grower"            /* the grower's own file gave it */
 #define CROP_SOURCE_CHOSEN "chosen"            /* ours, without a source */

@@ -192,8 +192,13 @@ typedef struct Crop {
     char name[NAME_SIZE], title[NAME_SIZE];
     CropGroup group;
     /* shown to the grower, used by no law; NAN and -1 where the books are silent */
-    double grows_from_c, grows_to_c, germinate_at_c;
+    double grows_from_c, grows_to_c;
     int frost_class; /* FrostClass */
+    /* of the seed and the seedling; NAN and -1 where the books are silent */
+    double germinate_at_c;                      /* best; warmer is no faster */
+    double germinate_from_c, germinate_below_c; /* coldest compost it comes up in; none comes up */
+    double leaf_base_c, leaf_kd;                /* thermal time from one leaf to the next */
+    int prick_out_leaves; /* true leaves at pricking out; -1: sown where it stays */
     double growing_on_night_c;
     double floor_soft_c, floor_hardened_c;   /* air */
     double damage_soft_c, damage_hardened_c; /* leaf */
@@ -289,6 +294,7 @@ typedef struct Batch {
     int64_t settled_utc; /* end of settling after pricking out or potting on; 0 none */
     int64_t potted_utc;  /* last pricking out or potting on; 0: sown_utc counts */
     int64_t planted_utc; /* 0 not yet */
+    int64_t emerged_utc; /* when the grower saw it up; 0 nobody told */
     Stage stage;
     int place, destination; /* destination -1: to be asked */
     bool position_unknown;  /* a job that guards it was never reported */

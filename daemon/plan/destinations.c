@@ -9,9 +9,7 @@
 
 #define DESTINATION_NIGHTS 5 /* nights whose mean a destination is expected to give; chosen */
 
-/* Days in the open asked before planting there: none under film or glass, some under fleece or net.
- */
-static int exposure_needed(const Place *place)
+int outlook_exposure_needed(const Place *place)
 {
     if (!place->covered)
         return RAMP_EXPOSURE_FULL;
@@ -46,7 +44,7 @@ static bool destination_open(Board *b, int place, DestinationNights *ret)
                                .spread_k = spread,
                                .soil_at_eight_c = soil,
                                .shelter = chain_shelter(&s->chains[chain], shut, layer),
-                               .exposure_needed = exposure_needed(board_place(b, place))};
+                               .exposure_needed = outlook_exposure_needed(board_place(b, place))};
     int k = 0;
     leaf[0] = INFINITY;
     for (int i = 0; i < s->n_steps && k < room - 1; i++) {

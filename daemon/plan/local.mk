@@ -35,7 +35,10 @@ daemon_libcore_a_SOURCES += \
 	%D%/search.c \
 	%D%/search.h \
 	%D%/season.c \
+	%D%/season.h \
 	%D%/snapshot.h \
+	%D%/sowing.c \
+	%D%/sowing.h \
 	%D%/tracks.c \
 	%D%/tracks.h \
 	%D%/transfer.c \

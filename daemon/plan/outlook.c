@@ -3,6 +3,7 @@
 #include "odds/odds.h"
 #include "plan/marks.h"
 #include "plan/outlook.h"
+#include "plan/sowing.h"
 
 #include <math.h>
 
@@ -27,7 +28,7 @@ static int64_t planting_size_utc(const Board *b, int batch)
 {
     const Batch *x = &b->s->batches[batch];
     double weeks = x->bought ? 0.0 : board_crop(b, batch)->weeks_to_plant;
-    return x->sown_utc + (int64_t)(weeks * WEEK_S);
+    return plan_weeks_from(b->s->garden, x) + (int64_t)(weeks * WEEK_S);
 }
 
 /* The next nights at the destination, judged as they will be when their day comes. */

@@ -16,6 +16,10 @@ typedef struct DestinationNights {
     int exposure_needed; /* days in the open asked before planting there */
 } DestinationNights;
 
+/* Days in the open asked before planting there: none under film or glass, some under fleece or net.
+ */
+int outlook_exposure_needed(const Place *place);
+
 bool outlook_open_destinations(Board *board); /* destinations.c */
 void outlook_begin(Board *board);
 void outlook_mark_ready(Board *board, const Window *window);

@@ -2,31 +2,34 @@
 /* Beyond any forecast: when a batch may leave the heat, and when nights are mild enough to plant
  * it. */
 #include "plan/plan.h"
+#include "plan/season.h"
+#include "plan/sowing.h"
 
 #include <math.h>
 
 #define WEEK_S (7 * 86400)
 #define RAMP_AHEAD_S                                                                               \
-    (14 * 86400)          /* hardening begins at most so long before planting could; chosen */
-#define YEAR_S 31556952.0 /* mean Gregorian year */
+    (14 * 86400) /* hardening begins at most so long before planting could; chosen */
 #define DAY_S 86400
 #define DAYS_AHEAD_MOST 366 /* normal nights are the same every year */
-/* Mean rise of the night minimum in an unheated film tunnel: Savage 1980, Agrochemophysica 12:5-13.
- */
-#define UNDER_COVER_K 1.3
 
-/* Normal night minimum at `utc`: monthly means and ranges, linear between the middles of months. */
-static double normal_low_c(const Normals *normals, int64_t utc)
+double season_of_year(int64_t utc)
 {
     double year = fmod((double)utc, YEAR_S);
-    double month = fmod((year < 0.0 ? year + YEAR_S : year) / YEAR_S * 12.0 + 11.5, 12.0);
+    return (year < 0.0 ? year + YEAR_S : year) / YEAR_S;
+}
+
+double season_monthly(const double *value, int64_t utc)
+{
+    double month = fmod(season_of_year(utc) * 12.0 + 11.5, 12.0);
     int before = (int)month % 12, after = (before + 1) % 12;
-    double share = month - floor(month);
-    double mean =
-        normals->mean_c[before] + share * (normals->mean_c[after] - normals->mean_c[before]);
-    double range = normals->daily_range_k[before] +
-                   share * (normals->daily_range_k[after] - normals->daily_range_k[before]);
-    return mean - range / 2.0;
+    return value[before] + (month - floor(month)) * (value[after] - value[before]);
+}
+
+/* Normal night minimum at `utc`. */
+static double normal_low_c(const Normals *normals, int64_t utc)
+{
+    return season_monthly(normals->mean_c, utc) - season_monthly(normals->daily_range_k, utc) / 2.0;
 }
 
 double plan_normal_low_c(const Garden *garden, const Batch *batch, int64_t utc)
@@ -34,7 +37,7 @@ double plan_normal_low_c(const Garden *garden, const Batch *batch, int64_t utc)
     const Place *place =
         &garden->places[batch->destination >= 0 ? batch->destination : batch->place];
     double low_c = normal_low_c(&garden->sites[place->site].normals, utc);
-    return place->covered && !place->cover.porous ? low_c + UNDER_COVER_K : low_c;
+    return place->covered && !place->cover.porous ? low_c + UNDER_COVER_LOW_K : low_c;
 }
 
 int64_t plan_season_from(const Garden *garden, const Batch *batch, int64_t utc)
@@ -47,12 +50,23 @@ int64_t plan_season_from(const Garden *garden, const Batch *batch, int64_t utc)
     return utc;
 }
 
+int64_t plan_weeks_from(const Garden *garden, const Batch *batch)
+{
+    const Crop *crop = &garden->crops[batch->crop];
+    if (batch->bought || batch->emerged_utc == 0)
+        return batch->sown_utc;
+    const double days = emergence_days(crop, SOWING_RECKONED_C, SOWING_RECKONED_C);
+    const double late_s = (double)(batch->emerged_utc - batch->sown_utc) - days * DAY_S;
+    return batch->sown_utc + (late_s > 0.0 ? (int64_t)late_s : 0);
+}
+
 bool plan_may_harden(const Garden *garden, const Batch *batch, int64_t utc)
 {
     const Crop *crop = &garden->crops[batch->crop];
     if (batch->stage != STAGE_GROWING_ON || batch->settled_utc > utc)
         return false;
-    if (!batch->bought && utc - batch->sown_utc < (int64_t)(crop->weeks_to_harden * WEEK_S))
+    if (!batch->bought &&
+        utc - plan_weeks_from(garden, batch) < (int64_t)(crop->weeks_to_harden * WEEK_S))
         return false;
     return plan_normal_low_c(garden, batch, utc + RAMP_AHEAD_S) >= crop->floor_hardened_c;
 }

@@ -2,6 +2,7 @@
 #include "service/api-batch-change.h"
 #include "service/wording-names.h"
 
+#include "plan/sowing.h"
 #include "service/api-change.h"
 #include "service/api-day.h"
 #include "service/api-groups.h"
@@ -64,7 +65,8 @@ static void tell_early(const Service *service, const Batch *batch, int64_t at_ut
     const Crop *crop = &service->garden->crops[batch->crop];
     const WordingContext words = service_wording(service);
     const int site = api_site_of(service, batch->place);
-    const int64_t fit_utc = batch->sown_utc + (int64_t)(crop->weeks_to_harden * 7 * DAY_S);
+    const int64_t fit_utc =
+        plan_weeks_from(service->garden, batch) + (int64_t)(crop->weeks_to_harden * 7 * DAY_S);
 
     g_string_append(text, " It is early to leave the heat: ");
     if (batch->settled_utc > at_utc) {
@@ -307,6 +309,7 @@ static JsonNode *post_emerged(const ControlRequest *request, gpointer data, GErr
     }
     g_autofree char *when = wording_when(&words, a.site, a.at_utc);
     a.change.batch.stage = STAGE_EMERGED;
+    a.change.batch.emerged_utc = a.at_utc;
     a.change.note = "The seedlings are up.";
     g_string_printf(text, "%s is up since %s.", a.current->name, when);
     return finish(&a, "batch emerged", text, NULL, error);

@@ -188,6 +188,7 @@ static JsonNode *get_batch(const ControlRequest *request, gpointer data, GError 
     api_set_text(object, "id", batch->id);
     json_object_set_boolean_member(object, "bought", batch->bought);
     set_time(service, object, "sown_utc", "sown", site, batch->sown_utc);
+    set_time(service, object, "emerged_utc", "emerged", site, batch->emerged_utc);
     set_time(service, object, "planted_utc", "planted", site, batch->planted_utc);
     set_time(service, object, "settled_utc", "settled", site, batch->settled_utc);
     json_object_set_boolean_member(

@@ -16,5 +16,7 @@ void api_add_water(Service *service, Control *control);
 void api_add_records(Service *service, Control *control);
 void api_add_why(Service *service, Control *control);
 void api_add_jobs(Service *service, Control *control);
+void api_add_season(Service *service, Control *control);
+void api_add_sow(Service *service, Control *control);
 void api_add_test_alarm(Service *service, Control *control);
 void api_add_check(Service *service, Control *control);

@@ -4,7 +4,9 @@
 #include "service/api-day.h"
 #include "service/api-groups.h"
 #include "service/api-json.h"
+#include "service/foresee.h"
 #include "service/wording-notice.h"
+#include "service/wording-season.h"
 #include "service/api-sources.h"
 #include "service/forecasts.h"
 
@@ -180,6 +182,24 @@ static void add_choices(const Service *service, JsonArray *alerts)
     }
 }
 
+/* Seed whose day has come: only the grower sees whether it is up. */
+static void add_emergence(const Service *service, JsonArray *alerts)
+{
+    const GArray *batches = service->current.batches;
+    const WordingContext words = service_wording(service);
+
+    for (guint i = 0; i < batches->len; i++) {
+        const Batch *batch = &g_array_index(batches, Batch, i);
+        SowingCourse course;
+        if (batch->stage != STAGE_SOWN)
+            continue;
+        foresee_batch(service, batch, &course);
+        char *text = wording_season_up(&words, batch, &course);
+        if (text != NULL)
+            add_alert(alerts, &(Alert){.kind = "emergence", .batch = batch->name, .text = text});
+    }
+}
+
 static JsonArray *make_alerts(const Service *service)
 {
     JsonArray *alerts = json_array_new();
@@ -195,6 +215,7 @@ static JsonArray *make_alerts(const Service *service)
                 service->config_problem);
     add_plan_alerts(service, FALSE, alerts);
     add_choices(service, alerts);
+    add_emergence(service, alerts);
     return alerts;
 }
 

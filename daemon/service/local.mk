@@ -21,6 +21,8 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-nights.h \
 	%D%/api-records.c \
 	%D%/api-report.c %D%/api-report.h \
+	%D%/api-season.c \
+	%D%/api-sow.c \
 	%D%/api-test-alarm.c \
 	%D%/api-today.c \
 	%D%/api-sources.c %D%/api-sources.h \
@@ -30,6 +32,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/desktop.c %D%/desktop.h \
 	%D%/desktop-wanted.c %D%/desktop-wanted.h \
 	%D%/event-text.c %D%/event-text.h \
+	%D%/foresee.c %D%/foresee.h \
 	%D%/forecasts.c %D%/forecasts.h \
 	%D%/jobs.c %D%/jobs.h \
 	%D%/learned.c %D%/learned.h \
@@ -54,6 +57,8 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/wording-outlook.c \
 	%D%/wording-reading.c %D%/wording-reading.h \
 	%D%/wording-reason.c \
+	%D%/wording-season.c %D%/wording-season.h \
+	%D%/wording-sow.c %D%/wording-sow.h \
 	%D%/wording-status.c %D%/wording-status.h \
 	%D%/wording-summary.c \
 	%D%/wording-terms.c \

@@ -6,6 +6,7 @@
 #include "base/error.h"
 #include "base/local-time.h"
 #include "service/forecasts.h"
+#include "service/foresee.h"
 #include "service/this-night.h"
 #include "store/store-batches.h"
 #include "store/store-garden-events.h"
@@ -14,7 +15,6 @@
 #define PLAN_BUDGET 20000 /* batch evaluations a plan may spend on search; chosen */
 #define ARENA_START (8u << 20)
 #define ARENA_MOST ((gsize)1 << 30)
-#define EMERGES_AT_C 18.0 /* what seed trays are reckoned to be kept at; chosen */
 #define SHUT_LOOK_BACK_S                                                                           \
     (30 * DAY_S)                   /* of the record of covers; chosen: damp asks for two nights */
 #define ESTABLISHED_S (14 * DAY_S) /* from emergence to growing on; chosen */
@@ -245,7 +245,7 @@ Stage situation_grown_stage(const Crop *crop, const Batch *batch, int64_t now_ut
 {
     if (batch->bought)
         return STAGE_GROWING_ON;
-    double warmth_k = fmax(1.0, EMERGES_AT_C - crop->emergence_base_c);
+    double warmth_k = fmax(1.0, SOWING_RECKONED_C - crop->emergence_base_c);
     int64_t emerged_utc = batch->sown_utc + (int64_t)(crop->emergence_kd / warmth_k * DAY_S);
     if (now_utc < emerged_utc)
         return STAGE_SOWN;
@@ -263,6 +263,8 @@ static Stage next_stage(const Service *s, const Batch *batch, const BatchOutlook
         return STAGE_SETTLING;
     if (stage == STAGE_SETTLING)
         return s->garden->places[batch->place].indoors ? STAGE_GROWING_ON : STAGE_HARDENING;
+    if (stage == STAGE_SOWN && now_utc < foresee_taken_as_up(s, batch))
+        return STAGE_SOWN; /* the grower is asked (api-today.c) */
     if (stage <= STAGE_GROWING_ON)
         return MAX(stage, situation_grown_stage(&s->garden->crops[batch->crop], batch, now_utc));
     if (in_the_open && outlook != NULL)

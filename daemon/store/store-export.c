@@ -13,7 +13,7 @@ static const struct {
 } parts[] = {
     {"batches", "SELECT id, name, crop, cultivar, container, number, trays, bought, resowable,"
                 " sown_utc, settled_utc, potted_utc, planted_utc, stage, place, destination,"
-                " ended_utc FROM batch ORDER BY n"},
+                " ended_utc, emerged_utc FROM batch ORDER BY n"},
     {"placements", "SELECT batch_id, place, from_utc FROM placement ORDER BY n"},
     {"waterings", "SELECT batch_id, time_utc, known FROM watering ORDER BY n"},
     {"losses", "SELECT batch_id, time_utc, number, cause FROM loss ORDER BY n"},

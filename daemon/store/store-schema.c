@@ -118,6 +118,10 @@ static const char waterings[] =
     " time_utc INTEGER NOT NULL, known INTEGER NOT NULL, UNIQUE(batch_id, time_utc)) STRICT;"
     "CREATE INDEX watering_time ON watering(time_utc);";
 
-const char *const store_migrations[] = {first_schema, weather_services, desktop_notices,
-                                        learning,     resets,           waterings};
+/* When the seedlings were seen to be up. */
+static const char emergence[] =
+    "ALTER TABLE batch ADD COLUMN emerged_utc INTEGER NOT NULL DEFAULT 0;";
+
+const char *const store_migrations[] = {first_schema, weather_services, desktop_notices, learning,
+                                        resets,       waterings,        emergence};
 const int store_n_migrations = G_N_ELEMENTS(store_migrations);
