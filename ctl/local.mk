@@ -24,6 +24,7 @@ noinst_LIBRARIES += %D%/libctl.a
 	%D%/show.c %D%/show.h \
 	%D%/table.c %D%/table.h \
 	%D%/today.c \
+	%D%/what-if.c \
 	%D%/why.c
 %C%_libctl_a_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
 %C%_libctl_a_CFLAGS = $(AM_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS) $(DRAW_CFLAGS)

@@ -17,4 +17,5 @@ void api_add_records(Service *service, Control *control);
 void api_add_why(Service *service, Control *control);
 void api_add_jobs(Service *service, Control *control);
 void api_add_test_alarm(Service *service, Control *control);
+void api_add_what_if(Service *service, Control *control);
 void api_add_check(Service *service, Control *control);

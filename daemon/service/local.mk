@@ -25,7 +25,11 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-today.c \
 	%D%/api-sources.c %D%/api-sources.h \
 	%D%/api-water.c \
+	%D%/api-what-if.c \
 	%D%/api-why.c \
+	%D%/ahead.c %D%/ahead.h \
+	%D%/what-if.c %D%/what-if.h \
+	%D%/wording-what-if.c %D%/wording-what-if.h \
 	%D%/init-config.c %D%/init-config.h \
 	%D%/desktop.c %D%/desktop.h \
 	%D%/desktop-wanted.c %D%/desktop-wanted.h \
