@@ -64,6 +64,10 @@ static const CommandOption draw_options[] = {
     {"days", "NUMBER", "how many days, 1 to 9; without it, 5"},
     {NULL, NULL, NULL},
 };
+static const CommandOption draw_batch_options[] = {
+    {"output", "FILE", "where to: FILE.svg, FILE.png or FILE.pdf; -o is the same"},
+    {NULL, NULL, NULL},
+};
 static const CommandOption what_if_options[] = {
     {"trays", "NUMBER", "how many trays it holds; without it, what is usual"},
     {NULL, NULL, NULL},
@@ -146,6 +150,8 @@ const Command commands[] = {
      run_weather, .example = "weather plot"},
     {"draw site", "SITE", 1, 1, draw_options, "the days ahead at a site, as a picture",
      "GET /v1/course/{site}", run_draw, .example = "draw site plot -o plot.png"},
+    {"draw batch", "BATCH", 1, 1, draw_batch_options, "its nights, and what it bears, as a picture",
+     "GET /v1/batches/{name}", run_draw_batch, .example = "draw batch leek-1 -o leek-1.png"},
     {"what-if skip", "JOB", 1, 1, NULL, "what differs if that job's visit is not made",
      "POST /v1/what-if", run_what_if_skip, .example = "what-if skip 7", .heading = "What if"},
     {"what-if frost", "SITE NIGHT LOW", 3, 3, NULL, "what differs if a night gets as cold as that",

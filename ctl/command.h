@@ -64,6 +64,7 @@ const CommandOption *command_option(const Command *command, const char *name);
 WireExit run_help(const Call *call);
 WireExit run_complete(const Call *call);
 WireExit run_draw(const Call *call);
+WireExit run_draw_batch(const Call *call);
 WireExit run_init(const Call *call);
 WireExit run_today(const Call *call);
 WireExit run_week(const Call *call);

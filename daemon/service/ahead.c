@@ -17,6 +17,7 @@ typedef struct Walk {
     AheadDay *open;        /* (owned) per batch, the day that is under way */
     double *margin;        /* (owned) per batch: spreads to damage, the least of that day */
     bool *checked;         /* (owned) asked for by plan_advance() */
+    PastDay *ended;        /* (owned) room for one a batch */
 } Walk;
 
 static Batch *batch_at(const Walk *w, guint i)
@@ -24,38 +25,57 @@ static Batch *batch_at(const Walk *w, guint i)
     return &g_array_index(w->state.batches, Batch, i);
 }
 
-static void begin_day(Walk *w, guint i, int64_t utc)
+/* What has been of the ramp day that is under way. */
+static double low_so_far(const RampState *ramp)
+{
+    double low_c = INFINITY;
+
+    for (int i = 0; i < ramp->day_steps; i++)
+        low_c = fmin(low_c, ramp->day_air_c[i]);
+    return low_c;
+}
+
+/* At `utc`; the first one may be under way. */
+static void begin_day(Walk *w, guint i, int64_t utc, bool first)
 {
     const Batch *batch = batch_at(w, i);
     const Garden *garden = w->service->garden;
+    const Crop *crop = &garden->crops[batch->crop];
     const int site = batch->place >= 0 ? garden->places[batch->place].site : 0;
     /* by when it began, which may be yesterday morning */
     const int64_t from_utc = batch->ramp.day_steps > 0 ? batch->ramp.day_start_utc : utc;
 
     w->margin[i] = INFINITY;
-    w->open[i] =
-        (AheadDay){.day = local_day(w->service->zones[site], from_utc),
-                   .end_utc = utc,
-                   .place = batch->place,
-                   .low_c = INFINITY,
-                   .leaf_low_c = NAN,
-                   .spread_k = NAN,
-                   .exposed_h = fmax(batch->ramp.exposed_h, 0.0),
-                   .allowance_h = ramp_allowance_h(&batch->ramp),
-                   .allowed_c = ramp_allowed_low_c(&garden->crops[batch->crop], &batch->ramp),
-                   .hardened_to_c = batch->ramp.hardened_to_c,
-                   .damage_c = ramp_damage_c(&garden->crops[batch->crop], &batch->ramp),
-                   .damage_odds = NAN};
+    w->open[i] = (AheadDay){.day = local_day(w->service->zones[site], from_utc),
+                            .end_utc = utc,
+                            .place = batch->place,
+                            .low_c = first ? low_so_far(&batch->ramp) : INFINITY,
+                            .cold_c = NAN,
+                            .leaf_low_c = NAN,
+                            .spread_k = NAN,
+                            .exposed_h = fmax(batch->ramp.exposed_h, 0.0),
+                            .allowance_h = ramp_allowance_h(&batch->ramp),
+                            .allowed_c = ramp_allowed_low_c(crop, &batch->ramp),
+                            .hardened_to_c = batch->ramp.hardened_to_c,
+                            .damage_c = ramp_damage_c(crop, &batch->ramp),
+                            .damage_odds = NAN};
 }
 
-static void end_day(Walk *w, guint i, bool closed)
+/* `ended` (nullable): as it was closed; without it the plan ends first. */
+static void end_day(Walk *w, guint i, const PastDay *ended)
 {
     AheadDay *day = &w->open[i];
+    const RampState *ramp = &batch_at(w, i)->ramp;
 
     if (!isfinite(day->low_c))
-        return; /* nothing of it lies ahead */
-    day->closed = closed;
-    day->hardened_to_c = batch_at(w, i)->ramp.hardened_to_c;
+        return; /* no place, so nothing is known of it */
+    day->closed = ended != NULL;
+    day->place = batch_at(w, i)->place;
+    day->hardened_to_c = ramp->hardened_to_c;
+    day->cold_c = ended != NULL
+                      ? ended->cold_c
+                      : ramp_cold_c(ramp->day_air_c, ramp->day_steps, ramp->hardened_to_c);
+    day->check = ended != NULL && ended->check;
     if (isfinite(w->margin[i]))
         day->damage_odds = odds_of_margin(w->margin[i]);
     g_array_append_val((GArray *)w->days->pdata[i], *day);
@@ -72,14 +92,16 @@ static void add_step(Walk *w, guint i, int step, int64_t utc)
     if (batch->place < 0 || ramp->day_steps == 0)
         return;
     const CourseStep *course = &plan->course[(ptrdiff_t)batch->place * plan->n_steps + step];
+    const OutdoorStep *outdoor =
+        &w->outlooks[w->service->garden->places[batch->place].site].steps[step];
     const double air_c = ramp->day_air_c[ramp->day_steps - 1];
     day->end_utc = utc;
     day->exposed_h = fmax(ramp->exposed_h, 0.0);
     if (air_c < day->low_c) {
         day->low_c = air_c;
         day->low_utc = utc;
-        day->place = batch->place;
         day->spread_k = isfinite(course->air_c) ? course->spread_k : NAN;
+        day->estimated = outdoor->estimated & EST_TEMPERATURE;
     }
     if (!isfinite(course->leaf_c) || w->service->garden->places[batch->place].indoors)
         return;
@@ -89,6 +111,7 @@ static void add_step(Walk *w, guint i, int step, int64_t utc)
     if (margin < w->margin[i]) {
         w->margin[i] = margin;
         day->damage_c = damage_c;
+        day->worst_utc = utc;
     }
 }
 
@@ -116,9 +139,11 @@ static void apply_plan(Walk *w, int step, int64_t utc)
     }
 }
 
-static void advance(Walk *w, int step, int64_t utc)
+/* Gives the number of ramp days that ended at its start. */
+static int advance(Walk *w, int step, int64_t utc)
 {
     const Service *s = w->service;
+    int n_ended = 0;
 
     for (int site = 0; site < s->garden->n_sites; site++) {
         SiteOutlook outlook = w->outlooks[site];
@@ -132,37 +157,37 @@ static void advance(Walk *w, int step, int64_t utc)
                          .n_chains = w->state.n_chains,
                          .positions = w->state.positions,
                          .n_batches = (int)w->state.batches->len,
-                         .cover_errors = w->covers};
+                         .cover_errors = w->covers,
+                         .days = w->ended,
+                         .days_size = (int)w->state.batches->len,
+                         .n_days = &n_ended};
         plan_advance(&past, w->state.chain_states, (Batch *)(gpointer)w->state.batches->data,
                      w->checked);
     }
+    return n_ended;
 }
 
 static void walk(Walk *w)
 {
     const Plan *plan = &w->service->plan;
     const guint n = w->state.batches->len;
-    g_autofree int64_t *began_utc = g_new0(int64_t, n + 1);
 
-    for (guint i = 0; i < n; i++) {
-        began_utc[i] = batch_at(w, i)->ramp.day_start_utc;
-        begin_day(w, i, w->state.as_of_utc);
-    }
+    for (guint i = 0; i < n; i++)
+        begin_day(w, i, w->state.as_of_utc, true);
     for (int step = 0; step < plan->n_steps; step++) {
         const int64_t utc = w->state.as_of_utc + (int64_t)step * STEP_S;
         apply_plan(w, step, utc);
-        advance(w, step, utc);
-        for (guint i = 0; i < n; i++) {
-            if (batch_at(w, i)->ramp.day_start_utc != began_utc[i]) {
-                began_utc[i] = batch_at(w, i)->ramp.day_start_utc;
-                end_day(w, i, true);
-                begin_day(w, i, utc);
-            }
-            add_step(w, i, step, utc + STEP_S);
+        const int n_ended = advance(w, step, utc);
+        for (int k = 0; k < n_ended; k++) {
+            const guint i = (guint)w->ended[k].batch;
+            end_day(w, i, &w->ended[k]);
+            begin_day(w, i, utc, false);
         }
+        for (guint i = 0; i < n; i++)
+            add_step(w, i, step, utc + STEP_S);
     }
     for (guint i = 0; i < n; i++)
-        end_day(w, i, false);
+        end_day(w, i, NULL);
 }
 
 GPtrArray *ahead_new(const Service *service, const CoverError *covers)
@@ -181,12 +206,14 @@ GPtrArray *ahead_new(const Service *service, const CoverError *covers)
     w.open = g_new0(AheadDay, n + 1);
     w.margin = g_new0(double, n + 1);
     w.checked = g_new0(bool, n + 1);
+    w.ended = g_new0(PastDay, n + 1);
     walk(&w);
     state_clear(&w.state);
     g_free(w.outlooks);
     g_free(w.open);
     g_free(w.margin);
     g_free(w.checked);
+    g_free(w.ended);
     return w.days;
 }
 

@@ -350,7 +350,7 @@ static void compare_nights(const GArray *before, const GArray *after, WhatIfBatc
         better = bands < 0 ? was - is : better;
         ret->odds_before = was;
         ret->odds_after = is;
-        ret->night_utc = g_array_index(is > was ? after : before, AheadDay, k).low_utc;
+        ret->night_utc = g_array_index(is > was ? after : before, AheadDay, k).worst_utc;
     }
 }
 

@@ -19,6 +19,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-learned.c %D%/api-learned.h \
 	%D%/api-nights.c \
 	%D%/api-nights.h \
+	%D%/api-ramp.c %D%/api-ramp.h \
 	%D%/api-records.c \
 	%D%/api-report.c %D%/api-report.h \
 	%D%/api-test-alarm.c \
@@ -41,6 +42,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/open-visit.h %D%/site-weather.h \
 	%D%/predictions.c %D%/predictions.h \
 	%D%/publish.c %D%/publish.h \
+	%D%/ramp-days.c %D%/ramp-days.h \
 	%D%/reading.c %D%/reading.h \
 	%D%/rehearse.c %D%/rehearse.h \
 	%D%/second-opinion.c %D%/second-opinion.h \
