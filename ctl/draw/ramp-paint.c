@@ -150,20 +150,6 @@ static void paint_grid(Painter *p)
     line(p, LEFT, y_of(p, 0), LEFT + PLOT_WIDTH, y_of(p, 0));
 }
 
-/* What it is not ready for: colder than allowed. */
-static void paint_not_allowed(Painter *p)
-{
-    for (guint i = 0; i < n_days(p); i++) {
-        const double c = day_at(p, i)->allowed_low_c, y = y_of(p, c);
-        if (!isfinite(c))
-            continue;
-        const Box box = {x_of(p, i), y, column(p), NIGHTS_TOP + NIGHTS_HEIGHT - RISK_ROW - y};
-        brush_hatch(&p->brush, &box, 16);
-        set_line(p, 1.5, 0.2);
-        line(p, x_of(p, i), y, x_of(p, i + 1), y);
-    }
-}
-
 /* A value of each day as steps; `grey` from black to white. */
 static void paint_steps(Painter *p, size_t offset, double (*y)(const Painter *, double),
                         double width, double grey, const double *dash, int n_dash)
@@ -186,6 +172,24 @@ static void paint_steps(Painter *p, size_t offset, double (*y)(const Painter *, 
     }
     cairo_stroke(p->cr);
     cairo_restore(p->cr);
+}
+
+/* What it is not ready for: colder than allowed. */
+static void paint_not_allowed(Painter *p)
+{
+    const double foot = NIGHTS_TOP + NIGHTS_HEIGHT - RISK_ROW;
+    const Box all = {LEFT, NIGHTS_TOP, PLOT_WIDTH, foot - NIGHTS_TOP};
+
+    cairo_save(p->cr);
+    for (guint i = 0; i < n_days(p); i++) {
+        const double y = y_of(p, day_at(p, i)->allowed_low_c);
+        if (isfinite(day_at(p, i)->allowed_low_c))
+            cairo_rectangle(p->cr, x_of(p, i), y, column(p), foot - y);
+    }
+    cairo_clip(p->cr);
+    brush_hatch(&p->brush, &all, 16);
+    cairo_restore(p->cr);
+    paint_steps(p, G_STRUCT_OFFSET(RampFigureDay, allowed_low_c), y_of, 1.5, 0.2, NULL, 0);
 }
 
 /* What holds eight nights of ten; blue below freezing. */
@@ -247,7 +251,8 @@ static void paint_nights(Painter *p)
         const RampFigureDay *day = day_at(p, i);
         const double x = x_of(p, i + 0.5), y = y_of(p, day->low_c),
                      up = y_of(p, fmax(day->cold_c, day->low_c));
-        const double wishes[][2] = {{x, y + 15}, {x, up - 22}, {x, y + 30}};
+        const bool on_line = fabs(y + 15 - y_of(p, day->hardened_to_c)) < 14;
+        const double wishes[][2] = {{x, on_line ? up - 22 : y + 15}, {x, up - 22}, {x, y + 30}};
         const double risk[][2] = {{x, risk_y}};
         g_autofree char *number = print_number(degrees(p, day->low_c), 0);
         g_autofree char *odds = print_odds(day->odds);
