@@ -103,7 +103,7 @@ void brush_credits(Brush *brush, JsonObject *reply, double x, double y, double w
     g_autofree char *joined = read_joined(reply, "credits", "\n");
     g_auto(GStrv) credits = g_strsplit(joined, "\n", -1);
 
-    for (int i = 0; credits[i] != NULL && i < CREDITS_MOST; i++)
+    for (int i = 0; i < CREDITS_MOST && credits[i] != NULL; i++)
         if (*credits[i] != '\0')
             brush_text(brush, credits[i], 17, PLAIN, x, y + CREDIT * i, width);
 }

@@ -244,22 +244,28 @@ static JsonArray *jobs_beyond(const Service *a, const Visit *visit, const Servic
     return array;
 }
 
-/* One visit that differs; `was` or `is` NULL: there is none. */
-static void add_visit(Compare *c, const char *change, const Visit *was, const Visit *is)
+/* `visit` (nullable): there is none. */
+static void set_visit_time(const Service *s, JsonObject *object, const char *utc_name,
+                           const char *text_name, const Visit *visit)
 {
-    const WordingContext words = service_wording(c->before);
-    const Visit *one = is != NULL ? is : was;
+    const WordingContext words = service_wording(s);
+
+    api_set_utc(object, utc_name, visit != NULL ? visit->start_utc : 0);
+    api_take_text(object, text_name,
+                  visit != NULL ? wording_when(&words, visit->site, visit->start_utc) : NULL);
+}
+
+/* One visit that differs, `one` of the two; `was` or `is` NULL: there is none. */
+static void add_visit(Compare *c, const char *change, const Visit *one, const Visit *was,
+                      const Visit *is)
+{
     JsonObject *object = json_object_new();
 
     api_set_text(object, "change", change);
     api_set_text(object, "site", c->before->garden->sites[one->site].name);
     api_set_text(object, "grower", c->before->garden->growers[one->grower].name);
-    api_set_utc(object, "was_utc", was != NULL ? was->start_utc : 0);
-    api_take_text(object, "was",
-                  was != NULL ? wording_when(&words, one->site, was->start_utc) : NULL);
-    api_set_utc(object, "start_utc", is != NULL ? is->start_utc : 0);
-    api_take_text(object, "when",
-                  is != NULL ? wording_when(&words, one->site, is->start_utc) : NULL);
+    set_visit_time(c->before, object, "was_utc", "was", was);
+    set_visit_time(c->before, object, "start_utc", "when", is);
     api_set_number(object, "minutes", is != NULL ? fmax(is->minutes, 0.0) : NAN);
     json_object_set_array_member(object, "jobs", jobs_beyond(c->after, is, c->before, was));
     json_object_set_array_member(object, "jobs_left_out",
@@ -294,7 +300,7 @@ static void compare_visits(Compare *c)
         if (k < 0) {
             if (counts(c, v)) {
                 c->sum.visits_fewer++;
-                add_visit(c, "gone", v, NULL);
+                add_visit(c, "gone", v, v, NULL);
             }
             continue;
         }
@@ -306,13 +312,13 @@ static void compare_visits(Compare *c)
         if (!moved && json_array_get_length(more) + json_array_get_length(fewer) == 0)
             continue;
         c->sum.visits_other++;
-        add_visit(c, moved ? "moved" : "other jobs", v, x);
+        add_visit(c, moved ? "moved" : "other jobs", x, v, x);
     }
     for (int k = 0; k < after->n_visits; k++) {
         if (taken[k] || !counts(c, &after->visits[k]))
             continue;
         c->sum.visits_more++;
-        add_visit(c, "new", NULL, &after->visits[k]);
+        add_visit(c, "new", &after->visits[k], NULL, &after->visits[k]);
     }
     c->sum.minutes_more = minutes_of(c, after) - minutes_of(c, before);
     g_array_sort(c->visits, by_time);
