@@ -537,6 +537,8 @@ static void completes_names_from_the_daemon(void **state)
         {"complete batch --json show le", "batches", "leek-1\n"},
         {"complete frost ''", "places", "home\nplot\n"},
         {"complete batch add le", "crops", "leek\n"},
+        {"complete what-if place ''", "places", "sill\ncold-frame\nfleece\nbed\n"},
+        {"complete draw batch le", "batches", "leek-1\n"},
         {"complete cover fr", "places", "frame\n"},
         {"complete reading ''", "places", "sill\nframe\ninner-fleece\nbed\nhome\nplot\n"},
         {"complete cover frame ''", "places", "closed\n10 cm\nopen\n"},

@@ -11,6 +11,7 @@
 typedef struct Walk {
     const Service *service;
     const CoverError *covers;
+    int only;              /* the one batch that is walked, -1 all */
     State state;           /* (owned) moved on from service->current */
     SiteOutlook *outlooks; /* (owned) per site, from service->current */
     GPtrArray *days;       /* (owned) the result */
@@ -78,7 +79,7 @@ static void end_day(Walk *w, guint i, const PastDay *ended)
     day->check = ended != NULL && ended->check;
     if (isfinite(w->margin[i]))
         day->damage_odds = odds_of_margin(w->margin[i]);
-    g_array_append_val((GArray *)w->days->pdata[i], *day);
+    g_array_append_val((GArray *)w->days->pdata[w->only < 0 ? i : (guint)w->only], *day);
 }
 
 /* What the half-hour before `utc` was for a batch. */
@@ -130,9 +131,10 @@ static void apply_plan(Walk *w, int step, int64_t utc)
         const bool carries =
             job->kind == JOB_MOVE || job->kind == JOB_TRANSFER || job->kind == JOB_PLANT_OUT;
         if (!carries || job->visit < 0 || job->batch < 0 || job->place < 0 ||
+            (w->only >= 0 && job->batch != w->only) ||
             plan->visits[job->visit].start_utc / STEP_S != utc / STEP_S)
             continue;
-        Batch *batch = batch_at(w, (guint)job->batch);
+        Batch *batch = batch_at(w, w->only < 0 ? (guint)job->batch : 0);
         batch->place = job->place;
         if (job->kind == JOB_PLANT_OUT)
             batch->stage = STAGE_PLANTED_OUT;
@@ -190,10 +192,11 @@ static void walk(Walk *w)
         end_day(w, i, NULL);
 }
 
-GPtrArray *ahead_new(const Service *service, const CoverError *covers)
+GPtrArray *ahead_new(const Service *service, const CoverError *covers, int only)
 {
     Walk w = {.service = service,
               .covers = covers,
+              .only = only,
               .days = g_ptr_array_new_with_free_func((GDestroyNotify)g_array_unref)};
     const guint n = service->current.batches->len;
 
@@ -202,6 +205,11 @@ GPtrArray *ahead_new(const Service *service, const CoverError *covers)
     if (service->plan.course == NULL || service->weather == NULL)
         return w.days;
     state_copy(&service->current, &w.state, service->garden);
+    if (only >= 0) {
+        const Batch batch = g_array_index(w.state.batches, Batch, only);
+        g_array_set_size(w.state.batches, 0);
+        g_array_append_val(w.state.batches, batch);
+    }
     w.outlooks = situation_outlooks(service);
     w.open = g_new0(AheadDay, n + 1);
     w.margin = g_new0(double, n + 1);
@@ -215,16 +223,4 @@ GPtrArray *ahead_new(const Service *service, const CoverError *covers)
     g_free(w.checked);
     g_free(w.ended);
     return w.days;
-}
-
-const AheadDay *ahead_worst(const GArray *days)
-{
-    const AheadDay *worst = NULL;
-
-    for (guint i = 0; i < days->len; i++) {
-        const AheadDay *day = &g_array_index(days, AheadDay, i);
-        if (day->damage_odds > 0.0 && (worst == NULL || day->damage_odds > worst->damage_odds))
-            worst = day;
-    }
-    return worst;
 }

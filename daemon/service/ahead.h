@@ -29,10 +29,9 @@ typedef struct AheadDay {
 } AheadDay;
 
 /*
- * Per batch of service->current a GArray (element-type AheadDay), from today on. None planned:
- * empty arrays. `covers` is what is learned of them, as in a Snapshot. Owned by the caller.
+ * Per batch of service->current a GArray (element-type AheadDay), from today on; all empty where
+ * nothing is planned. `only`: that batch alone, the others stay empty; -1 all. `covers` is what is
+ * learned of them, as in a Snapshot. Owned by the caller.
  */
-GPtrArray *ahead_new(const Service *service, const CoverError *covers) G_GNUC_WARN_UNUSED_RESULT;
-
-/* The day with the highest odds of damage, or NULL where none has any. */
-const AheadDay *ahead_worst(const GArray *days);
+GPtrArray *ahead_new(const Service *service, const CoverError *covers,
+                     int only) G_GNUC_WARN_UNUSED_RESULT;

@@ -88,7 +88,7 @@ JsonArray *api_ramp_days(const Service *s, const Batch *batch, int index, GError
     if (!ramp_days_load(s, batch, &past, error) ||
         !store_load_placements(s->store, s->garden, batch->id, 0, &placements, error))
         return NULL;
-    g_autoptr(GPtrArray) ahead = ahead_new(s, forecasts_learned(s->forecasts)->covers);
+    g_autoptr(GPtrArray) ahead = ahead_new(s, forecasts_learned(s->forecasts)->covers, index);
     const GArray *days = ahead->pdata[index];
     JsonArray *array = json_array_new();
     for (guint i = 0; i < past->len; i++) {

@@ -356,7 +356,8 @@ static JsonNode *get_week(const ControlRequest *request, gpointer data, GError *
 
     if (!control_reject_rest(request, error))
         return NULL;
-    g_autoptr(GPtrArray) ahead = ahead_new(service, forecasts_learned(service->forecasts)->covers);
+    g_autoptr(GPtrArray) ahead =
+        ahead_new(service, forecasts_learned(service->forecasts)->covers, -1);
     JsonArray *days = json_array_new();
     for (int day = 0; day < SERVICE_PUBLISH_D; day++) {
         for (int site = 0; site < service->garden->n_sites; site++) {

@@ -387,8 +387,8 @@ static GArray *compare_batches(const Compare *c, const CoverError *covers)
 {
     GArray *differing = g_array_new(FALSE, FALSE, sizeof(WhatIfBatch));
     g_autoptr(GPtrArray) before =
-        ahead_new(c->before, forecasts_learned(c->before->forecasts)->covers),
-                         after = ahead_new(c->after, covers);
+        ahead_new(c->before, forecasts_learned(c->before->forecasts)->covers, -1),
+                         after = ahead_new(c->after, covers, -1);
 
     g_array_set_clear_func(differing, clear_batch);
     for (guint i = 0; i < before->len; i++) {
