@@ -182,7 +182,7 @@ static void test_rows(void **state)
          "sown: Fri 00:00 is still to come; give a time of the last 366 days, up to now"},
         {"nobody sowed that", "POST", "/v1/what-if",
          "{\"change\":\"sown\",\"batch\":\"kale-1\",\"sown\":\"2026-04-10\"}", 404,
-         "no batch is called \"kale-1\"; tholectl batch list names them"},
+         "no batch is called \"kale-1\"; …"},
         {"one that hardens", "POST", "/v1/what-if",
          "{\"change\":\"sown\",\"batch\":\"early\",\"sown\":\"2026-04-10\"}", 409,
          "early is hardening: when it was sown decides nothing any more"},

@@ -25,7 +25,11 @@ gboolean api_refuse(GError **error, TholeError code, const char *format, ...)
 Batch *api_batch_named(const Service *service, const ControlRequest *request, const char *param,
                        int *ret_index, GError **error)
 {
-    const char *name = control_param(request, param);
+    return api_batch_called(service, control_param(request, param), ret_index, error);
+}
+
+Batch *api_batch_called(const Service *service, const char *name, int *ret_index, GError **error)
+{
     const GArray *batches = service->current.batches;
     g_autoptr(GPtrArray) names = g_ptr_array_new();
 

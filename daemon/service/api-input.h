@@ -14,6 +14,7 @@ gboolean api_refuse(GError **error, TholeError code, const char *format, ...) G_
 /* The living batch of the path's {param}, in the present state; NULL and not-found. */
 Batch *api_batch_named(const Service *service, const ControlRequest *request, const char *param,
                        int *ret_index, GError **error);
+Batch *api_batch_called(const Service *service, const char *name, int *ret_index, GError **error);
 
 /* The index of a member's place, site or container; left as it was where the member may be missing
  * and is. */

@@ -131,12 +131,9 @@ static gboolean read_sown(const Service *s, const ControlRequest *request, Asked
 
     if (!control_body_string(request, "batch", TRUE, &name, error))
         return FALSE;
-    const Batch *batch = state_find_batch(&s->current, name, &index);
-    if (batch == NULL) {
-        g_autofree char *shown = config_clip(name, NAME_SIZE);
-        return api_refuse(error, THOLE_ERROR_NOT_FOUND,
-                          "no batch is called \"%s\"; tholectl batch list names them", shown);
-    }
+    const Batch *batch = api_batch_called(s, name, &index, error);
+    if (batch == NULL)
+        return FALSE;
     const int site = api_site_of(s, batch->place);
     if (!control_body_has(request, "sown"))
         return api_refuse(error, THOLE_ERROR_INVALID,
