@@ -71,6 +71,11 @@ static void end_day(Walk *w, guint i, const PastDay *ended)
     if (!isfinite(day->low_c))
         return; /* no place, so nothing is known of it */
     day->closed = ended != NULL;
+    if (ended != NULL &&
+        day->place >= 0) /* one that was told before sunrise is of the day before */
+        day->day = local_day(w->service->zones[w->service->garden->places[day->place].site],
+                             ended->end_utc) -
+                   1;
     day->place = batch_at(w, i)->place;
     day->hardened_to_c = ramp->hardened_to_c;
     day->cold_c = ended != NULL
