@@ -97,8 +97,21 @@ typedef struct Row {
 enum { PLANNED, CALENDAR, CAUTIOUS, RULES };
 static const char *const rule_names[RULES] = {"planned", "calendar", "cautious"};
 
+/* Where the springs were. */
+static const struct {
+    const Station *at;
+    const char *zone, *file;
+    DaysReader read;
+    int from, to, step; /* years, and how many of them the slice goes on by */
+} lands[] = {
+    {&chicago, "America/Chicago", "chicago.csv", hindcast_read_chicago, 2001, 2016, 8},
+    {&seattle, "America/Los_Angeles", "seattle-weather.csv", hindcast_read_days, 2012, 2015, 4},
+    {&new_york, "America/New_York", "new-york-weather.csv", hindcast_read_days, 2012, 2015, 4},
+};
+#define GROUNDS G_N_ELEMENTS(lands)
+
 typedef struct Matrix {
-    Ground *grounds[2];
+    Ground *grounds[GROUNDS];
     Row *rows;
     int n;
     bool all;
@@ -246,9 +259,6 @@ typedef struct Spring {
     guint32 seed;
 } Spring;
 
-static const Station *const stations[] = {&chicago, &seattle};
-static const char *const zones[] = {"America/Chicago", "America/Los_Angeles"};
-
 static void live(Matrix *m, const Garden *garden, const Spring *spring, Row *row,
                  const char *destination)
 {
@@ -256,7 +266,7 @@ static void live(Matrix *m, const Garden *garden, const Spring *spring, Row *row
     Ground *ground = m->grounds[spring->ground];
     int32_t start = hindcast_day(spring->year, scored->month, scored->day);
     g_autoptr(GRand) random = g_rand_new_with_seed(spring->seed);
-    g_autoptr(World) w = world_new(garden, stations[spring->ground], ground->days, scored->crop,
+    g_autoptr(World) w = world_new(garden, lands[spring->ground].at, ground->days, scored->crop,
                                    destination, start, LIVED_D + 1, spring->shift_k);
     Hidden hidden;
     Watch watch = watch_new();
@@ -288,8 +298,8 @@ static Garden *garden_of(Matrix *m, int ground, int layout, int pattern)
                         away ? "visits-home=07:00-07:30; 18:45-20:00\ntravel-minutes=15\n"
                                "visits-a-day-away=2\n"
                              : "");
-    Garden *garden =
-        ground_garden(stations[ground], zones[ground], m->grounds[ground]->crops, text, &error);
+    Garden *garden = ground_garden(lands[ground].at, lands[ground].zone, m->grounds[ground]->crops,
+                                   text, &error);
     if (garden == NULL)
         fail_msg("%s: %s", l->name, error->message);
     return garden;
@@ -323,16 +333,13 @@ static void live_spring(Matrix *m, const Spring *spring)
 
 static void live_all(Matrix *m)
 {
-    static const struct {
-        int from, to;
-    } years[] = {{2001, 2016}, {2012, 2015}};
     guint32 seed = SEED;
 
-    for (int ground = 0; ground < 2; ground++) {
-        int step = m->all ? 1 : ground == 0 ? 8 : 2;
-        for (int year = years[ground].from; year <= years[ground].to; year += step) {
+    for (int ground = 0; ground < (int)GROUNDS; ground++) {
+        int step = m->all ? 1 : lands[ground].step;
+        for (int year = lands[ground].from; year <= lands[ground].to; year += step) {
             for (int crop = 0; crop < (int)G_N_ELEMENTS(crops); crop += m->all ? 1 : 2) {
-                for (int cold = 0; cold < (m->all ? 2 : 1); cold++) {
+                for (int cold = m->all ? 0 : 1; cold < 2; cold++) {
                     const Spring spring = {.ground = ground,
                                            .year = year,
                                            .crop = crop,
@@ -461,11 +468,14 @@ static int set_up(void **state)
     *state = m;
     m->all = g_getenv("THOLE_HINDCAST_ALL") != NULL;
     m->rows = g_new0(Row, ROWS_MAX);
-    m->grounds[0] = ground_new(&chicago, zones[0], "chicago.csv", hindcast_read_chicago);
-    m->grounds[1] = ground_new(&seattle, zones[1], "seattle-weather.csv", hindcast_read_days);
-    if (m->grounds[0] == NULL || m->grounds[1] == NULL)
-        return -1;
-    if (m->grounds[0]->days != NULL && m->grounds[1]->days != NULL)
+    bool known = true;
+    for (size_t i = 0; i < GROUNDS; i++) {
+        m->grounds[i] = ground_new(lands[i].at, lands[i].zone, lands[i].file, lands[i].read);
+        if (m->grounds[i] == NULL)
+            return -1;
+        known = known && m->grounds[i]->days != NULL;
+    }
+    if (known)
         live_all(m);
     return 0;
 }
@@ -474,8 +484,8 @@ static int tear_down(void **state)
 {
     Matrix *m = *state;
 
-    ground_free(m->grounds[0]);
-    ground_free(m->grounds[1]);
+    for (size_t i = 0; i < GROUNDS; i++)
+        ground_free(m->grounds[i]);
     g_free(m->rows);
     g_free(m);
     return 0;

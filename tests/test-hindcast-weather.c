@@ -13,7 +13,8 @@
 #define GUST_FACTOR 1.6        /* chosen */
 #define MONTH_D 30
 
-const Station seattle = {47.6, -122.3, -7 * HOUR_S}, chicago = {41.88, -87.63, -5 * HOUR_S};
+const Station seattle = {47.6, -122.3, -7 * HOUR_S}, chicago = {41.88, -87.63, -5 * HOUR_S},
+              new_york = {40.71, -74.01, -4 * HOUR_S};
 
 int32_t hindcast_day(int year, int month, int day_of_month)
 {

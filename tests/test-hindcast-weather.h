@@ -15,7 +15,7 @@ typedef struct Station {
     int32_t daylight_saving_s; /* local time less UTC */
 } Station;
 
-extern const Station seattle, chicago;
+extern const Station seattle, chicago, new_york;
 
 /* One row of the file. */
 typedef struct DailyWeather {
