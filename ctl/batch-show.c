@@ -7,6 +7,8 @@
 
 #include <math.h>
 
+#define DAYS_SHOWN 7 /* of those that have been; chosen: the picture has more */
+
 /* A line "label  value", where there is a value. */
 static void add_line(Table *table, const char *label, const char *value)
 {
@@ -89,6 +91,63 @@ static void show_hardness(JsonObject *object, JsonObject *batch, const char *uni
     print_wrapped(2, read_text(ramp, "text"));
 }
 
+/* "3.2 of 8 h"; "" where it has none, as indoors. */
+static char *hours_of(JsonObject *day)
+{
+    g_autofree char *had = print_number(read_number(day, "exposed_h"), 0);
+    g_autofree char *allowed = print_number(read_number(day, "allowed_h"), 0);
+
+    return g_strdup_printf("%s of %s", had, allowed);
+}
+
+static void add_day(Table *table, JsonObject *day, const char *units)
+{
+    const double spread_k = read_number(day, "spread_k"), low_c = read_number(day, "low_c");
+    g_autofree char *low =
+        isfinite(spread_k) ? print_spread(low_c, spread_k, units) : print_temperature(low_c, units);
+    g_autofree char *cold = print_temperature(read_number(day, "cold_c"), units);
+    g_autofree char *allowed = print_temperature(read_number(day, "allowed_low_c"), units);
+    g_autofree char *bears = print_temperature(read_number(day, "hardened_to_c"), units);
+    g_autofree char *marked = g_strconcat(cold, read_flag(day, "check") ? " check" : "", NULL);
+    g_autofree char *starred = g_strconcat(low, read_flag(day, "estimated") ? "*" : "", NULL);
+    g_autofree char *hours = hours_of(day);
+    g_autofree char *risk = print_odds(read_number(day, "damage_odds"));
+
+    table_row(table, read_text(day, "when"), read_text(day, "place"), starred, marked, allowed,
+              bears, hours, risk);
+}
+
+/* Its days, those that have been or those ahead. */
+static void show_days(JsonObject *object, bool planned, const char *heading)
+{
+    const char *units = read_text(object, "units");
+    const guint n = read_count(object, "days");
+    guint first = 0, end = 0;
+    bool on_normals = false;
+
+    while (end < n && (planned || !read_flag(read_item(object, "days", end), "planned")))
+        end++;
+    while (planned && first < n && !read_flag(read_item(object, "days", first), "planned"))
+        first++;
+    if (!planned && end > DAYS_SHOWN)
+        first = end - DAYS_SHOWN;
+    if (first == end)
+        return;
+    g_autofree char *low = g_strdup_printf(">Low %s", print_degree(units));
+    Table *table = table_new("~Day", "~Night in", low, ">Ten hours", ">Allowed", ">Bears", ">Hours",
+                             ">Risk", NULL);
+    for (guint i = first; i < end; i++) {
+        JsonObject *day = read_item(object, "days", i);
+        add_day(table, day, units);
+        on_normals = on_normals || read_flag(day, "estimated");
+    }
+    print_blank();
+    print_styled(PRINT_STRONG, 0, heading);
+    table_print(table, 2);
+    if (on_normals)
+        print_wrapped(2, "* No forecast reaches that night: what is usual for the season.");
+}
+
 /* The array NAME as "when  what" lines under a heading. */
 static void show_history(JsonObject *object, const char *name, const char *heading,
                          const char *when, const char *what)
@@ -123,6 +182,8 @@ static void show_batch(const Reply *reply, const Call *call)
     print_styled(PRINT_STRONG, 0, heading);
     show_life(object, batch);
     show_hardness(object, batch, read_text(object, "units"));
+    show_days(object, false, "The ramp so far");
+    show_days(object, true, "The ramp ahead, as planned");
     if (read_count(object, "jobs") > 0) {
         print_blank();
         print_styled(PRINT_STRONG, 0, "Jobs");

@@ -73,6 +73,14 @@ static const CommandOption draw_options[] = {
     {"days", "NUMBER", "how many days, 1 to 9; without it, 5"},
     {NULL, NULL, NULL},
 };
+static const CommandOption draw_batch_options[] = {
+    {"output", "FILE", "where to: FILE.svg, FILE.png or FILE.pdf; -o is the same"},
+    {NULL, NULL, NULL},
+};
+static const CommandOption what_if_options[] = {
+    {"trays", "NUMBER", "how many trays it holds; without it, what is usual"},
+    {NULL, NULL, NULL},
+};
 static const CommandOption init_options[] = {
     {"lat", "DEGREES", "latitude of home"},
     {"lon", "DEGREES", "longitude of home, east is positive"},
@@ -156,6 +164,16 @@ const Command commands[] = {
      run_weather, .example = "weather plot"},
     {"draw site", "SITE", 1, 1, draw_options, "the days ahead at a site, as a picture",
      "GET /v1/course/{site}", run_draw, .example = "draw site plot -o plot.png"},
+    {"draw batch", "BATCH", 1, 1, draw_batch_options, "its nights, and what it bears, as a picture",
+     "GET /v1/batches/{name}", run_draw_batch, .example = "draw batch leek-1 -o leek-1.png"},
+    {"what-if skip", "JOB", 1, 1, NULL, "what differs if that job's visit is not made",
+     "POST /v1/what-if", run_what_if_skip, .example = "what-if skip 7", .heading = "What if"},
+    {"what-if frost", "SITE NIGHT LOW", 3, 3, NULL, "what differs if a night gets as cold as that",
+     "POST /v1/what-if", run_what_if_frost, .example = "what-if frost plot tomorrow −3"},
+    {"what-if place", "KIND SITE", 2, 2, what_if_options, "what differs with one place more",
+     "POST /v1/what-if", run_what_if_place, .example = "what-if place cold-frame plot --trays 4"},
+    {"what-if sown", "BATCH DATE", 2, 2, NULL, "what differs if it was sown on another day",
+     "POST /v1/what-if", run_what_if_sown, .example = "what-if sown tomato-1 2026-03-01"},
     {"check", "", 0, 0, NULL, "whether all works, and what does not", "GET /v1/check", run_check,
      .heading = "The service"},
     {"calendar", "", 0, 0, NULL, "what is in the calendar", "GET /v1/calendar", run_calendar,

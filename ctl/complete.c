@@ -53,7 +53,7 @@ typedef struct Source {
 static const Source sources[] = {
     {"BATCH", "/v1/batches", "batches", "name"}, {"PLACE", "/v1/places", "places", "name"},
     {"SITE", "/v1/places", "places", "site"},    {"CROP", "/v1/crops", "crops", "name"},
-    {"JOB", "/v1/jobs", "visits", "jobs"},
+    {"JOB", "/v1/jobs", "visits", "jobs"},       {"KIND", "/v1/places", "places", "kind"},
 };
 
 static void offer_jobs(JsonObject *visit, const char *start)

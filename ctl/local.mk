@@ -9,10 +9,13 @@ noinst_LIBRARIES += %D%/libctl.a
 	%D%/client.c %D%/client.h \
 	%D%/command.c %D%/command.h \
 	%D%/complete.c \
+	%D%/draw/brush.c %D%/draw/brush.h \
 	%D%/draw/draw.c \
 	%D%/draw/figure.c %D%/draw/figure.h \
 	%D%/draw/labels.c %D%/draw/labels.h \
 	%D%/draw/paint.c %D%/draw/paint.h \
+	%D%/draw/ramp-figure.c %D%/draw/ramp-figure.h \
+	%D%/draw/ramp-paint.c %D%/draw/ramp-paint.h \
 	%D%/draw/save.c %D%/draw/save.h \
 	%D%/garden.c \
 	%D%/help.c \
@@ -25,6 +28,7 @@ noinst_LIBRARIES += %D%/libctl.a
 	%D%/show.c %D%/show.h \
 	%D%/table.c %D%/table.h \
 	%D%/today.c \
+	%D%/what-if.c \
 	%D%/why.c
 %C%_libctl_a_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
 %C%_libctl_a_CFLAGS = $(AM_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS) $(DRAW_CFLAGS)

@@ -248,6 +248,33 @@ static guint alike(JsonObject *week, guint first, const char *night, const char 
     return end;
 }
 
+/* What a day asks for at a site, and its greatest risk; nothing where it has neither. */
+static void show_day_sum(JsonObject *day, bool with_site)
+{
+    JsonObject *worst = read_object(day, "worst");
+    const double odds = worst ? read_number(worst, "damage_odds") : NAN;
+    const guint n_visits = read_count(day, "visits");
+    guint n_jobs = 0;
+
+    for (guint i = 0; i < n_visits; i++)
+        n_jobs += read_count(read_item(day, "visits", i), "jobs");
+    g_autofree char *minutes = print_number(read_number(day, "minutes"), 0);
+    g_autofree char *work =
+        n_visits < 2
+            ? g_strdup("")
+            : g_strdup_printf("%u %s, %u %s, %s min", n_visits, n_visits == 1 ? "visit" : "visits",
+                              n_jobs, n_jobs == 1 ? "job" : "jobs", minutes);
+    g_autofree char *risk =
+        odds >= AT_RISK ? g_strdup_printf("most at risk: %s, damage %s", read_text(worst, "batch"),
+                                          read_text(worst, "odds"))
+                        : g_strdup("");
+    g_autofree char *sum = show_join("; ", work, risk, NULL);
+    g_autofree char *line =
+        with_site && *sum ? g_strdup_printf("%s: %s", read_text(day, "site"), sum) : g_strdup(sum);
+    if (*line)
+        print_wrapped(2, line);
+}
+
 static void show_week(const Reply *reply, const Call *call)
 {
     const char *units = read_text(reply->object, "units");
@@ -267,6 +294,8 @@ static void show_week(const Reply *reply, const Call *call)
         }
         g_autofree char *line = show_join(" · ", read_text(day, "when"), sites->str, night, NULL);
         print_styled(PRINT_STRONG, 0, line);
+        for (guint k = i; k < end; k++)
+            show_day_sum(read_item(reply->object, "days", k), end - i > 1);
         g_ptr_array_sort(visits, by_start);
         for (guint k = 0; k < visits->len; k++)
             show_visit(visits->pdata[k], 2, false);

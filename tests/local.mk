@@ -363,6 +363,24 @@ TESTS += %D%/test-api-told
 %C%_test_api_told_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_api_told_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 
+# What would differ if something were otherwise; asking changes nothing.
+check_PROGRAMS += %D%/test-what-if
+TESTS += %D%/test-what-if
+%C%_test_what_if_SOURCES = %D%/test-what-if.c %D%/api-garden.c %D%/api-garden.h \
+	%D%/control-client.c %D%/control-client.h $(CALENDAR_KEEP)
+%C%_test_what_if_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_what_if_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_what_if_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
+# A batch day by day, as it was and as it is planned.
+check_PROGRAMS += %D%/test-days
+TESTS += %D%/test-days
+%C%_test_days_SOURCES = %D%/test-days.c %D%/api-garden.c %D%/api-garden.h \
+	%D%/control-client.c %D%/control-client.h $(CALENDAR_KEEP)
+%C%_test_days_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_days_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_days_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
 # The plan: rows of situations, properties over random gardens, and how long one takes.
 plan_fixture = %D%/plan-garden.c %D%/plan-garden.h %D%/test-plan-walk.c %D%/test-plan-walk.h
 check_PROGRAMS += %D%/test-plan %D%/test-plan-properties %D%/test-plan-search

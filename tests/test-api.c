@@ -492,6 +492,9 @@ static void test_why(void **state)
         {"a day beyond the plan", "GET", "/v1/why/early?date=2026-05-15", NULL, 400,
          "date: 2026-05-15 is beyond the plan; give a day from 2026-04-16 to 2026-04-25"},
         {"today", "GET", "/v1/why/early", NULL, 200, NULL},
+        {"what if", "POST", "/v1/what-if",
+         "{\"change\":\"place\",\"kind\":\"cold-frame\",\"site\":\"home\"}", 200, NULL},
+        {"what if not", "POST", "/v1/what-if", "{}", 400, "change is missing; …"},
         {"the night of frost", "GET", "/v1/why/early?date=2026-04-18", NULL, 200, NULL},
         {"on the sill", "GET", "/v1/why/tomato-1?date=tomorrow", NULL, 200, NULL},
     };

@@ -227,6 +227,22 @@ static void shows_what_it_is_told(void **state)
         {"calendar", "GET /v1/calendar", "calendar"},
         {"check", "GET /v1/check", "check"},
         {"test-alarm", "POST /v1/test-alarm", "test-alarm"},
+        {"what-if skip J7", "POST /v1/what-if {\"job\":7,\"change\":\"skip\"}", "what-if"},
+        {"what-if frost plot tonight 26F",
+         "POST /v1/what-if {\"site\":\"plot\",\"night\":\"tonight\",\"low\":26,\"unit\":\"F\","
+         "\"change\":\"frost\"}",
+         "what-if"},
+        {"what-if place cold-frame plot --trays 4",
+         "POST /v1/what-if {\"kind\":\"cold-frame\",\"site\":\"plot\",\"trays\":4,\"change\":"
+         "\"place\"}",
+         "what-if"},
+        {"what-if sown tomato-1 2026-03-01",
+         "POST /v1/what-if {\"batch\":\"tomato-1\",\"sown\":\"2026-03-01\",\"change\":\"sown\"}",
+         "what-if"},
+        {"what-if frost plot 2026-04-17 −9",
+         "POST /v1/what-if "
+         "{\"site\":\"plot\",\"night\":\"2026-04-17\",\"low\":-9,\"change\":\"frost\"}",
+         "what-if"},
     };
 
     (void)state;
@@ -247,11 +263,9 @@ static void writes_for_a_narrow_screen(void **state)
 {
     static const struct {
         const char *words, *fixture;
-    } rows[] = {{"weather plot", "weather"},
-                {"places", "places"},
-                {"", "today"},
-                {"week", "week"},
-                {"batch list", "batches"}};
+    } rows[] = {
+        {"weather plot", "weather"},   {"places", "places"},     {"", "today"}, {"week", "week"},
+        {"what-if skip 7", "what-if"}, {"batch list", "batches"}};
 
     (void)state;
     assert_true(g_setenv("COLUMNS", "40", TRUE));
@@ -530,6 +544,8 @@ static void completes_names_from_the_daemon(void **state)
         {"complete batch --json show le", "batches", "leek-1\n"},
         {"complete frost ''", "places", "home\nplot\n"},
         {"complete batch add le", "crops", "leek\n"},
+        {"complete what-if place ''", "places", "sill\ncold-frame\nfleece\nbed\n"},
+        {"complete draw batch le", "batches", "leek-1\n"},
         {"complete cover fr", "places", "frame\n"},
         {"complete reading ''", "places", "sill\nframe\ninner-fleece\nbed\nhome\nplot\n"},
         {"complete cover frame ''", "places", "closed\n10 cm\nopen\n"},

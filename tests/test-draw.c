@@ -13,6 +13,7 @@
 
 #include "ctl/draw/labels.h"
 #include "ctl/draw/paint.h"
+#include "ctl/draw/ramp-paint.h"
 #include "ctl/draw/save.h"
 
 static JsonParser *load(void)
@@ -78,9 +79,10 @@ static void test_bad_replies(void **state)
     const FigurePanel *outdoors = &g_array_index(figure->panels, FigurePanel, 0);
     assert_true(outdoors->air_c[0] == 1 && isnan(outdoors->air_c[1]) && isnan(outdoors->air_c[3]));
     assert_true(isnan(outdoors->spread_k[0]));
+    const Picture picture = paint_picture(figure);
     for (SaveAs as = SAVE_SVG; as < SAVE_NONE; as++) {
         g_autofree char *why = NULL;
-        g_autoptr(GBytes) bytes = save_bytes(figure, as, &why);
+        g_autoptr(GBytes) bytes = save_bytes(&picture, as, &why);
         assert_non_null(bytes);
     }
 }
@@ -198,14 +200,15 @@ static void test_files(void **state)
     const GMarkupParser markup = {.start_element = on_element};
     g_autoptr(JsonParser) parser = load();
     g_autoptr(Figure) figure = figure_of(parser);
+    const Picture picture = paint_picture(figure);
     gsize length = 0;
     bool seen = false;
 
     (void)state;
     for (SaveAs as = SAVE_SVG; as < SAVE_NONE; as++) {
         g_autofree char *why = NULL;
-        g_autoptr(GBytes) bytes = save_bytes(figure, as, &why),
-                          again = save_bytes(figure, as, &why);
+        g_autoptr(GBytes) bytes = save_bytes(&picture, as, &why),
+                          again = save_bytes(&picture, as, &why);
         const unsigned char *data = g_bytes_get_data(bytes, &length);
         assert_true(length > 1000);
         if (as == SAVE_PNG) {
@@ -239,13 +242,99 @@ static void test_formats(void **state)
     assert_int_equal(save_format("a.jpeg"), SAVE_NONE);
 }
 
+/* ---- the picture of a batch ---- */
+
+static RampFigure *ramp_figure_of(JsonParser *parser)
+{
+    g_autofree char *path =
+        g_build_filename(g_getenv("THOLE_SOURCE_DIR"), "tests", "ctl", "batch.json", NULL);
+    g_autofree char *why = NULL;
+
+    assert_true(json_parser_load_from_file(parser, path, NULL));
+    RampFigure *figure = ramp_figure_new(json_node_get_object(json_parser_get_root(parser)), &why);
+    assert_non_null(figure);
+    return figure;
+}
+
+static void test_batch(void **state)
+{
+    static const char *const said[] = {"leek-1",
+                                       "Ready Wed 22 Apr",
+                                       "as planned ▸",
+                                       "▾ ready",
+                                       "Hours in light and wind",
+                                       "frame",
+                                       "sill",
+                                       "Apr",
+                                       "16",
+                                       "3%"};
+    g_autoptr(JsonParser) parser = json_parser_new();
+    g_autoptr(RampFigure) figure = ramp_figure_of(parser);
+    g_autoptr(GPtrArray) words = g_ptr_array_new_with_free_func(g_free);
+    cairo_surface_t *surface = cairo_recording_surface_create(CAIRO_CONTENT_COLOR, NULL);
+    cairo_t *cr = cairo_create(surface);
+    const Picture picture = ramp_picture(figure);
+
+    (void)state;
+    assert_int_equal(figure->days->len, 17);
+    const RampFigureDay *first = &g_array_index(figure->days, RampFigureDay, 0);
+    assert_false(first->planned);
+    assert_true(isnan(first->odds) && isfinite(first->cold_c) && isfinite(first->allowed_h));
+    picture.paint(cr, picture.figure, words);
+    assert_int_equal(cairo_status(cr), CAIRO_STATUS_SUCCESS);
+    for (gsize i = 0; i < G_N_ELEMENTS(said); i++)
+        assert_said(words, said[i]);
+    cairo_destroy(cr);
+    cairo_surface_destroy(surface);
+    for (SaveAs as = SAVE_SVG; as < SAVE_NONE; as++) {
+        g_autofree char *why = NULL;
+        g_autoptr(GBytes) bytes = save_bytes(&picture, as, &why),
+                          again = save_bytes(&picture, as, &why);
+        assert_non_null(bytes);
+        if (as == SAVE_PNG) /* as above */
+            assert_true(g_bytes_equal(bytes, again));
+    }
+}
+
+/* No days: refused. What is damaged in them is left out, and it is drawn still. */
+static void test_bad_batches(void **state)
+{
+    static const char *const replies[] = {"{}", "{\"batch\":{}}", "{\"batch\":{},\"days\":7}",
+                                          "{\"days\":[{\"when\":\"Thu 16 Apr\"}]}"};
+
+    (void)state;
+    for (gsize i = 0; i < G_N_ELEMENTS(replies); i++) {
+        g_autoptr(JsonParser) parser = json_parser_new();
+        g_autofree char *why = NULL;
+        assert_true(json_parser_load_from_data(parser, replies[i], -1, NULL));
+        assert_null(ramp_figure_new(json_node_get_object(json_parser_get_root(parser)), &why));
+        assert_non_null(strstr(why, "nothing is known yet"));
+    }
+    g_autoptr(JsonParser) parser = json_parser_new();
+    g_autofree char *why = NULL;
+    assert_true(json_parser_load_from_data(
+        parser,
+        "{\"batch\":{\"name\":7,\"ready\":\"from 27 Apr\"},\"units\":\"F\",\"days\":[7,{\"low_c\":"
+        "1e300,\"when\":\"x\"},{\"cold_c\":2,\"spread_k\":\"no\",\"planned\":true,\"exposed_h\":-3}"
+        "]}",
+        -1, NULL));
+    g_autoptr(RampFigure) figure =
+        ramp_figure_new(json_node_get_object(json_parser_get_root(parser)), &why);
+    assert_non_null(figure);
+    assert_string_equal(figure->ready, "Ready not before 27 Apr");
+    const Picture picture = ramp_picture(figure);
+    g_autoptr(GBytes) bytes = save_bytes(&picture, SAVE_PNG, &why);
+    assert_non_null(bytes);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_reads),       cmocka_unit_test(test_bad_replies),
         cmocka_unit_test(test_labels),      cmocka_unit_test(test_words),
         cmocka_unit_test(test_worst_frost), cmocka_unit_test(test_files),
-        cmocka_unit_test(test_formats),
+        cmocka_unit_test(test_formats),     cmocka_unit_test(test_batch),
+        cmocka_unit_test(test_bad_batches),
     };
     return cmocka_run_group_tests_name("draw", tests, NULL, NULL);
 }

@@ -7,10 +7,9 @@
 #include "ctl/draw/paint.h"
 
 #include <math.h>
-#include <pango/pangocairo.h>
 #include <string.h>
 
-#include "ctl/draw/labels.h"
+#include "ctl/draw/brush.h"
 #include "ctl/print.h"
 #include "ctl/read.h"
 
@@ -23,18 +22,14 @@
 #define STRIP 34.0        /* its cover */
 #define GAP 30.0
 #define FOOT 120.0
-#define CREDIT 24.0
 #define DENSE 100.0         /* a day narrower than that */
 #define EIGHT_IN_TEN 1.2816 /* spreads either side of a normal error */
 #define FROST_ROW 30.0      /* kept free for the marks of frost */
 
-typedef enum Weight { PLAIN, BOLD } Weight;
-
 typedef struct Painter {
     cairo_t *cr;
     const Figure *figure;
-    GPtrArray *labelled; /* (nullable) */
-    Labels labels;
+    Brush brush;      /* on the same cr */
     double low, high; /* of the degrees shown, common to all panels */
     double top;       /* of the plot being painted */
 } Painter;
@@ -94,72 +89,6 @@ static void find_range(Painter *p)
     p->high = 5 * ceil((fmax(high, freezing + 5) + 2) / 5); /* room for a number over the line */
 }
 
-/* ---- text ---- */
-
-static PangoLayout *layout_of(Painter *p, const char *text, double size, Weight weight)
-{
-    PangoLayout *layout = pango_cairo_create_layout(p->cr);
-    PangoFontDescription *font = pango_font_description_from_string("Sans");
-    g_autofree char *clean = print_clean(text, false);
-
-    pango_font_description_set_absolute_size(font, size * PANGO_SCALE);
-    pango_font_description_set_weight(font,
-                                      weight == BOLD ? PANGO_WEIGHT_BOLD : PANGO_WEIGHT_NORMAL);
-    pango_layout_set_font_description(layout, font);
-    pango_font_description_free(font);
-    pango_layout_set_text(layout, clean, -1);
-    return layout;
-}
-
-/* On a white ground, so that lines do not cross it. */
-static void put(Painter *p, PangoLayout *layout, double x, double y, bool ground)
-{
-    int width, height;
-
-    pango_layout_get_pixel_size(layout, &width, &height);
-    if (ground) {
-        cairo_set_source_rgba(p->cr, 1, 1, 1, 0.85);
-        cairo_rectangle(p->cr, x - 2, y, width + 4, height);
-        cairo_fill(p->cr);
-    }
-    cairo_set_source_rgb(p->cr, 0, 0, 0);
-    cairo_move_to(p->cr, x, y);
-    pango_cairo_show_layout(p->cr, layout);
-    if (p->labelled != NULL)
-        g_ptr_array_add(p->labelled, g_strdup(pango_layout_get_text(layout)));
-}
-
-/* Cut at `width`, where that is above 0. */
-static void text_at(Painter *p, const char *text, double size, Weight weight, double x, double y,
-                    double width)
-{
-    g_autoptr(PangoLayout) layout = layout_of(p, text, size, weight);
-
-    if (width > 0) {
-        pango_layout_set_width(layout, (int)(width * PANGO_SCALE));
-        pango_layout_set_ellipsize(layout, PANGO_ELLIPSIZE_END);
-    }
-    put(p, layout, x, y, false);
-}
-
-/* A label at the first free of its wishes; not drawn where there is no room. */
-static void label(Painter *p, const char *text, double size, Weight weight,
-                  const double (*offsets)[2], int n)
-{
-    g_autoptr(PangoLayout) layout = layout_of(p, text, size, weight);
-    int width, height;
-    double wishes[8][2];
-    Box box;
-
-    pango_layout_get_pixel_size(layout, &width, &height);
-    for (int i = 0; i < n && i < 8; i++) {
-        wishes[i][0] = offsets[i][0] - 0.5 * width;
-        wishes[i][1] = offsets[i][1] - 0.5 * height;
-    }
-    if (labels_place(&p->labels, wishes, MIN(n, 8), width, height, &box))
-        put(p, layout, box.x, box.y, true);
-}
-
 /* ---- a panel ---- */
 
 static void paint_nights(Painter *p, double height)
@@ -191,7 +120,7 @@ static void paint_grid(Painter *p)
     for (int d = first; d <= last; d += step) {
         const double c = p->figure->fahrenheit ? (d - 32) / 1.8 : d;
         g_autofree char *number = print_number(d, 0);
-        g_autoptr(PangoLayout) layout = layout_of(p, number, 19, PLAIN);
+        g_autoptr(PangoLayout) layout = brush_layout(&p->brush, number, 19, PLAIN);
         int width, height;
 
         cairo_set_source_rgb(p->cr, 0.78, 0.78, 0.78);
@@ -200,7 +129,7 @@ static void paint_grid(Painter *p)
         cairo_line_to(p->cr, LEFT + PLOT_WIDTH, y_of(p, c));
         cairo_stroke(p->cr);
         pango_layout_get_pixel_size(layout, &width, &height);
-        put(p, layout, LEFT - 8 - width, y_of(p, c) - 0.5 * height, false);
+        brush_put(&p->brush, layout, LEFT - 8 - width, y_of(p, c) - 0.5 * height, false);
     }
     cairo_set_source_rgb(p->cr, 0, 0, 0);
     cairo_set_line_width(p->cr, 2);
@@ -298,7 +227,7 @@ static void paint_frost(Painter *p, const FigureFrost *frost)
 {
     const double y = p->top + PLOT_HEIGHT - 0.5 * FROST_ROW, star = is_dense(p) ? 7 : 10;
     g_autofree char *odds = print_odds(frost->odds);
-    g_autoptr(PangoLayout) layout = layout_of(p, odds, is_dense(p) ? 16 : 21, BOLD);
+    g_autoptr(PangoLayout) layout = brush_layout(&p->brush, odds, is_dense(p) ? 16 : 21, BOLD);
     int width, height;
     Box box;
 
@@ -306,10 +235,10 @@ static void paint_frost(Painter *p, const FigureFrost *frost)
     const double all = width + 2.6 * star, x = x_of(p, frost->at_h) - 0.5 * all;
     const double wishes[][2] = {{x, y - 0.5 * height},
                                 {fmax(LEFT, fmin(x, LEFT + PLOT_WIDTH - all)), y - 0.5 * height}};
-    if (!labels_place(&p->labels, wishes, 2, all, height, &box))
+    if (!labels_place(&p->brush.labels, wishes, 2, all, height, &box))
         return;
     paint_star(p, box.x + star + 1, y, star);
-    put(p, layout, box.x + 2.6 * star, box.y, false);
+    brush_put(&p->brush, layout, box.x + 2.6 * star, box.y, false);
 }
 
 static int by_odds(gconstpointer a, gconstpointer b)
@@ -362,7 +291,7 @@ static void paint_extremes(Painter *p, const FigurePanel *panel)
                                         {x + 30, y + 14 * side},
                                         {x - 30, y + 14 * side}};
             g_autofree char *number = print_number(degrees(p, panel->air_c[k]), 0);
-            label(p, number, 21, BOLD, wishes, 4);
+            brush_label(&p->brush, number, 21, BOLD, wishes, 4);
         }
     }
 }
@@ -384,23 +313,6 @@ static void paint_limit(Painter *p, const FigurePanel *panel)
     cairo_restore(p->cr);
 }
 
-/* Oblique lines, the closer the more shut. */
-static void hatch(Painter *p, double x, double y, double width, double apart)
-{
-    cairo_save(p->cr);
-    cairo_rectangle(p->cr, x, y, width, STRIP);
-    cairo_clip(p->cr);
-    cairo_set_source_rgb(p->cr, 0.35, 0.35, 0.35);
-    cairo_set_line_width(p->cr, 1.5);
-    for (int i = 0; i * apart < width + STRIP; i++) {
-        const double at = x - STRIP + i * apart;
-        cairo_move_to(p->cr, at, y + STRIP);
-        cairo_line_to(p->cr, at + STRIP, y);
-    }
-    cairo_stroke(p->cr);
-    cairo_restore(p->cr);
-}
-
 static void paint_strip(Painter *p, const FigurePanel *panel)
 {
     const double y = p->top + PLOT_HEIGHT + 4;
@@ -408,21 +320,22 @@ static void paint_strip(Painter *p, const FigurePanel *panel)
     for (guint i = 0; i < panel->stretches->len; i++) {
         const FigureStretch *s = &g_array_index(panel->stretches, FigureStretch, i);
         const double x = x_of(p, s->from_h), width = x_of(p, s->to_h) - x;
-        g_autoptr(PangoLayout) layout = layout_of(p, s->position, 19, PLAIN);
+        g_autoptr(PangoLayout) layout = brush_layout(&p->brush, s->position, 19, PLAIN);
         int text_width, height;
 
         cairo_set_source_rgb(p->cr, 1, 1, 1);
         cairo_rectangle(p->cr, x, y, width, STRIP);
         cairo_fill(p->cr);
         if (s->open < 1)
-            hatch(p, x, y, width, s->open > 0 ? 22 : 8);
+            brush_hatch(&p->brush, &(Box){x, y, width, STRIP}, s->open > 0 ? 22 : 8);
         cairo_set_source_rgb(p->cr, 0, 0, 0);
         cairo_set_line_width(p->cr, 1.5);
         cairo_rectangle(p->cr, x, y, width, STRIP);
         cairo_stroke(p->cr);
         pango_layout_get_pixel_size(layout, &text_width, &height);
         if (text_width + 12 < width)
-            put(p, layout, x + 0.5 * (width - text_width), y + 0.5 * (STRIP - height), true);
+            brush_put(&p->brush, layout, x + 0.5 * (width - text_width), y + 0.5 * (STRIP - height),
+                      true);
     }
 }
 
@@ -437,16 +350,16 @@ static void paint_panel(Painter *p, guint index)
                                 ? g_strdup("")
                                 : g_strdup_printf("damage to %s below %s %s", panel->limit_batch,
                                                   limit, p->figure->fahrenheit ? "°F" : "°C");
-    g_autoptr(PangoLayout) note = layout_of(p, said, 20, PLAIN);
+    g_autoptr(PangoLayout) note = brush_layout(&p->brush, said, 20, PLAIN);
     int width, height;
     pango_layout_get_pixel_size(note, &width, &height);
     const double room = fmin(width, 0.62 * PLOT_WIDTH);
     pango_layout_set_width(note, (int)(room * PANGO_SCALE));
     pango_layout_set_ellipsize(note, PANGO_ELLIPSIZE_MIDDLE);
-    text_at(p, panel->name, 28, BOLD, LEFT, head + 4, PLOT_WIDTH - room - 16);
+    brush_text(&p->brush, panel->name, 28, BOLD, LEFT, head + 4, PLOT_WIDTH - room - 16);
     if (*said != '\0')
-        put(p, note, LEFT + PLOT_WIDTH - room, head + 11, false);
-    p->labels.within = (Box){LEFT, p->top, PLOT_WIDTH, PLOT_HEIGHT};
+        brush_put(&p->brush, note, LEFT + PLOT_WIDTH - room, head + 11, false);
+    p->brush.labels.within = (Box){LEFT, p->top, PLOT_WIDTH, PLOT_HEIGHT};
     paint_nights(p, PLOT_HEIGHT);
     paint_grid(p);
     paint_band(p, panel);
@@ -471,9 +384,9 @@ static void paint_head(Painter *p)
     const Figure *f = p->figure;
     g_autofree char *under = g_strdup_printf("%s · %s", f->forecast, f->fahrenheit ? "°F" : "°C");
 
-    text_at(p, f->site, 44, BOLD, LEFT, 14, PLOT_WIDTH);
-    text_at(p, under, 22, PLAIN, LEFT, 68, PLOT_WIDTH);
-    p->labels.within = (Box){LEFT, 0, PLOT_WIDTH, TOP};
+    brush_text(&p->brush, f->site, 44, BOLD, LEFT, 14, PLOT_WIDTH);
+    brush_text(&p->brush, under, 22, PLAIN, LEFT, 68, PLOT_WIDTH);
+    p->brush.labels.within = (Box){LEFT, 0, PLOT_WIDTH, TOP};
     for (guint i = 0; i < f->days->len; i++) {
         const FigureDay *day = &g_array_index(f->days, FigureDay, i);
         const double from = x_of(p, day->midnight_h), to = x_of(p, day->midnight_h + 24);
@@ -484,14 +397,14 @@ static void paint_head(Painter *p)
         g_autofree char *name = g_strndup(
             day->when, space != NULL ? (size_t)(space - day->when) + first : strlen(day->when));
         if (to - from > 40)
-            label(p, name, 23, BOLD, middle, 1);
+            brush_label(&p->brush, name, 23, BOLD, middle, 1);
     }
     for (guint i = 0; i < f->visits->len; i++) {
         const FigureVisit *visit = &g_array_index(f->visits, FigureVisit, i);
         const double x = x_of(p, visit->at_h);
         const double wishes[][2] = {{x, 148}, {x + 36, 148}, {x - 36, 148}};
         g_autofree char *text = g_strdup_printf("▾ %s", visit->clock);
-        label(p, text, 19, PLAIN, wishes, 3);
+        brush_label(&p->brush, text, 19, PLAIN, wishes, 3);
     }
 }
 
@@ -518,27 +431,10 @@ static void paint_foot(Painter *p, double y)
         "Line: expected. Grey: eight nights of ten; blue below 0 °C. Dotted: outdoors.",
         "Star: odds of frost on leaves. Dashed: where leaves are damaged. ▾ a visit.",
         "Strip: the cover, the denser the more shut."};
-    JsonNode *node = json_object_get_member(p->figure->reply, "credits");
-    JsonArray *credits =
-        node != NULL && JSON_NODE_HOLDS_ARRAY(node) ? json_node_get_array(node) : NULL;
 
     for (gsize i = 0; i < G_N_ELEMENTS(lines); i++)
-        text_at(p, lines[i], 18, PLAIN, LEFT, y + 25 * (double)i, PLOT_WIDTH);
-    for (guint i = 0; credits != NULL && i < json_array_get_length(credits); i++) {
-        JsonNode *item = json_array_get_element(credits, i);
-        const char *credit = JSON_NODE_HOLDS_VALUE(item) ? json_node_get_string(item) : NULL;
-        if (credit != NULL)
-            text_at(p, credit, 17, PLAIN, LEFT, y + 80 + CREDIT * i, PLOT_WIDTH);
-    }
-}
-
-static guint n_credits(const Figure *figure)
-{
-    JsonNode *node = json_object_get_member(figure->reply, "credits");
-
-    return node != NULL && JSON_NODE_HOLDS_ARRAY(node)
-               ? MIN(json_array_get_length(json_node_get_array(node)), 8)
-               : 0;
+        brush_text(&p->brush, lines[i], 18, PLAIN, LEFT, y + 25 * (double)i, PLOT_WIDTH);
+    brush_credits(&p->brush, p->figure->reply, LEFT, y + 80, PLOT_WIDTH);
 }
 
 static double panel_height(const FigurePanel *panel)
@@ -548,7 +444,7 @@ static double panel_height(const FigurePanel *panel)
 
 double paint_height(const Figure *figure)
 {
-    double height = TOP + FOOT + CREDIT * n_credits(figure);
+    double height = TOP + FOOT + brush_credits_height(figure->reply);
 
     for (guint i = 0; i < figure->panels->len; i++)
         height += panel_height(&g_array_index(figure->panels, FigurePanel, i));
@@ -557,10 +453,9 @@ double paint_height(const Figure *figure)
 
 void paint(cairo_t *cr, const Figure *figure, GPtrArray *labelled)
 {
-    Painter p = {.cr = cr, .figure = figure, .labelled = labelled};
+    Painter p = {.cr = cr, .figure = figure, .brush = brush_new(cr, labelled)};
     double y = TOP;
 
-    labels_init(&p.labels);
     find_range(&p);
     cairo_set_source_rgb(cr, 1, 1, 1);
     cairo_paint(cr);
@@ -572,5 +467,15 @@ void paint(cairo_t *cr, const Figure *figure, GPtrArray *labelled)
         y += panel_height(&g_array_index(figure->panels, FigurePanel, i));
     }
     paint_foot(&p, y);
-    labels_clear(&p.labels);
+    brush_clear(&p.brush);
+}
+
+static void paint_figure(cairo_t *cr, gconstpointer figure, GPtrArray *labelled)
+{
+    paint(cr, figure, labelled);
+}
+
+Picture paint_picture(const Figure *figure)
+{
+    return (Picture){PAINT_WIDTH, paint_height(figure), paint_figure, figure};
 }

@@ -5,8 +5,6 @@
 #include <cairo-svg.h>
 #include <math.h>
 
-#include "ctl/draw/paint.h"
-
 #define PNG_SCALE 2.0 /* for screens of today; chosen */
 
 SaveAs save_format(const char *path)
@@ -39,10 +37,10 @@ static cairo_surface_t *surface_new(SaveAs as, double width, double height, GByt
                                       (int)lround(height * PNG_SCALE));
 }
 
-GBytes *save_bytes(const Figure *figure, SaveAs as, char **ret_why)
+GBytes *save_bytes(const Picture *picture, SaveAs as, char **ret_why)
 {
     GByteArray *bytes = g_byte_array_new();
-    cairo_surface_t *surface = surface_new(as, PAINT_WIDTH, paint_height(figure), bytes);
+    cairo_surface_t *surface = surface_new(as, picture->width, picture->height, bytes);
     cairo_t *cr = cairo_create(surface);
 
     if (as == SAVE_PDF) /* the same picture is the same file */
@@ -50,7 +48,7 @@ GBytes *save_bytes(const Figure *figure, SaveAs as, char **ret_why)
                                        "2000-01-01T00:00:00Z");
     if (as == SAVE_PNG)
         cairo_scale(cr, PNG_SCALE, PNG_SCALE);
-    paint(cr, figure, NULL);
+    picture->paint(cr, picture->figure, NULL);
     cairo_status_t status = cairo_status(cr);
     cairo_destroy(cr);
     if (status == CAIRO_STATUS_SUCCESS && as == SAVE_PNG)

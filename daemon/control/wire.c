@@ -70,6 +70,7 @@ const WireRoute wire_routes[] = {
     {"POST", "/v1/waterings", "done"},
     {"GET", "/v1/weather/{site}", "weather"},
     {"GET", "/v1/week", "week"},
+    {"POST", "/v1/what-if", "what-if"},
     {"GET", "/v1/why/{batch}", "why"},
 };
 const gsize wire_n_routes = G_N_ELEMENTS(wire_routes);

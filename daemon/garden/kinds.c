@@ -312,3 +312,24 @@ void kind_build_cover(const Kind *kind, const CoverChoice *choice, Cover *ret)
     if (!choice->fixed)
         add_position(ret, kind->opening == OPENING_SHEET ? "off" : "open", 0, 0, 1, 0, true);
 }
+
+void kind_usual_place(const Kind *kind, Place *ret)
+{
+    *ret = (Place){.kind = kind->kind,
+                   .parent = -1,
+                   .indoors = kind->indoors,
+                   .covered = kind->opening != OPENING_NONE,
+                   .indoor_night_c = kind->night_c,
+                   .indoor_day_c = kind->day_c,
+                   .set_point_c = kind->set_point_c,
+                   .floor_m2 = kind->floor_m2,
+                   .height_m = kind->height_m,
+                   .footprint = 1.0,
+                   .floor = kind->floor,
+                   .trays = kind->trays,
+                   .mains = kind->mains};
+    if (ret->covered) {
+        const CoverChoice choice = kind_cover_choice(kind);
+        kind_build_cover(kind, &choice, &ret->cover);
+    }
+}

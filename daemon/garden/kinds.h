@@ -67,3 +67,7 @@ CoverChoice kind_cover_choice(const Kind *kind);
 
 /* Writes everything of RET but its gust limit and opener, which are set to what is usual. */
 void kind_build_cover(const Kind *kind, const CoverChoice *choice, Cover *ret);
+
+/* A place of KIND with what is usual for it, outdoors itself or indoors; its name and site are the
+ * caller's. */
+void kind_usual_place(const Kind *kind, Place *ret);

@@ -10,6 +10,7 @@
 
 typedef struct Moment {
     const PlanPast *past;
+    Batch *batches;
     const OutdoorStep *outdoor;
     int64_t utc;
     uint8_t marks;
@@ -30,17 +31,46 @@ static double used_mm(const Garden *garden, const Batch *batch, const OutdoorSte
     return used >= water_held_mm(pot->volume_ml, pot->per_tray) ? 0.0 : fmax(0.0, used);
 }
 
+static double lowest(const RampState *ramp)
+{
+    double low_c = NAN;
+
+    for (int i = 0; i < ramp->day_steps; i++)
+        low_c = fmin(low_c, ramp->day_air_c[i]); /* fmin passes over NAN */
+    return low_c;
+}
+
+/* Closes the ramp day; true where it was a check. */
+static bool close_day(const Moment *m, int b, Batch *batch)
+{
+    const PlanPast *past = m->past;
+    const Crop *crop = &past->garden->crops[batch->crop];
+    const bool hardening = batch->stage == STAGE_HARDENING || batch->stage == STAGE_READY;
+    PastDay ended = {.batch = b,
+                     .end_utc = m->utc,
+                     .low_c = lowest(&batch->ramp),
+                     .allowed_c = ramp_allowed_low_c(crop, &batch->ramp),
+                     .damage_c = ramp_damage_c(crop, &batch->ramp)};
+    const RampDay day = ramp_close_day(crop, hardening, m->utc, &batch->ramp);
+
+    ended.cold_c = day.cold_c;
+    ended.exposed_h = day.exposed_h;
+    ended.allowance_h = day.allowance_h;
+    ended.hardened_to_c = batch->ramp.hardened_to_c;
+    ended.check = day.check && batch->stage != STAGE_PLANTED_OUT;
+    if (past->days != NULL && *past->n_days < past->days_size)
+        past->days[(*past->n_days)++] = ended;
+    return ended.check;
+}
+
 /* One half-hour of one batch; true where a ramp day that ended was a check. */
 static bool advance_batch(const Moment *m, const Chain *chain, const int *positions, int layer,
-                          const PlaceStep *met, Batch *batch)
+                          const PlaceStep *met, int b)
 {
+    Batch *batch = &m->batches[b];
     const Crop *crop = &m->past->garden->crops[batch->crop];
-    bool checked = false;
-    if ((m->marks & MARK_CLOSES) && batch->ramp.day_steps > 0) {
-        bool hardening = batch->stage == STAGE_HARDENING || batch->stage == STAGE_READY;
-        RampDay day = ramp_close_day(crop, hardening, m->utc, &batch->ramp);
-        checked = day.check && batch->stage != STAGE_PLANTED_OUT;
-    }
+    const bool checked =
+        (m->marks & MARK_CLOSES) && batch->ramp.day_steps > 0 && close_day(m, b, batch);
     bool daylight = m->marks & MARK_DAYLIGHT;
     RampStep step = {
         .air_c = met->air_c,
@@ -55,7 +85,7 @@ static bool advance_batch(const Moment *m, const Chain *chain, const int *positi
     return checked;
 }
 
-static void advance_chain(const Moment *m, int c, ChainState *state, Batch *batches, bool *checked)
+static void advance_chain(const Moment *m, int c, ChainState *state, bool *checked)
 {
     const PlanPast *past = m->past;
     const Chain *chain = &past->chains[c];
@@ -73,8 +103,8 @@ static void advance_chain(const Moment *m, int c, ChainState *state, Batch *batc
         (void)cover_error_apply(past->cover_errors, chain, positions, l, &met[l]);
     for (int b = 0; b < past->n_batches; b++) {
         for (int l = 0; l < chain->n; l++) {
-            if (chain->layers[l].place == batches[b].place &&
-                advance_batch(m, chain, positions, l, &met[l], &batches[b]))
+            if (chain->layers[l].place == m->batches[b].place &&
+                advance_batch(m, chain, positions, l, &met[l], b))
                 checked[b] = true;
         }
     }
@@ -86,12 +116,13 @@ void plan_advance(const PlanPast *past, ChainState *states, Batch *batches, bool
     for (int i = 0; i < past->n; i++) {
         int64_t utc = past->start_utc + (int64_t)i * STEP_S;
         Moment m = {.past = past,
+                    .batches = batches,
                     .outdoor = &past->outlook->steps[i],
                     .utc = utc,
                     .marks = marks_at(past->outlook, g->sites[past->site].latitude, utc)};
         for (int c = 0; c < past->n_chains; c++) {
             if (g->places[past->chains[c].layers[0].place].site == past->site)
-                advance_chain(&m, c, &states[c], batches, checked);
+                advance_chain(&m, c, &states[c], checked);
         }
     }
 }

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 
 daemon_libcore_a_SOURCES += \
-	%D%/advance.c \
+	%D%/advance.c %D%/advance.h \
 	%D%/alarm.c \
 	%D%/arena.h \
 	%D%/board.c \

@@ -3,6 +3,7 @@
  * reproducible. */
 #pragma once
 
+#include "plan/advance.h"
 #include "plan/arena.h"
 #include "plan/proof.h"
 #include "plan/snapshot.h"
@@ -80,21 +81,3 @@ int64_t plan_season_from(const Garden *garden, const Batch *batch, int64_t utc);
 
 /* Whether a batch is large enough, settled and in season to begin hardening at `utc`. */
 bool plan_may_harden(const Garden *garden, const Batch *batch, int64_t utc);
-
-/*
- * Moves chains and batches on over steps that have passed: `n` half-hours from `start_utc` at
- * `site`, with the positions as they were. Ramp days are closed as they end; `checked[b]` is set
- * where a batch had a check.
- */
-typedef struct PlanPast {
-    const Garden *garden;
-    int site, n;
-    int64_t start_utc;
-    const SiteOutlook *outlook;
-    const Chain *chains;
-    int n_chains;
-    const int *positions;
-    int n_batches;
-    const CoverError *cover_errors; /* (nullable) as in a Snapshot */
-} PlanPast;
-void plan_advance(const PlanPast *past, ChainState *states, Batch *batches, bool *checked);

@@ -8,6 +8,8 @@
 #include "service/api-groups.h"
 #include "service/api-input.h"
 #include "service/api-json.h"
+#include "service/api-ramp.h"
+#include "service/api-sources.h"
 #include "store/store-batches.h"
 
 static JsonNode *get_batches(const ControlRequest *request, gpointer data, GError **error)
@@ -199,6 +201,12 @@ static JsonNode *get_batch(const ControlRequest *request, gpointer data, GError 
                    outlook != NULL ? fmax(outlook->missing_days, 0.0) : NAN);
     set_ramp(service, object, batch);
     set_jobs(service, object, index);
+    api_set_utc(object, "now_utc", clock_now(service->clk));
+    json_object_set_array_member(object, "credits", api_credits(service, site));
+    JsonArray *days = api_ramp_days(service, batch, index, error);
+    if (days == NULL)
+        return NULL;
+    json_object_set_array_member(object, "days", days);
     if (!set_placements(service, object, batch, site, error) ||
         !set_notes(service, object, batch, site, error) ||
         !set_losses(service, object, batch, site, error))

@@ -19,4 +19,5 @@ void api_add_jobs(Service *service, Control *control);
 void api_add_season(Service *service, Control *control);
 void api_add_sow(Service *service, Control *control);
 void api_add_test_alarm(Service *service, Control *control);
+void api_add_what_if(Service *service, Control *control);
 void api_add_check(Service *service, Control *control);

@@ -3,8 +3,12 @@
 
 #include <math.h>
 
+#include "base/local-time.h"
 #include "garden/config.h"
+#include "service/api-day.h"
+#include "service/wording-reading.h"
 
+#define FROST_MOST_C 30.0
 #define PAST_MAX_S (366 * 86400) /* how far back a grower may report; chosen */
 
 gboolean api_refuse(GError **error, TholeError code, const char *format, ...)
@@ -21,7 +25,11 @@ gboolean api_refuse(GError **error, TholeError code, const char *format, ...)
 Batch *api_batch_named(const Service *service, const ControlRequest *request, const char *param,
                        int *ret_index, GError **error)
 {
-    const char *name = control_param(request, param);
+    return api_batch_called(service, control_param(request, param), ret_index, error);
+}
+
+Batch *api_batch_called(const Service *service, const char *name, int *ret_index, GError **error)
+{
     const GArray *batches = service->current.batches;
     g_autoptr(GPtrArray) names = g_ptr_array_new();
 
@@ -182,5 +190,33 @@ gboolean api_temperature_member(const Service *service, const ControlRequest *re
     if (!control_body_double(request, name, TRUE, least, most, &value, error))
         return FALSE;
     *ret_c = fahrenheit ? (value - 32.0) / 1.8 : value;
+    return TRUE;
+}
+
+gboolean api_frost_members(const Service *service, const ControlRequest *request, StoreWarning *ret,
+                           GError **error)
+{
+    StoreWarning warning = {.heard_utc = clock_now(service->clk)};
+    const char *name = NULL;
+    int day = 0;
+
+    if (!control_body_string(request, "site", TRUE, &name, error) ||
+        !api_site_named(service, name, &warning.site, error) ||
+        !control_body_day(request, "night", TRUE, service->zones[warning.site], warning.heard_utc,
+                          &day, error) ||
+        !api_temperature_member(service, request, "low", READING_LEAST_C, FROST_MOST_C,
+                                &warning.low_c, error))
+        return FALSE;
+    const int first = api_tonight(service, warning.site),
+              last = api_today(service, warning.site) + SERVICE_HORIZON_D - 1;
+    if (day < first || day > last) {
+        g_autofree char *date = api_day_short(day);
+        g_autofree char *from = local_day_format(first), *to = local_day_format(last);
+        return api_refuse(error, THOLE_ERROR_INVALID,
+                          "night: %s is %s; give a day from %s to %s, on which the night begins",
+                          date, day < first ? "over" : "too far ahead", from, to);
+    }
+    warning.night_day = day;
+    *ret = warning;
     return TRUE;
 }

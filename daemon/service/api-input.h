@@ -6,6 +6,7 @@
 #include "base/error.h"
 #include "control/control.h"
 #include "service/service.h"
+#include "store/store-garden-events.h"
 
 /* Sets the error; always FALSE. */
 gboolean api_refuse(GError **error, TholeError code, const char *format, ...) G_GNUC_PRINTF(3, 4);
@@ -13,6 +14,7 @@ gboolean api_refuse(GError **error, TholeError code, const char *format, ...) G_
 /* The living batch of the path's {param}, in the present state; NULL and not-found. */
 Batch *api_batch_named(const Service *service, const ControlRequest *request, const char *param,
                        int *ret_index, GError **error);
+Batch *api_batch_called(const Service *service, const char *name, int *ret_index, GError **error);
 
 /* The index of a member's place, site or container; left as it was where the member may be missing
  * and is. */
@@ -44,3 +46,8 @@ gboolean api_check_room(const Service *service, int place, int trays, int except
 gboolean api_temperature_member(const Service *service, const ControlRequest *request,
                                 const char *name, double least_c, double most_c, double *ret_c,
                                 GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/* `site`, `night` and `low` (`unit`) of the body: a frost of a night that is not over, within the
+ * horizon. */
+gboolean api_frost_members(const Service *service, const ControlRequest *request, StoreWarning *ret,
+                           GError **error) G_GNUC_WARN_UNUSED_RESULT;

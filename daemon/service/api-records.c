@@ -13,7 +13,6 @@
 #include "store/store-garden-events.h"
 
 #define AWAY_MOST_D 366 /* chosen */
-#define FROST_MOST_C 30.0
 
 /* ---- readings ---- */
 
@@ -160,30 +159,14 @@ static JsonNode *post_frost(const ControlRequest *request, gpointer data, GError
 {
     Service *service = data;
     StoreWarning warning = {.heard_utc = clock_now(service->clk)};
-    const char *name = NULL;
     g_autoptr(GString) text = g_string_new(NULL);
     ApiNight night;
-    int day = 0;
 
-    if (!control_body_string(request, "site", TRUE, &name, error) ||
-        !api_site_named(service, name, &warning.site, error) ||
-        !control_body_day(request, "night", TRUE, service->zones[warning.site], warning.heard_utc,
-                          &day, error) ||
-        !api_temperature_member(service, request, "low", READING_LEAST_C, FROST_MOST_C,
-                                &warning.low_c, error) ||
+    if (!api_frost_members(service, request, &warning, error) ||
         !control_reject_rest(request, error))
         return NULL;
-    const int first = api_tonight(service, warning.site),
-              last = api_today(service, warning.site) + SERVICE_HORIZON_D - 1;
+    const int day = warning.night_day;
     g_autofree char *date = api_day_short(day);
-    if (day < first || day > last) {
-        g_autofree char *from = local_day_format(first), *to = local_day_format(last);
-        api_refuse(error, THOLE_ERROR_INVALID,
-                   "night: %s is %s; give a day from %s to %s, on which the night begins", date,
-                   day < first ? "over" : "too far ahead", from, to);
-        return NULL;
-    }
-    warning.night_day = day;
     g_autofree char *low = wording_temperature(service->garden, warning.low_c);
     const WordingContext words = service_wording(service);
     g_autofree char *where = wording_site_words(&words, warning.site);

@@ -1,6 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /* What is to be done today, and what the week holds. */
+#include <math.h>
+
 #include "base/local-time.h"
+#include "service/ahead.h"
 #include "service/api-day.h"
 #include "service/api-groups.h"
 #include "service/api-json.h"
@@ -308,7 +311,49 @@ static JsonNode *get_today(const ControlRequest *request, gpointer data, GError 
 
 /* ---- week ---- */
 
-static JsonObject *week_day(const Service *service, int site, const ApiNight *night)
+static double minutes_of(const Service *service, int site, int day)
+{
+    double minutes = 0.0;
+
+    for (guint i = 0; i < service->visits->len; i++) {
+        const Visit *visit = &((const OpenVisit *)service->visits->pdata[i])->visit;
+        if (visit->site == site && api_day(service, site, visit->start_utc) == day)
+            minutes += fmax(visit->minutes, 0.0);
+    }
+    return minutes;
+}
+
+/* The batch that has its night there with the highest odds of damage; null: none has any. */
+static void set_worst(const Service *service, JsonObject *object, int site, int day,
+                      const GPtrArray *ahead)
+{
+    const AheadDay *worst = NULL;
+    int batch = -1;
+
+    for (guint i = 0; i < ahead->len; i++) {
+        const GArray *days = ahead->pdata[i];
+        for (guint k = 0; k < days->len; k++) {
+            const AheadDay *one = &g_array_index(days, AheadDay, k);
+            if (one->day != day || one->place < 0 || api_site_of(service, one->place) != site ||
+                !(one->damage_odds > (worst != NULL ? worst->damage_odds : 0.0)))
+                continue;
+            worst = one;
+            batch = (int)i;
+        }
+    }
+    if (worst == NULL) {
+        json_object_set_null_member(object, "worst");
+        return;
+    }
+    JsonObject *told = json_object_new();
+    api_set_text(told, "batch", api_batch_name(service, batch));
+    api_set_odds(told, "damage_odds", worst->damage_odds);
+    api_set_text(told, "odds", wording_odds(worst->damage_odds));
+    json_object_set_object_member(object, "worst", told);
+}
+
+static JsonObject *week_day(const Service *service, int site, const ApiNight *night,
+                            const GPtrArray *ahead)
 {
     JsonObject *object = json_object_new();
 
@@ -320,6 +365,8 @@ static JsonObject *week_day(const Service *service, int site, const ApiNight *ni
     api_set_odds(object, "frost_odds", night->frost_odds);
     api_set_text(object, "odds", wording_odds(night->frost_odds));
     api_set_estimated(object, night->low_estimated);
+    api_set_number(object, "minutes", minutes_of(service, site, night->day));
+    set_worst(service, object, site, night->day, ahead);
     json_object_set_array_member(object, "visits", visits_of(service, site, night->day));
     return object;
 }
@@ -330,12 +377,14 @@ static JsonNode *get_week(const ControlRequest *request, gpointer data, GError *
 
     if (!control_reject_rest(request, error))
         return NULL;
+    g_autoptr(GPtrArray) ahead =
+        ahead_new(service, forecasts_learned(service->forecasts)->covers, -1);
     JsonArray *days = json_array_new();
     for (int day = 0; day < SERVICE_PUBLISH_D; day++) {
         for (int site = 0; site < service->garden->n_sites; site++) {
             ApiNight night;
             if (api_night(service, site, api_today(service, site) + day, &night))
-                json_array_add_object_element(days, week_day(service, site, &night));
+                json_array_add_object_element(days, week_day(service, site, &night, ahead));
         }
     }
     JsonObject *object = json_object_new();

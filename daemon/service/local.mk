@@ -19,6 +19,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-learned.c %D%/api-learned.h \
 	%D%/api-nights.c \
 	%D%/api-nights.h \
+	%D%/api-ramp.c %D%/api-ramp.h \
 	%D%/api-records.c \
 	%D%/api-report.c %D%/api-report.h \
 	%D%/api-season.c \
@@ -27,7 +28,11 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-today.c \
 	%D%/api-sources.c %D%/api-sources.h \
 	%D%/api-water.c \
+	%D%/api-what-if.c \
 	%D%/api-why.c \
+	%D%/ahead.c %D%/ahead.h \
+	%D%/what-if.c %D%/what-if.h \
+	%D%/wording-what-if.c %D%/wording-what-if.h \
 	%D%/init-config.c %D%/init-config.h \
 	%D%/desktop.c %D%/desktop.h \
 	%D%/desktop-wanted.c %D%/desktop-wanted.h \
@@ -40,6 +45,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/open-visit.h %D%/site-weather.h \
 	%D%/predictions.c %D%/predictions.h \
 	%D%/publish.c %D%/publish.h \
+	%D%/ramp-days.c %D%/ramp-days.h \
 	%D%/reading.c %D%/reading.h \
 	%D%/rehearse.c %D%/rehearse.h \
 	%D%/second-opinion.c %D%/second-opinion.h \

@@ -104,7 +104,7 @@ static void former_plan(const Service *s, GArray **ret_visits, GArray **ret_jobs
     *ret_jobs = jobs;
 }
 
-static SiteOutlook *site_outlooks(const Service *s)
+SiteOutlook *situation_outlooks(const Service *s)
 {
     SiteOutlook *outlooks = g_new0(SiteOutlook, s->garden->n_sites);
     for (int i = 0; i < s->garden->n_sites; i++) {
@@ -199,20 +199,18 @@ static int64_t *covers_shut_since(const Service *s, GError **error)
     return since;
 }
 
-gboolean situation_plan(Service *s, GError **error)
+gboolean situation_plan_given(Service *s, int64_t now_utc, const CoverError *covers, GError **error)
 {
-    if (!make_windows(s, error))
-        return FALSE;
     g_autofree int64_t *shut_since = covers_shut_since(s, error);
     if (shut_since == NULL)
         return FALSE;
-    g_autofree SiteOutlook *outlooks = site_outlooks(s);
+    g_autofree SiteOutlook *outlooks = situation_outlooks(s);
     g_autoptr(GArray) former = NULL, former_jobs = NULL;
     former_plan(s, &former, &former_jobs);
     const SiteWeather *w = &s->weather[0];
     const Learned *learned = forecasts_learned(s->forecasts);
     Snapshot snapshot = {.garden = s->garden,
-                         .now_utc = clock_now(s->clk),
+                         .now_utc = now_utc,
                          .start_utc = s->current.as_of_utc,
                          .n_steps = (int)w->steps->len - 1 -
                                     (int)((s->current.as_of_utc - w->first_utc) / STEP_S),
@@ -230,7 +228,7 @@ gboolean situation_plan(Service *s, GError **error)
                          .n_former = (int)former->len,
                          .former_jobs = (const Job *)(gconstpointer)former_jobs->data,
                          .n_former_jobs = (int)former_jobs->len,
-                         .cover_errors = learned->covers,
+                         .cover_errors = covers,
                          .weights = plan_weights_default()};
     ThisNight night;
     this_night_of(s, learned, snapshot.n_steps, &night);
@@ -239,6 +237,13 @@ gboolean situation_plan(Service *s, GError **error)
     gboolean made = make_plan(s, &snapshot, error);
     this_night_clear(&night);
     return made;
+}
+
+gboolean situation_plan(Service *s, GError **error)
+{
+    return make_windows(s, error) &&
+           situation_plan_given(s, clock_now(s->clk), forecasts_learned(s->forecasts)->covers,
+                                error);
 }
 
 Stage situation_grown_stage(const Crop *crop, const Batch *batch, int64_t now_utc)

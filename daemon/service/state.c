@@ -5,6 +5,7 @@
 
 #include "base/error.h"
 #include "service/forecasts.h"
+#include "service/ramp-days.h"
 #include "store/store-batches.h"
 #include "store/store-garden-events.h"
 #include "store/store-waterings.h"
@@ -12,6 +13,8 @@
 
 G_STATIC_ASSERT(sizeof(ChainState) == 4 * CHAIN_LAYERS_MAX * sizeof(double)); /* kept as numbers */
 
+#define DAY_STEPS_LEAST 24 /* half-hours of a ramp day, for the room kept; chosen, far below any   \
+                            */
 #define CHAIN_NUMBERS (4 * CHAIN_LAYERS_MAX)
 #define CHAIN_NUMBERS_DRY (3 * CHAIN_LAYERS_MAX) /* of a store from before there were barrels */
 
@@ -81,7 +84,7 @@ gboolean state_load(State *state, Store *store, const Garden *garden, int64_t no
     return TRUE;
 }
 
-gboolean state_save(const State *state, Store *store, const Garden *garden, GError **error)
+gboolean state_save(State *state, Store *store, const Garden *garden, GError **error)
 {
     for (int c = 0; c < state->n_chains; c++) {
         g_autofree char *key = chain_key(garden, &state->chains[c]);
@@ -97,7 +100,7 @@ gboolean state_save(const State *state, Store *store, const Garden *garden, GErr
                              error))
             return FALSE;
     }
-    return TRUE;
+    return ramp_days_keep(store, state->as_of_utc, &state->days, error);
 }
 
 static GArray *copy_array(GArray *from)
@@ -126,6 +129,7 @@ void state_clear(State *state)
     g_clear_pointer(&state->chains, g_free);
     g_clear_pointer(&state->chain_states, g_free);
     g_clear_pointer(&state->positions, g_free);
+    g_clear_pointer(&state->days, g_array_unref);
     *state = (State){0};
 }
 
@@ -194,6 +198,16 @@ static int64_t apply_history(State *state, GArray *placements, GArray *positions
     return next_utc;
 }
 
+static void add_day(State *state, const Batch *batch, const PastDay *day)
+{
+    EndedDay ended = {.day = *day};
+
+    g_strlcpy(ended.batch_id, batch->id, sizeof ended.batch_id);
+    if (state->days == NULL)
+        state->days = g_array_new(FALSE, FALSE, sizeof(EndedDay));
+    g_array_append_val(state->days, ended);
+}
+
 /* One stretch in which nothing is touched; batches that do not exist yet stand aside. */
 static void advance_stretch(State *state, Service *service, int64_t from_utc, int64_t to_utc,
                             GPtrArray *checked)
@@ -201,6 +215,10 @@ static void advance_stretch(State *state, Service *service, int64_t from_utc, in
     g_autofree guint *index = g_new0(guint, state->batches->len + 1);
     g_autofree bool *had_check = g_new0(bool, state->batches->len + 1);
     g_autoptr(GArray) living = g_array_new(FALSE, FALSE, sizeof(Batch));
+    const int n_steps = (int)((to_utc - from_utc) / STEP_S);
+    const int days_size = (n_steps / DAY_STEPS_LEAST + 2) * (int)state->batches->len;
+    g_autofree PastDay *days = g_new0(PastDay, (gsize)days_size + 1);
+    int n_days = 0;
     for (guint i = 0; i < state->batches->len; i++) {
         if (g_array_index(state->batch_as_of, int64_t, i) > from_utc)
             continue;
@@ -217,15 +235,20 @@ static void advance_stretch(State *state, Service *service, int64_t from_utc, in
         PlanPast past = {.garden = service->garden,
                          .site = site,
                          .start_utc = from_utc,
-                         .n = (int)((to_utc - from_utc) / STEP_S),
+                         .n = n_steps,
                          .outlook = &outlook,
                          .chains = state->chains,
                          .n_chains = state->n_chains,
                          .positions = state->positions,
                          .n_batches = (int)living->len,
-                         .cover_errors = forecasts_learned(service->forecasts)->covers};
+                         .cover_errors = forecasts_learned(service->forecasts)->covers,
+                         .days = days,
+                         .days_size = days_size,
+                         .n_days = &n_days};
         plan_advance(&past, state->chain_states, (Batch *)(gpointer)living->data, had_check);
     }
+    for (int k = 0; k < n_days; k++)
+        add_day(state, &g_array_index(living, Batch, days[k].batch), &days[k]);
     for (guint k = 0; k < living->len; k++) {
         Batch *batch = &g_array_index(state->batches, Batch, index[k]);
         batch->ramp = g_array_index(living, Batch, k).ramp;

@@ -22,7 +22,14 @@ typedef struct State {
     ChainState *chain_states; /* (owned) */
     int n_chains;
     int *positions; /* (owned) per place */
+    GArray *days;   /* (owned) (nullable) (element-type EndedDay) ended while it was moved on */
 } State;
+
+/* A ramp day of a batch of the state. */
+typedef struct EndedDay {
+    char batch_id[ID_SIZE];
+    PastDay day; /* its batch is not used */
+} EndedDay;
 
 struct Service;
 
@@ -34,10 +41,12 @@ struct Service;
 gboolean state_load(State *state, Store *store, const Garden *garden, int64_t now_utc,
                     GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
-/* Writes the batches and chains as checkpoints of state->as_of_utc. */
-gboolean state_save(const State *state, Store *store, const Garden *garden,
+/* Writes the batches and chains as checkpoints of state->as_of_utc, and adds state->days to the
+ * record (ramp-days.h), which it empties. */
+gboolean state_save(State *state, Store *store, const Garden *garden,
                     GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
+/* All but the days: the copy begins with none. */
 void state_copy(const State *from, State *to, const Garden *garden);
 void state_clear(State *state);
 

@@ -68,6 +68,10 @@ say "tholectl why leek-1 2026-04-18: the night of the frost"
 ctl why leek-1 2026-04-18
 say "tholectl draw site plot -o plot.png"
 (cd "$work" && ctl draw site plot -o plot.png)
+say "tholectl draw batch leek-1 -o leek-1.png"
+(cd "$work" && ctl draw batch leek-1 -o leek-1.png)
+say "tholectl what-if place cold-frame home"
+ctl what-if place cold-frame home
 say "tholectl calendar"
 ctl calendar
 stop
