@@ -11,6 +11,7 @@
 #include "garden/init.h"
 #include "garden/kinds.h"
 #include "garden/read.h"
+#include "service/init-config.h"
 
 static void test_owned(void **state)
 {
@@ -312,6 +313,70 @@ static void test_round_trip(void **state)
     }
 }
 
+static void test_init_config(void **state)
+{
+    static const struct {
+        const char *sentence, *arguments, *says; /* the arguments are split at | */
+    } rows[] = {
+        {"nothing", "", "latitude is missing; give degrees, north above 0"},
+        {"a key misspelt", "latitud=53",
+         "\"latitud=53\": no such KEY=VALUE; did you mean \"latitude\"? keys: home, "
+         "latitude, longitude, visits, weather, plot, plot-latitude, plot-longitude, "
+         "plot-visits, travel-minutes, own, batch"},
+        {"twice", "latitude=53|latitude=54", "latitude: given twice; give it once"},
+        {"empty", "latitude=", "latitude: the value is empty; give one, or leave the key out"},
+        {"not a number", "latitude=north",
+         "latitude: \"north\" is not accepted; give degrees from -90 to 90"},
+        {"no visits", "latitude=53|longitude=-2",
+         "visits is missing; give when somebody is at home, such as 07:00-08:30; 17:30-dusk"},
+        {"nothing owned", "latitude=53|longitude=-2|visits=07:00-08:30",
+         "own is missing; give what stands where, such as sill, 2 cold-frame 6 trays"},
+        {"no second site", "latitude=53|longitude=-2|visits=07:00-08:30|own=sill|travel-minutes=5",
+         "travel-minutes: there is no second site; give plot=NAME, or leave it out"},
+        {"the same name",
+         "latitude=53|longitude=-2|visits=07:00-08:30|own=sill|plot=home|plot-latitude=53|"
+         "plot-longitude=-2|plot-visits=07:00-08:30",
+         "plot: \"home\" is the name of the first site; give another"},
+        {"a batch nowhere",
+         "latitude=53|longitude=-2|visits=07:00-08:30|own=sill|batch=tomato 12 frame",
+         "batch: no place is called \"frame\"; places: sill"},
+        {"a batch that cannot be read",
+         "latitude=53|longitude=-2|visits=07:00-08:30|own=sill|batch=tomato",
+         "batch: the batch \"tomato\" cannot be read; accepted is CROP NUMBER PLACE, such as "
+         "tomato 12 sill, "
+         "with a number from 1 "
+         "to 10000"},
+    };
+
+    (void)state;
+    for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+        g_auto(GStrv) arguments = g_strsplit(rows[i].arguments, "|", -1);
+        g_autoptr(GError) error = NULL;
+        g_autofree char *text =
+            init_config_from((int)g_strv_length(arguments), arguments, FALSE, &error);
+        assert_null(text);
+        assert_string_equal(error->message, rows[i].says);
+    }
+    const char *const good[] = {"home=garden",
+                                "latitude=53.1",
+                                "longitude=-2",
+                                "visits=07:00-08:30; 17:30-dusk",
+                                "own=sill at garden, 2 cold-frame 6 trays",
+                                "plot=field",
+                                "plot-latitude=53.2",
+                                "plot-longitude=-2.1",
+                                "plot-visits=Sat-Sun 09:00-18:00",
+                                "travel-minutes=15",
+                                "batch=tomato 12 sill"};
+    g_autoptr(GError) error = NULL;
+    g_autofree char *text =
+        init_config_from(G_N_ELEMENTS(good), (char *const *)good, FALSE, &error);
+    assert_string_equal(error != NULL ? error->message : "", "");
+    assert_non_null(strstr(text, "\n[site garden]\nlatitude=53.100000\n"));
+    assert_non_null(strstr(text, "\n[place cold-frame-2]\nkind=cold-frame\nsite=field\ntrays=6\n"));
+    assert_non_null(strstr(text, "travel-minutes=15\n"));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -319,6 +384,7 @@ int main(void)
         cmocka_unit_test(test_owned_refused),   cmocka_unit_test(test_batch),
         cmocka_unit_test(test_terms),           cmocka_unit_test(test_text),
         cmocka_unit_test(test_answers_refused), cmocka_unit_test(test_round_trip),
+        cmocka_unit_test(test_init_config),
     };
     return cmocka_run_group_tests_name("init", tests, NULL, NULL);
 }
