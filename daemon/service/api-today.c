@@ -3,6 +3,7 @@
 #include <math.h>
 
 #include "base/local-time.h"
+#include "service/advice.h"
 #include "service/ahead.h"
 #include "service/api-day.h"
 #include "service/api-groups.h"
@@ -203,6 +204,20 @@ static void add_emergence(const Service *service, JsonArray *alerts)
     }
 }
 
+/* A batch that will have to wait is told of as soon as the season shows it. */
+static void add_waits(const Service *service, JsonArray *alerts)
+{
+    const GArray *batches = service->current.batches;
+
+    for (guint i = 0; i < batches->len; i++) {
+        char *text = advice_wait(service, (int)i);
+        if (text != NULL)
+            add_alert(alerts, &(Alert){.kind = "wait",
+                                       .batch = g_array_index(batches, Batch, i).name,
+                                       .text = text});
+    }
+}
+
 static JsonArray *make_alerts(const Service *service)
 {
     JsonArray *alerts = json_array_new();
@@ -219,6 +234,7 @@ static JsonArray *make_alerts(const Service *service)
     add_plan_alerts(service, FALSE, alerts);
     add_choices(service, alerts);
     add_emergence(service, alerts);
+    add_waits(service, alerts);
     return alerts;
 }
 
