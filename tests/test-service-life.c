@@ -390,9 +390,11 @@ static void test_a_damaged_store(void **state)
  */
 static void test_established(void **state)
 {
-    World *w = *state;
+    (void)state;
+    World *w = world_new(world_garden, START);
     const WorldWeather warm = {.low_c = 9, .high_c = 18};
 
+    world_start(w);
     world_forecast(w, &warm);
     world_add_batch(w, "lettuce", 24, "bed", STAGE_PLANTED_OUT, 60);
     world_add_batch(w, "tomato", 12, "bed", STAGE_PLANTED_OUT, 60);
@@ -411,6 +413,7 @@ static void test_established(void **state)
     assert_null(state_find_batch(&w->service->current, "lettuce-1", NULL));
     assert_int_equal(world_logged(w, "Established: planted out 14 days ago"), 1);
     assert_non_null(world_batch(w, "tomato-1")); /* in April a frost is still to come */
+    world_free(w);
 }
 
 int main(void)
