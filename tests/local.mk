@@ -334,6 +334,13 @@ TESTS += %D%/test-hindcast-losses
 	%D%/test-hindcast-world.c %D%/test-hindcast-world.h $(HINDCAST_HIDDEN)
 %C%_test_hindcast_losses_CFLAGS = $(TEST_CFLAGS)
 %C%_test_hindcast_losses_LDADD = $(%C%_test_hindcast_odds_LDADD)
+check_PROGRAMS += %D%/test-hindcast-steady
+TESTS += %D%/test-hindcast-steady
+%C%_test_hindcast_steady_SOURCES = %D%/test-hindcast-steady.c \
+	%D%/test-hindcast-ground.c %D%/test-hindcast-ground.h \
+	%D%/test-hindcast-world.c %D%/test-hindcast-world.h $(HINDCAST_HIDDEN)
+%C%_test_hindcast_steady_CFLAGS = $(TEST_CFLAGS)
+%C%_test_hindcast_steady_LDADD = $(%C%_test_hindcast_odds_LDADD)
 check_PROGRAMS += %D%/test-hindcast-matrix
 TESTS += %D%/test-hindcast-matrix
 %C%_test_hindcast_matrix_SOURCES = %D%/test-hindcast-matrix.c \

@@ -16,6 +16,7 @@
 #include <math.h>
 
 #include "garden/garden.h"
+#include "ramp/ramp.h"
 #include "test-hindcast-hidden.h"
 #include "test-hindcast-world.h"
 
@@ -24,6 +25,8 @@
 #define AFTER_D 14 /* days that a planted batch is still watched */
 #define DAY_H 24
 #define MORNING_H 5 /* a day of the world begins */
+#define DAY_S (DAY_H * 3600)
+#define EVENING_S (18 * 3600)
 #define ROWS_MAX 20000
 #define DRAWS 2000
 
@@ -88,10 +91,14 @@ static const struct Pattern {
 /* One spring of one batch under one rule. */
 typedef struct Row {
     int layout, pattern, crop; /* layout 0 and pattern 0 for the rules of thumb */
-    int rule;
+    int rule, spring;
+    bool cold;                   /* 3 K colder than it was */
     int kill_days, visits, days; /* days until planted; -1 never */
     double chill_h;
     bool in_order; /* half open, open by day, open at night, where each came */
+    /* of the days until planted, those with more visits than two at home, one at the plot */
+    int many_at_home, many_at_plot, lived;
+    int hardened_nights, brought_in, in_vain; /* in vain: nothing would have been damaged there */
 } Row;
 
 enum { PLANNED, CALENDAR, CAUTIOUS, RULES };
@@ -120,17 +127,24 @@ typedef struct Matrix {
 /* ---- the hidden world ---- */
 
 typedef struct Hidden {
+    const World *w;
     ReferenceChain *chains[WORLD_PLACES];
     Forecaster forecaster;
+    int left;           /* where a batch stood that was brought in today; -1 none was */
+    double left_leaf_c; /* coldest leaf there in the night since */
 } Hidden;
 
 static void hidden_step(void *data, int c, const int *positions, const ChainForcing *forcing,
                         int64_t local_s, PlaceStep *met)
 {
-    const Hidden *hidden = data;
+    Hidden *hidden = data;
+    const Chain *chain = &hidden->w->chains[c];
 
-    (void)local_s;
     reference_step(hidden->chains[c], positions, forcing, met);
+    for (int l = 0; l < chain->n; l++) {
+        if (chain->layers[l].place == hidden->left && local_s > EVENING_S)
+            hidden->left_leaf_c = fmin(hidden->left_leaf_c, met[l].leaf_c);
+    }
 }
 
 static void hidden_foresee(void *data, int h, double lead_h, WeatherHour *hour)
@@ -143,7 +157,7 @@ static void hidden_foresee(void *data, int h, double lead_h, WeatherHour *hour)
 
 static void hide(World *w, GRand *random, int32_t start, Hidden *hidden)
 {
-    *hidden = (Hidden){0};
+    *hidden = (Hidden){.w = w, .left = -1};
     for (int c = 0; c < w->n_chains; c++) {
         if (!w->chains[c].indoors)
             hidden->chains[c] = hidden_chain(random, &w->chains[c], w->outlooks[0].deep_c);
@@ -168,8 +182,39 @@ static void plant(World *w)
     w->positions[w->batch.destination] = 0;
 }
 
-static void by_plan(World *w, Arena *arena, Row *row, Watch *watch)
+/* What today's visits ask of the grower, before they are made. */
+static void note_today(const World *w, const Plan *plan, Row *row, Hidden *hidden)
 {
+    int made[2] = {0, 0};
+    bool hardened = w->batch.ramp.exposure_days >= RAMP_NIGHTS_FROM;
+
+    hidden->left = -1;
+    hidden->left_leaf_c = INFINITY;
+    for (int v = 0; v < plan->n_visits && plan->visits[v].start_utc < w->now_utc + DAY_S; v++) {
+        const Visit *visit = &plan->visits[v];
+        made[visit->site]++;
+        for (int j = visit->first_job; j < visit->first_job + visit->n_jobs; j++) {
+            const Job *job = &plan->jobs[j];
+            bool moves = job->kind == JOB_MOVE || job->kind == JOB_TRANSFER;
+            if (hardened && moves && w->garden->places[job->place].indoors)
+                hidden->left = job->from_place;
+        }
+    }
+    row->lived++;
+    row->many_at_home += made[0] > 2;
+    row->many_at_plot += made[1] > 1;
+    row->hardened_nights += hardened;
+}
+
+static void note_night(const Scored *scored, const Hidden *hidden, Row *row)
+{
+    row->brought_in += hidden->left >= 0;
+    row->in_vain += hidden->left >= 0 && hidden->left_leaf_c >= scored->kills_c;
+}
+
+static void by_plan(World *w, Arena *arena, Row *row, Hidden *hidden, Watch *watch)
+{
+    const Scored *scored = &crops[row->crop];
     int planted = 0;
 
     for (int day = 0; day < LIVED_D && planted <= AFTER_D; day++) {
@@ -182,13 +227,17 @@ static void by_plan(World *w, Arena *arena, Row *row, Watch *watch)
             world_plan(w, 0, arena, &plan);
         }
         int before = watch->visits;
+        if (w->batch.stage != STAGE_PLANTED_OUT)
+            note_today(w, &plan, row, hidden);
         world_live(w, &plan, watch);
         if (w->batch.stage == STAGE_PLANTED_OUT) {
             row->days = row->days < 0 ? day : row->days;
             planted++;
         } else {
             row->visits += watch->visits - before;
+            note_night(scored, hidden, row);
         }
+        hidden_errors_next(&hidden->forecaster.errors);
     }
 }
 
@@ -221,8 +270,9 @@ static double windiest_ms(const World *w, int from, int to)
  * after three nights. `careful`: an outing or night is left out, and does not count, on a day of
  * wind or where the forecast is colder than extension services advise.
  */
-static void by_rule(World *w, const Scored *scored, bool careful, Row *row, Watch *watch)
+static void by_rule(World *w, bool careful, Row *row, Hidden *hidden, Watch *watch)
 {
+    const Scored *scored = &crops[row->crop];
     int out = garden_find_place(w->garden, "terrace"), sill = w->batch.place, used = 0;
     int since = 0;
 
@@ -248,15 +298,15 @@ static void by_rule(World *w, const Scored *scored, bool careful, Row *row, Watc
             w->batch.place = sill;
             world_outing(w, sill, 0, DAY_STEPS, watch);
         }
+        hidden_errors_next(&hidden->forecaster.errors);
     }
 }
 
 /* ---- springs ---- */
 
 typedef struct Spring {
-    int ground, year, crop;
+    int number, ground, year, crop;
     double shift_k;
-    guint32 seed;
 } Spring;
 
 static void live(Matrix *m, const Garden *garden, const Spring *spring, Row *row,
@@ -265,7 +315,7 @@ static void live(Matrix *m, const Garden *garden, const Spring *spring, Row *row
     const Scored *scored = &crops[spring->crop];
     Ground *ground = m->grounds[spring->ground];
     int32_t start = hindcast_day(spring->year, scored->month, scored->day);
-    g_autoptr(GRand) random = g_rand_new_with_seed(spring->seed);
+    g_autoptr(GRand) random = g_rand_new_with_seed(SEED + (guint32)spring->number);
     g_autoptr(World) w = world_new(garden, lands[spring->ground].at, ground->days, scored->crop,
                                    destination, start, LIVED_D + 1, spring->shift_k);
     Hidden hidden;
@@ -274,18 +324,29 @@ static void live(Matrix *m, const Garden *garden, const Spring *spring, Row *row
     watch.kills_c = scored->kills_c;
     watch.chills_c = scored->chills_c;
     row->crop = spring->crop;
+    row->spring = spring->number;
+    row->cold = spring->shift_k < 0;
     row->days = -1;
     hide(w, random, start, &hidden);
     if (row->rule == PLANNED)
-        by_plan(w, &ground->arena, row, &watch);
+        by_plan(w, &ground->arena, row, &hidden, &watch);
     else
-        by_rule(w, scored, row->rule == CAUTIOUS, row, &watch);
+        by_rule(w, row->rule == CAUTIOUS, row, &hidden, &watch);
     unhide(w, &hidden);
     row->kill_days = watch.kill_days;
     row->chill_h = watch.chill_h;
     int half = watch.first[FIRST_HALF_OPEN], day = watch.first[FIRST_OPEN_DAY],
         night = watch.first[FIRST_OPEN_NIGHT];
     row->in_order = (half < 0 || day < 0 || half <= day) && (day < 0 || night < 0 || day <= night);
+    if (g_getenv("THOLE_HINDCAST_LIST") != NULL)
+        print_message("# row %s,%d,%d,%s,%s%d,%d,%d,%d,%d,%.1f,%d,%d,%d,%d,%d,%d,%d\n",
+                      rule_names[row->rule], row->layout, row->pattern, scored->crop,
+                      lands[spring->ground].at == &chicago   ? "c"
+                      : lands[spring->ground].at == &seattle ? "s"
+                                                             : "n",
+                      spring->year, row->cold, row->days, row->visits, row->kill_days, row->chill_h,
+                      row->in_order, row->many_at_home, row->many_at_plot, row->lived,
+                      row->hardened_nights, row->brought_in, row->in_vain);
 }
 
 static Garden *garden_of(Matrix *m, int ground, int layout, int pattern)
@@ -333,20 +394,19 @@ static void live_spring(Matrix *m, const Spring *spring)
 
 static void live_all(Matrix *m)
 {
-    guint32 seed = SEED;
+    int number = 0;
 
     for (int ground = 0; ground < (int)GROUNDS; ground++) {
         int step = m->all ? 1 : lands[ground].step;
         for (int year = lands[ground].from; year <= lands[ground].to; year += step) {
             for (int crop = 0; crop < (int)G_N_ELEMENTS(crops); crop += m->all ? 1 : 2) {
                 for (int cold = m->all ? 0 : 1; cold < 2; cold++) {
-                    const Spring spring = {.ground = ground,
+                    const Spring spring = {.number = number++,
+                                           .ground = ground,
                                            .year = year,
                                            .crop = crop,
-                                           .shift_k = -3.0 * cold,
-                                           .seed = seed};
+                                           .shift_k = -3.0 * cold};
                     live_spring(m, &spring);
-                    seed++;
                 }
             }
         }
