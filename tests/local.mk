@@ -71,6 +71,13 @@ TESTS += %D%/test-emergence
 %C%_test_emergence_LDADD = daemon/garden/libgarden.a daemon/libcore.a daemon/base/libbase.a \
 	$(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 
+check_PROGRAMS += %D%/test-growth
+TESTS += %D%/test-growth
+%C%_test_growth_SOURCES = %D%/test-growth.c
+%C%_test_growth_CFLAGS = $(TEST_CFLAGS)
+%C%_test_growth_LDADD = daemon/garden/libgarden.a daemon/libcore.a daemon/base/libbase.a \
+	$(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
 check_PROGRAMS += %D%/test-sowing
 TESTS += %D%/test-sowing
 %C%_test_sowing_SOURCES = %D%/test-sowing.c

@@ -1,0 +1,19 @@
+/* SPDX-License-Identifier: MIT */
+/* What is said of growth. Every text is the caller's; NULL where there is nothing to say. */
+#pragma once
+
+#include "service/growing.h"
+#include "service/wording.h"
+
+#define WORDING_TOUCH_AHEAD_D 5 /* that it will touch the cover is told so long before; chosen */
+
+/* It has the leaves for pricking out, from that day on. */
+char *wording_growth_prick_out(const WordingContext *context, const Batch *batch,
+                               const Growing *growing);
+
+/* It touches the cover, or will soon. */
+char *wording_growth_touches(const WordingContext *context, const Batch *batch,
+                             const Growing *growing);
+
+/* Leaves and height, and the days ahead. */
+char *wording_growth(const WordingContext *context, const Batch *batch, const Growing *growing);
