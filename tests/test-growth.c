@@ -195,6 +195,8 @@ static void test_measured(void **state)
     assert_true(fabs(growth_height_cm(&growth) - before) < 1e-9);
     growth_measured(tomato, 100 * before, &growth);
     assert_true(growth.height_factor == GROWTH_FACTOR_MOST);
+    assert_true(fabs(growth_height_cm(&growth) - 100 * before) < 1e-9);
+    /* on its stem below the first leaf */
     Growth just_up = growth_begin(tomato, 18, 18, 0);
     growth_measured(tomato, 2, &just_up);
     assert_true(fabs(growth_height_cm(&just_up) - 2) < 1e-9);

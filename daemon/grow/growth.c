@@ -106,8 +106,10 @@ void growth_measured(const Crop *crop, double height_cm, Growth *growth)
                            .hardening_h = growth->hardening_h};
         return;
     }
-    if (growth->height_cm <= 0.0) /* just up: a first height to go on from */
-        growth->height_cm = fmin(height_cm, leaf_cm(crop));
-    growth->height_factor =
-        fmin(GROWTH_FACTOR_MOST, fmax(GROWTH_FACTOR_LEAST, height_cm / growth->height_cm));
+    /* a stem below the first leaf is not reckoned: what no factor can explain is put to it */
+    const double factor = growth->height_cm > 0.0 ? height_cm / growth->height_cm : INFINITY;
+    growth->height_factor = fmin(GROWTH_FACTOR_MOST, fmax(GROWTH_FACTOR_LEAST, factor));
+    if (growth->leaves < 1.0) /* too young to tell how it will grow on */
+        growth->height_factor = 1.0;
+    growth->height_cm = height_cm / growth->height_factor;
 }

@@ -37,7 +37,8 @@ double growth_days_to_height(const Crop *crop, const Growth *growth, double heig
                              double high_c);
 
 /*
- * The grower measured it: what is reckoned from now on is held to it, within GROWTH_FACTOR_…; where
+ * The grower measured it: so high it is, and what comes on top is reckoned with the factor between
+ * the two, within GROWTH_FACTOR_…, from the first true leaf on; where
  * the growth was not known (plants that were bought) its leaves are taken from its height.
  */
 void growth_measured(const Crop *crop, double height_cm, Growth *growth);

@@ -89,6 +89,8 @@ static void grow(const Moment *m, double air_c, Batch *batch)
         sowing_warmth(m->past->garden, batch->place, up_utc, &low_c, &high_c);
         const Growth before = batch->growth;
         batch->growth = growth_begin(crop, low_c, high_c, (double)(m->utc - up_utc) / DAY_S);
+        batch->growth.height_cm += before.height_cm; /* measured since */
+        batch->growth.height_factor = before.height_factor;
         batch->growth.chill_h = before.chill_h;
         batch->growth.hardening_h = before.hardening_h;
     }

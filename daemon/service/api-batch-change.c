@@ -12,6 +12,7 @@
 #include "service/api-input.h"
 #include "service/api-json.h"
 #include "service/api-report.h"
+#include "service/growing.h"
 #include "service/jobs.h"
 #include "store/store-batches.h"
 
@@ -339,12 +340,15 @@ static JsonNode *post_height(const ControlRequest *request, gpointer data, GErro
         return NULL;
     }
     /* Measured now: what the settled state has of it grows on from there to what it is now. */
-    Growth growth = a.current->growth;
+    const Growth now = growing_now(a.service, a.current);
+    Growth growth = now;
     growth_measured(&a.service->garden->crops[a.current->crop], height_cm, &growth);
-    if (a.current->growth.known)
+    if (now.known) {
         a.change.batch.growth.height_factor = growth.height_factor;
-    else
+        a.change.batch.growth.height_cm += growth.height_cm - now.height_cm;
+    } else {
         a.change.batch.growth = growth;
+    }
     g_autofree char *note = g_strdup_printf("Measured: %g cm high.", height_cm);
     a.change.note = note;
     g_string_printf(text, "%s is %g cm high; it is reckoned on from there.", a.current->name,

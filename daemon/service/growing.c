@@ -30,29 +30,43 @@ static double room_under(const Garden *garden, const Batch *batch)
     return fmax(0.0, 100.0 * place->height_m - pot_cm);
 }
 
+Growth growing_now(const Service *service, const Batch *batch)
+{
+    const Garden *garden = service->garden;
+    const int64_t now_utc = clock_now(service->clk);
+    const double hours = (double)(now_utc - service->current.as_of_utc) / 3600.0;
+    Growth growth = batch->growth;
+    double low_c, high_c;
+
+    if (batch->place < 0 || batch->stage >= STAGE_PLANTED_OUT || hours <= 0.0)
+        return growth;
+    sowing_warmth(garden, batch->place, now_utc, &low_c, &high_c);
+    growth_step(&garden->crops[batch->crop], (low_c + high_c) / 2.0, hours, &growth);
+    return growth;
+}
+
 void growing_of(const Service *service, const Batch *batch, Growing *ret)
 {
     const Garden *garden = service->garden;
     const Crop *crop = &garden->crops[batch->crop];
     double low_c, high_c;
 
-    *ret = (Growing){.growth = batch->growth,
-                     .height_cm = growth_height_cm(&batch->growth),
-                     .room_cm = (double)NAN};
-    if (!batch->growth.known || batch->place < 0 || batch->stage >= STAGE_PLANTED_OUT)
+    *ret = (Growing){.growth = growing_now(service, batch), .room_cm = (double)NAN};
+    const Growth *now = &ret->growth;
+    ret->height_cm = growth_height_cm(now);
+    if (!now->known || batch->place < 0 || batch->stage >= STAGE_PLANTED_OUT)
         return;
     sowing_warmth(garden, batch->place, clock_now(service->clk), &low_c, &high_c);
     ret->prick_out = crop->prick_out_leaves > 0 && batch->potted_utc == 0 && !batch->bought &&
                      batch->stage < STAGE_SETTLING &&
-                     batch->growth.leaves < crop->prick_out_leaves + NAGGED_LEAVES;
+                     now->leaves < crop->prick_out_leaves + NAGGED_LEAVES;
     if (ret->prick_out)
-        ret->prick_out_utc =
-            day_of(service, growth_days_to_leaves(crop, &batch->growth, crop->prick_out_leaves,
-                                                  low_c, high_c));
+        ret->prick_out_utc = day_of(
+            service, growth_days_to_leaves(crop, now, crop->prick_out_leaves, low_c, high_c));
     ret->room_cm = room_under(garden, batch);
     if (isfinite(ret->room_cm))
-        ret->touches_utc = day_of(
-            service, growth_days_to_height(crop, &batch->growth, ret->room_cm, low_c, high_c));
+        ret->touches_utc =
+            day_of(service, growth_days_to_height(crop, now, ret->room_cm, low_c, high_c));
 }
 
 static void add(GPtrArray *texts, char *text)

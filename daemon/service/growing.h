@@ -13,6 +13,9 @@ typedef struct Growing {
     int64_t touches_utc;   /* when it is so high, at the earliest now; 0 not told */
 } Growing;
 
+/* As it stands now: the state is as old as the last plan, the hours since are usual ones. */
+Growth growing_now(const Service *service, const Batch *batch);
+
 void growing_of(const Service *service, const Batch *batch, Growing *ret);
 
 /* What is to be done about it by now or soon, a sentence each; (transfer full) (element-type char*)
