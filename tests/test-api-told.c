@@ -8,6 +8,7 @@
 #include "grow/emergence.h"
 #include "grow/growth.h"
 #include "service/growing.h"
+#include "service/holding.h"
 #include "service/jobs.h"
 #include "store/store-batches.h"
 
@@ -345,6 +346,7 @@ static void test_touches_the_lid(void **state)
     Batch *batch = state_find_batch(&service->current, "early", NULL);
 
     assert_non_null(batch);
+    batch->potted_utc = API_NOW_UTC; /* its cells are not outgrown */
     batch->growth = (Growth){.known = true, .leaves = 5, .height_cm = 10};
     g_autoptr(GPtrArray) low = growing_told(service, batch);
     assert_int_equal(low->len, 0);
@@ -353,6 +355,47 @@ static void test_touches_the_lid(void **state)
     assert_int_equal(high->len, 1);
     assert_non_null(strstr(high->pdata[0], "early should touch the cover of the frame "));
     assert_non_null(strstr(high->pdata[0], "tholectl batch height early CM"));
+}
+
+/* A week before the container is outgrown the choice is put, with the odds of each. */
+static void test_outgrows(void **state)
+{
+    ApiGarden *garden = *state;
+    Service *service = garden->service;
+    Batch *batch = state_find_batch(&service->current, "tomato-1", NULL);
+    Holding holding;
+
+    batch->destination = garden_find_place(service->garden, "bed");
+    batch->stage = STAGE_GROWING_ON;
+    const Container *cells = &service->garden->containers[batch->container];
+    const int64_t hold_s = (int64_t)(cells->hold_max_weeks * 7 * 86400);
+    batch->sown_utc = API_NOW_UTC + 8 * 86400 - hold_s;
+    holding_of(service, batch, &holding);
+    assert_int_equal(holding.outgrown_utc, API_NOW_UTC + 8 * 86400);
+    assert_false(holding_is_due(service, batch, &holding));
+
+    batch->sown_utc -= 2 * 86400;
+    holding_of(service, batch, &holding);
+    assert_true(holding_is_due(service, batch, &holding));
+    assert_true(holding.fleece && holding.nights > 3);
+    /* one night of -4 °C lies ahead: under thin fleece a soft tomato is lost in it */
+    assert_true(holding.planted_odds > 0.9);
+    assert_true(service->garden->containers[holding.container].volume_ml > cells->volume_ml);
+    g_autoptr(GPtrArray) told = growing_told(service, batch);
+    assert_int_equal(told->len, 1);
+    assert_non_null(strstr(told->pdata[0], "tomato-1 outgrows cells-40 by "));
+    assert_non_null(strstr(told->pdata[0], "Planted out under fleece now (tholectl batch plant-out "
+                                           "tomato-1), the odds of damage in the next "));
+    assert_non_null(strstr(told->pdata[0], "over 75 %"));
+    assert_non_null(strstr(told->pdata[0], "Potted on into "));
+    assert_non_null(strstr(told->pdata[0], "odds of a frost after that: "));
+
+    batch->potted_utc = API_NOW_UTC; /* potted on today */
+    holding_of(service, batch, &holding);
+    assert_false(holding_is_due(service, batch, &holding));
+    batch->stage = STAGE_PLANTED_OUT;
+    holding_of(service, batch, &holding);
+    assert_true(holding.outgrown_utc == 0);
 }
 
 #define IN_A_GARDEN(test) cmocka_unit_test_setup_teardown(test, set_up, tear_down)
@@ -368,6 +411,7 @@ int main(void)
         IN_A_GARDEN(test_emerged_is_noted),
         IN_A_GARDEN(test_grows),
         IN_A_GARDEN(test_touches_the_lid),
+        IN_A_GARDEN(test_outgrows),
     };
 
     return cmocka_run_group_tests_name("api-told", tests, NULL, NULL);

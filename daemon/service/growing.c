@@ -80,10 +80,14 @@ GPtrArray *growing_told(const Service *service, const Batch *batch)
     const WordingContext words = service_wording(service);
     GPtrArray *texts = g_ptr_array_new_with_free_func(g_free);
     Growing growing;
+    Holding holding;
 
     growing_of(service, batch, &growing);
     add(texts, wording_growth_prick_out(&words, batch, &growing));
     add(texts, wording_growth_touches(&words, batch, &growing));
+    holding_of(service, batch, &holding);
+    if (holding_is_due(service, batch, &holding))
+        add(texts, wording_growth_outgrown(&words, batch, &holding));
     return texts;
 }
 

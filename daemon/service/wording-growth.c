@@ -46,6 +46,57 @@ char *wording_growth_touches(const WordingContext *context, const Batch *batch,
                            batch->name, place, when, room, batch->name);
 }
 
+/* "Planted out under fleece now, …": nothing where no night there is planned. */
+static void add_planted(const WordingContext *context, const Batch *batch, const Holding *holding,
+                        GString *text)
+{
+    if (holding->nights == 0)
+        return;
+    g_autofree char *where = wording_where(context, holding->destination);
+    g_autofree char *there =
+        holding->fleece ? g_strdup("out under fleece") : g_steal_pointer(&where);
+    g_string_append_printf(text,
+                           " Planted %s now (tholectl batch plant-out %s), the odds of damage in "
+                           "the next %d %s: %s.",
+                           there, batch->name, holding->nights,
+                           holding->nights == 1 ? "night" : "nights",
+                           wording_odds(holding->planted_odds));
+}
+
+static void add_potted(const WordingContext *context, const Batch *batch, const Holding *holding,
+                       GString *text)
+{
+    if (holding->container < 0)
+        return;
+    const char *container = context->garden->containers[holding->container].name;
+    g_autofree char *day = day_at(context, batch, holding->potted_utc);
+    g_string_append_printf(text,
+                           " Potted on into %s (tholectl batch pot-on %s %s) it can wait until %s",
+                           container, batch->name, container, day);
+    if (isfinite(holding->potted_odds))
+        g_string_append_printf(text, ", the odds of a frost after that: %s",
+                               wording_odds(holding->potted_odds));
+    g_string_append_c(text, '.');
+}
+
+char *wording_growth_outgrown(const WordingContext *context, const Batch *batch,
+                              const Holding *holding)
+{
+    const Container *container = &context->garden->containers[batch->container];
+    g_autofree char *day = day_at(context, batch, holding->outgrown_utc);
+    g_autoptr(GString) text = g_string_new(NULL);
+
+    if (holding->outgrown_utc > context->now_utc)
+        g_string_printf(text, "%s outgrows %s by %s: plant it out, or pot it on.", batch->name,
+                        container->name, day);
+    else
+        g_string_printf(text, "%s has outgrown %s: plant it out, or pot it on.", batch->name,
+                        container->name);
+    add_planted(context, batch, holding, text);
+    add_potted(context, batch, holding, text);
+    return g_string_free(g_steal_pointer(&text), FALSE);
+}
+
 static void add_ahead(const WordingContext *context, const Batch *batch, const Growing *growing,
                       GString *text)
 {

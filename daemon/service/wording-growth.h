@@ -3,6 +3,7 @@
 #pragma once
 
 #include "service/growing.h"
+#include "service/holding.h"
 #include "service/wording.h"
 
 #define WORDING_TOUCH_AHEAD_D 5 /* that it will touch the cover is told so long before; chosen */
@@ -14,6 +15,10 @@ char *wording_growth_prick_out(const WordingContext *context, const Batch *batch
 /* It touches the cover, or will soon. */
 char *wording_growth_touches(const WordingContext *context, const Batch *batch,
                              const Growing *growing);
+
+/* Its container is outgrown on a day: planted out now or potted on, with the odds of each. */
+char *wording_growth_outgrown(const WordingContext *context, const Batch *batch,
+                              const Holding *holding);
 
 /* Leaves and height, and the days ahead. */
 char *wording_growth(const WordingContext *context, const Batch *batch, const Growing *growing);
