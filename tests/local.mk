@@ -402,6 +402,13 @@ TESTS += %D%/test-plan %D%/test-plan-properties %D%/test-plan-search
 %C%_test_plan_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_plan_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+# Cold that spoils the harvest: counted, and kept from going on.
+check_PROGRAMS += %D%/test-chill
+TESTS += %D%/test-chill
+%C%_test_chill_SOURCES = %D%/test-chill.c $(plan_fixture)
+%C%_test_chill_CFLAGS = $(TEST_CFLAGS)
+%C%_test_chill_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 # The exact search of a window beside everything that could be done in it.
 check_PROGRAMS += %D%/test-plan-exact
 TESTS += %D%/test-plan-exact

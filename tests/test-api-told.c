@@ -398,6 +398,44 @@ static void test_outgrows(void **state)
     assert_true(holding.outgrown_utc == 0);
 }
 
+/* Cold that spoils the harvest is warned of while some of its days are left; so is hardening that
+ * goes on too long, of crops that it spoils. */
+static void test_chilled(void **state)
+{
+    ApiGarden *garden = *state;
+    Service *service = garden->service;
+    Batch *batch = state_find_batch(&service->current, "tomato-1", NULL);
+
+    batch->potted_utc = API_NOW_UTC;
+    batch->stage = STAGE_HARDENING;
+    batch->growth = (Growth){.known = true, .leaves = 5, .height_cm = 12, .chill_h = 24};
+    g_autoptr(GPtrArray) none = growing_told(service, batch);
+    assert_int_equal(none->len, 0);
+    batch->growth.chill_h = 48; /* of three days */
+    g_autoptr(GPtrArray) told = growing_told(service, batch);
+    assert_int_equal(told->len, 1);
+    assert_string_equal(told->pdata[0],
+                        "tomato-1 has had 2.0 of the 3 days below 10 °C that it may have; with "
+                        "more its first fruit may be misshapen (catfaced): keep the nights warmer, "
+                        "and harden it by air, light and drier compost.");
+    batch->growth.leaves = 2; /* no flower is laid down yet */
+    g_autoptr(GPtrArray) young = growing_told(service, batch);
+    assert_int_equal(young->len, 0);
+
+    batch->growth.hardening_h = 13 * 24; /* long, and no harm to a tomato */
+    g_autoptr(GPtrArray) long_one = growing_told(service, batch);
+    assert_int_equal(long_one->len, 0);
+    batch->crop = garden_find_crop(service->garden, "cabbage");
+    g_autoptr(GPtrArray) cabbage = growing_told(service, batch);
+    assert_int_equal(cabbage->len, 1);
+    assert_non_null(strstr(cabbage->pdata[0], "has been hardening for 13 days"));
+    g_autofree char *text = growing_text(service, batch);
+    assert_null(strstr(text, "days below"));
+    batch->growth.leaves = 8;
+    g_autofree char *grown = growing_text(service, batch);
+    assert_non_null(strstr(grown, "It has had 2.0 of the 28 days below 10 °C that it may have."));
+}
+
 #define IN_A_GARDEN(test) cmocka_unit_test_setup_teardown(test, set_up, tear_down)
 
 int main(void)
@@ -412,6 +450,7 @@ int main(void)
         IN_A_GARDEN(test_grows),
         IN_A_GARDEN(test_touches_the_lid),
         IN_A_GARDEN(test_outgrows),
+        IN_A_GARDEN(test_chilled),
     };
 
     return cmocka_run_group_tests_name("api-told", tests, NULL, NULL);

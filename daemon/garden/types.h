@@ -337,6 +337,7 @@ typedef enum LimitKind {
     LIMIT_NONE,
     LIMIT_DAMAGE, /* leaf temperature against the damage figure */
     LIMIT_CHECK,  /* colder than the allowed low */
+    LIMIT_CHILL,  /* cold that spoils the harvest, its days used up */
     LIMIT_HEAT,
     LIMIT_GUST,
     LIMIT_SCORCH, /* more light and wind than today's allowance */

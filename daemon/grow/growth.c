@@ -44,6 +44,19 @@ void growth_step(const Crop *crop, double air_c, double hours, Growth *growth)
     growth->height_cm += leaves * leaf_cm(crop) * growth_stretch(crop, air_c);
 }
 
+bool growth_chills(const Crop *crop, const Growth *growth, bool bought)
+{
+    if (!(crop->chill_days > 0.0)) /* NAN: no such cold is known */
+        return false;
+    return growth->known ? growth->leaves >= crop->chill_from_leaves : bought;
+}
+
+double growth_chill_left_h(const Crop *crop, const Growth *growth, bool bought)
+{
+    return growth_chills(crop, growth, bought) ? HOURS * crop->chill_days - growth->chill_h
+                                               : INFINITY;
+}
+
 /* Hours of such days until `reached`, at most DAYS_MOST days; as days. */
 static double days_until(const Crop *crop, Growth growth, double low_c, double high_c,
                          bool (*reached)(const Growth *growth, double whole), double whole)

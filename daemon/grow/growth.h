@@ -19,6 +19,13 @@ Growth growth_begin(const Crop *crop, double low_c, double high_c, double days);
 /* `hours` more at this temperature of the air; nothing where the growth is not known. */
 void growth_step(const Crop *crop, double air_c, double hours, Growth *growth);
 
+/* Whether cold counts that spoils the harvest (chill_… of the crop): it has the leaves for it, or
+ * was bought and nothing is known. */
+bool growth_chills(const Crop *crop, const Growth *growth, bool bought);
+
+/* Hours of that cold it may still have; INFINITY where none counts; below 0 it had too many. */
+double growth_chill_left_h(const Crop *crop, const Growth *growth, bool bought);
+
 /*
  * How much of its full length a leaf's stretch of stem has at this temperature, 0..1: CROPGRO's
  * factor on height, of tomato for tender crops, of cabbage for others.

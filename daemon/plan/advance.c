@@ -77,7 +77,8 @@ static int64_t emerged_utc(const Crop *crop, const Batch *batch)
     return batch->sown_utc + (int64_t)(days * DAY_S);
 }
 
-/* Leaves and height. What was before the record begins is reckoned by usual days of the place. */
+/* Leaves, height, and harmful cold. What was before the record begins is reckoned by usual days of
+ * the place. */
 static void grow(const Moment *m, double air_c, Batch *batch)
 {
     const Crop *crop = &m->past->garden->crops[batch->crop];
@@ -94,7 +95,12 @@ static void grow(const Moment *m, double air_c, Batch *batch)
         batch->growth.chill_h = before.chill_h;
         batch->growth.hardening_h = before.hardening_h;
     }
-    growth_step(crop, air_c, STEP_S / 3600.0, &batch->growth);
+    const double hours = STEP_S / 3600.0;
+    growth_step(crop, air_c, hours, &batch->growth);
+    if (air_c < crop->chill_below_c && growth_chills(crop, &batch->growth, batch->bought))
+        batch->growth.chill_h += hours;
+    if (batch->stage == STAGE_HARDENING || batch->stage == STAGE_READY)
+        batch->growth.hardening_h += hours;
 }
 
 /* One half-hour of one batch; true where a ramp day that ended was a check. */

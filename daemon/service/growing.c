@@ -54,6 +54,8 @@ void growing_of(const Service *service, const Batch *batch, Growing *ret)
     *ret = (Growing){.growth = growing_now(service, batch), .room_cm = (double)NAN};
     const Growth *now = &ret->growth;
     ret->height_cm = growth_height_cm(now);
+    ret->chill_had_d = growth_chills(crop, now, batch->bought) ? now->chill_h / 24.0 : (double)NAN;
+    ret->hardening_d = now->hardening_h / 24.0;
     if (!now->known || batch->place < 0 || batch->stage >= STAGE_PLANTED_OUT)
         return;
     sowing_warmth(garden, batch->place, clock_now(service->clk), &low_c, &high_c);
@@ -85,6 +87,8 @@ GPtrArray *growing_told(const Service *service, const Batch *batch)
     growing_of(service, batch, &growing);
     add(texts, wording_growth_prick_out(&words, batch, &growing));
     add(texts, wording_growth_touches(&words, batch, &growing));
+    add(texts, wording_growth_chill(&words, batch, &growing));
+    add(texts, wording_growth_hardened(&words, batch, &growing));
     holding_of(service, batch, &holding);
     if (holding_is_due(service, batch, &holding))
         add(texts, wording_growth_outgrown(&words, batch, &holding));

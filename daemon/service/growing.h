@@ -11,6 +11,8 @@ typedef struct Growing {
     int64_t prick_out_utc; /* when it has the leaves for it, at the earliest now; 0 not told */
     double room_cm;        /* from the compost to the cover over it; NAN no cover that it harms */
     int64_t touches_utc;   /* when it is so high, at the earliest now; 0 not told */
+    double chill_had_d;    /* days of cold that spoils the harvest; NAN none counts yet */
+    double hardening_d;    /* days since hardening began */
 } Growing;
 
 /* As it stands now: the state is as old as the last plan, the hours since are usual ones. */

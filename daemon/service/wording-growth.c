@@ -46,6 +46,58 @@ char *wording_growth_touches(const WordingContext *context, const Batch *batch,
                            batch->name, place, when, room, batch->name);
 }
 
+/* What too much of that cold comes to, after "or"; the crop's `chill-does`. */
+static const char *chill_does(const Crop *crop)
+{
+    switch ((ChillHarm)crop->chill_does) {
+    case CHILL_BOLTS:
+        return "it may run to seed";
+    case CHILL_BUTTONS:
+        return "it may make a small head too soon";
+    case CHILL_CATFACES:
+        return "its first fruit may be misshapen (catfaced)";
+    }
+    return "its harvest may be spoilt";
+}
+
+static char *chill_count(const WordingContext *context, const Crop *crop, const Growing *growing)
+{
+    g_autofree char *below = wording_temperature(context->garden, crop->chill_below_c);
+    return g_strdup_printf("%.1f of the %g days below %s", growing->chill_had_d, crop->chill_days,
+                           below);
+}
+
+char *wording_growth_chill(const WordingContext *context, const Batch *batch,
+                           const Growing *growing)
+{
+    const Crop *crop = &context->garden->crops[batch->crop];
+    if (!(growing->chill_had_d >= WORDING_CHILL_SHARE * crop->chill_days) ||
+        batch->stage >= STAGE_PLANTED_OUT)
+        return NULL;
+    g_autofree char *count = chill_count(context, crop, growing);
+    if (growing->chill_had_d >= crop->chill_days)
+        return g_strdup_printf("%s has had %s that it may have, and %s: keep it as warm as you can "
+                               "until it is planted.",
+                               batch->name, count, chill_does(crop));
+    return g_strdup_printf("%s has had %s that it may have; with more %s: keep the nights warmer, "
+                           "and harden it by air, light and drier compost.",
+                           batch->name, count, chill_does(crop));
+}
+
+char *wording_growth_hardened(const WordingContext *context, const Batch *batch,
+                              const Growing *growing)
+{
+    const Crop *crop = &context->garden->crops[batch->crop];
+    const bool spoils = crop->chill_days > 0.0 && crop->chill_does != CHILL_CATFACES;
+    if (!spoils || batch->stage < STAGE_HARDENING || batch->stage >= STAGE_PLANTED_OUT ||
+        growing->hardening_d < WORDING_HARDENED_D || growing->hardening_d > WORDING_HARDENED_MOST_D)
+        return NULL;
+    return g_strdup_printf("%s has been hardening for %d days, and a fortnight is enough: kept so "
+                           "longer %s. Plant it out as soon as it is ready, or keep it warmer "
+                           "until then.",
+                           batch->name, (int)growing->hardening_d, chill_does(crop));
+}
+
 /* "Planted out under fleece now, …": nothing where no night there is planned. */
 static void add_planted(const WordingContext *context, const Batch *batch, const Holding *holding,
                         GString *text)
@@ -130,6 +182,11 @@ char *wording_growth(const WordingContext *context, const Batch *batch, const Gr
                                "had",
                                leaves, leaves == 1 ? "leaf" : "leaves", height);
     g_string_append(text, growing->growth.height_factor > 0.0 ? " and as it was measured." : ".");
+    if (isfinite(growing->chill_had_d)) {
+        const Crop *crop = &context->garden->crops[batch->crop];
+        g_autofree char *count = chill_count(context, crop, growing);
+        g_string_append_printf(text, " It has had %s that it may have.", count);
+    }
     if (batch->place >= 0)
         add_ahead(context, batch, growing, text);
     return g_string_free(g_steal_pointer(&text), FALSE);

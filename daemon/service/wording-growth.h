@@ -16,6 +16,20 @@ char *wording_growth_prick_out(const WordingContext *context, const Batch *batch
 char *wording_growth_touches(const WordingContext *context, const Batch *batch,
                              const Growing *growing);
 
+#define WORDING_CHILL_SHARE 0.6 /* of its days, from which on it is warned of; chosen */
+/* Hardening takes one or two weeks (umd-hardening): from the first day on it is warned of, until
+ * the last, when nothing is to be saved any more; chosen. */
+#define WORDING_HARDENED_D 12
+#define WORDING_HARDENED_MOST_D 28
+
+/* It has had most of the cold that spoils its harvest. */
+char *wording_growth_chill(const WordingContext *context, const Batch *batch,
+                           const Growing *growing);
+
+/* It has been hardening too long, of a crop that this spoils. */
+char *wording_growth_hardened(const WordingContext *context, const Batch *batch,
+                              const Growing *growing);
+
 /* Its container is outgrown on a day: planted out now or potted on, with the odds of each. */
 char *wording_growth_outgrown(const WordingContext *context, const Batch *batch,
                               const Holding *holding);
