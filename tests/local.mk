@@ -71,6 +71,13 @@ TESTS += %D%/test-emergence
 %C%_test_emergence_LDADD = daemon/garden/libgarden.a daemon/libcore.a daemon/base/libbase.a \
 	$(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 
+check_PROGRAMS += %D%/test-growth
+TESTS += %D%/test-growth
+%C%_test_growth_SOURCES = %D%/test-growth.c
+%C%_test_growth_CFLAGS = $(TEST_CFLAGS)
+%C%_test_growth_LDADD = daemon/garden/libgarden.a daemon/libcore.a daemon/base/libbase.a \
+	$(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
 check_PROGRAMS += %D%/test-sowing
 TESTS += %D%/test-sowing
 %C%_test_sowing_SOURCES = %D%/test-sowing.c
@@ -401,6 +408,13 @@ TESTS += %D%/test-plan %D%/test-plan-properties %D%/test-plan-search
 %C%_test_plan_properties_SOURCES = %D%/test-plan-properties.c $(plan_fixture)
 %C%_test_plan_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_plan_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
+# Cold that spoils the harvest: counted, and kept from going on.
+check_PROGRAMS += %D%/test-chill
+TESTS += %D%/test-chill
+%C%_test_chill_SOURCES = %D%/test-chill.c $(plan_fixture)
+%C%_test_chill_CFLAGS = $(TEST_CFLAGS)
+%C%_test_chill_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
 # The exact search of a window beside everything that could be done in it.
 check_PROGRAMS += %D%/test-plan-exact

@@ -13,7 +13,7 @@
 #define PLANT_SUN_WM2 350.0 /* brighter hours after planting are avoided; chosen */
 #define PLANT_SUN_STEPS (3 * STEPS_PER_H) /* how long after; chosen */
 #define PLANT_PATIENCE_S (2 * 86400)      /* longest wait for a duller hour; chosen */
-#define LEAST_GAIN 0.25 /* batch-days that a change of site must bring; chosen */
+#define LEAST_GAIN 0.25                   /* batch-days that a change of site must bring; chosen */
 #define SODDEN_MM 15.0                    /* in 24 h; chosen */
 #define PLANT_GUST_MS 11.0                /* chosen */
 
@@ -132,7 +132,9 @@ static bool sure_here(Transfer *t, int batch, int place, const RampState *ramp)
     }
     Segment segment;
     BatchResult result;
-    BatchStart start = {.ramp = *ramp, .stage = b->stand.stages[batch]};
+    BatchStart start = {.ramp = *ramp,
+                        .stage = b->stand.stages[batch],
+                        .chill_left_h = b->stand.chill_left_h[batch]};
     segment_fill(b, place, t->shut, t->nights[chain], nights.first, nights.end, &segment);
     walk_batch(b, &nights, batch, &start, &segment, 1, &result);
     t->sure[place] = result.damage.odds > b->s->garden->risk.damage ? UNSURE : SURE;

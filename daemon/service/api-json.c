@@ -9,9 +9,9 @@
 
 /* In the order of the enumerations. */
 static const char *const limit_names[] = {
-    "none",     "damage",      "check",         "heat",   "gust", "scorch",   "frozen", "capacity",
-    "no visit", "progress",    "exposure",      "nights", "hold", "settling", "size",   "soil",
-    "ground",   "destination", "held too long", "water",  "damp", "daylight",
+    "none",     "damage",   "check",       "chill",         "heat",   "gust", "scorch",   "frozen",
+    "capacity", "no visit", "progress",    "exposure",      "nights", "hold", "settling", "size",
+    "soil",     "ground",   "destination", "held too long", "water",  "damp", "daylight",
 };
 static const char *const job_names[] = {"set cover",  "move",   "transfer", "plant out",
                                         "leave shut", "rescue", "choose",   "water"};
@@ -167,6 +167,7 @@ static const char *limit_unit(LimitKind limit)
     switch (limit) {
     case LIMIT_DAMAGE:
     case LIMIT_CHECK:
+    case LIMIT_CHILL:
     case LIMIT_HEAT:
     case LIMIT_FROZEN:
     case LIMIT_PROGRESS:

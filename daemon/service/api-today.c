@@ -12,6 +12,7 @@
 #include "service/wording-season.h"
 #include "service/api-sources.h"
 #include "service/forecasts.h"
+#include "service/growing.h"
 
 /* ---- alerts ---- */
 
@@ -203,6 +204,21 @@ static void add_emergence(const Service *service, JsonArray *alerts)
     }
 }
 
+/* Leaves and height call for something, by what was reckoned. */
+static void add_growth(const Service *service, JsonArray *alerts)
+{
+    const GArray *batches = service->current.batches;
+
+    for (guint i = 0; i < batches->len; i++) {
+        const Batch *batch = &g_array_index(batches, Batch, i);
+        g_autoptr(GPtrArray) texts = growing_told(service, batch);
+        for (guint k = 0; k < texts->len; k++)
+            add_alert(alerts, &(Alert){.kind = "growth",
+                                       .batch = batch->name,
+                                       .text = g_strdup(texts->pdata[k])});
+    }
+}
+
 static JsonArray *make_alerts(const Service *service)
 {
     JsonArray *alerts = json_array_new();
@@ -219,6 +235,7 @@ static JsonArray *make_alerts(const Service *service)
     add_plan_alerts(service, FALSE, alerts);
     add_choices(service, alerts);
     add_emergence(service, alerts);
+    add_growth(service, alerts);
     return alerts;
 }
 

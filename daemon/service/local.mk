@@ -38,6 +38,9 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/desktop-wanted.c %D%/desktop-wanted.h \
 	%D%/event-text.c %D%/event-text.h \
 	%D%/foresee.c %D%/foresee.h \
+	%D%/growing.c %D%/growing.h \
+	%D%/holding.c %D%/holding.h \
+	%D%/wording-growth.c %D%/wording-growth.h \
 	%D%/forecasts.c %D%/forecasts.h \
 	%D%/jobs.c %D%/jobs.h \
 	%D%/learned.c %D%/learned.h \
