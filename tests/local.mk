@@ -355,6 +355,13 @@ TESTS += %D%/test-hindcast-matrix
 	%D%/test-hindcast-world.c %D%/test-hindcast-world.h $(HINDCAST_HIDDEN)
 %C%_test_hindcast_matrix_CFLAGS = $(TEST_CFLAGS)
 %C%_test_hindcast_matrix_LDADD = $(%C%_test_hindcast_odds_LDADD)
+check_PROGRAMS += %D%/test-hindcast-ready
+TESTS += %D%/test-hindcast-ready
+%C%_test_hindcast_ready_SOURCES = %D%/test-hindcast-ready.c \
+	%D%/test-hindcast-ground.c %D%/test-hindcast-ground.h \
+	%D%/test-hindcast-world.c %D%/test-hindcast-world.h $(HINDCAST_HIDDEN)
+%C%_test_hindcast_ready_CFLAGS = $(TEST_CFLAGS)
+%C%_test_hindcast_ready_LDADD = $(%C%_test_hindcast_odds_LDADD)
 endif
 
 EXTRA_DIST += docs/hindcast.md docs/hindcast-reliability.svg

@@ -3,6 +3,7 @@
 #include <math.h>
 
 #include "base/local-time.h"
+#include "service/advice.h"
 #include "service/ahead.h"
 #include "service/api-day.h"
 #include "service/api-groups.h"
@@ -204,6 +205,20 @@ static void add_emergence(const Service *service, JsonArray *alerts)
     }
 }
 
+/* A batch that will have to wait is told of as soon as the season shows it. */
+static void add_waits(const Service *service, JsonArray *alerts)
+{
+    const GArray *batches = service->current.batches;
+
+    for (guint i = 0; i < batches->len; i++) {
+        char *text = advice_wait(service, (int)i);
+        if (text != NULL)
+            add_alert(alerts, &(Alert){.kind = "wait",
+                                       .batch = g_array_index(batches, Batch, i).name,
+                                       .text = text});
+    }
+}
+
 /* Leaves and height call for something, by what was reckoned. */
 static void add_growth(const Service *service, JsonArray *alerts)
 {
@@ -236,6 +251,7 @@ static JsonArray *make_alerts(const Service *service)
     add_choices(service, alerts);
     add_emergence(service, alerts);
     add_growth(service, alerts);
+    add_waits(service, alerts);
     return alerts;
 }
 

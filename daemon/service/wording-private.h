@@ -89,6 +89,8 @@ char *wording_job_brief(const WordingContext *context, const Job *job, bool lead
 int wording_job_weight(const Job *job);
 
 /* Lines of the description, each with its newline. */
+void wording_add_planting(const WordingContext *context, const Job *jobs, int n_jobs,
+                          GString *text);
 void wording_add_numbers(const WordingContext *context, const Job *jobs, int n_jobs, GString *text);
 void wording_add_cautions(const WordingContext *context, const Job *jobs, int n_jobs,
                           GString *text);

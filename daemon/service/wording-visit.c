@@ -58,6 +58,7 @@ char *wording_description(const WordingContext *context, const Visit *visit, con
     if (*luggage != '\0')
         g_string_append_printf(text, "Take along: %s.\n", luggage);
     add_jobs(context, visit, jobs, n_jobs, text);
+    wording_add_planting(context, jobs, n_jobs, text);
     wording_add_numbers(context, jobs, n_jobs, text);
     if (weather_note != NULL) {
         g_autofree char *note = wording_name(weather_note, strlen(weather_note));
