@@ -416,6 +416,13 @@ TESTS += %D%/test-damp
 %C%_test_damp_CFLAGS = $(TEST_CFLAGS)
 %C%_test_damp_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+# The order in which the jobs of a visit are walked.
+check_PROGRAMS += %D%/test-stops
+TESTS += %D%/test-stops
+%C%_test_stops_SOURCES = %D%/test-stops.c
+%C%_test_stops_CFLAGS = $(TEST_CFLAGS)
+%C%_test_stops_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 # What trays lose, and when to water.
 check_PROGRAMS += %D%/test-water
 TESTS += %D%/test-water

@@ -39,6 +39,8 @@ daemon_libcore_a_SOURCES += \
 	%D%/snapshot.h \
 	%D%/sowing.c \
 	%D%/sowing.h \
+	%D%/stops.c \
+	%D%/stops.h \
 	%D%/tracks.c \
 	%D%/tracks.h \
 	%D%/transfer.c \

@@ -2,6 +2,7 @@
 /* Window after window, in time, whatever the site: search, cross between sites, decide. */
 #include "plan/outlook.h"
 #include "plan/search.h"
+#include "plan/stops.h"
 
 #include <math.h>
 
@@ -61,6 +62,8 @@ static bool order_plan(Board *b, Plan *plan)
             visits[i] = plan->visits[was];
             visits[i].first_job = first;
             visits[i].n_jobs = n - first;
+            if (!stops_order(b->s->garden, visits[i].site, jobs + first, n - first, b->arena))
+                return false;
         }
     }
     plan->visits = visits;
