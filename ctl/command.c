@@ -29,6 +29,11 @@ static const CommandOption list_options[] = {
     {NULL, NULL, NULL},
 };
 static const CommandOption at_options[] = {AT, {NULL, NULL, NULL}};
+static const CommandOption done_options[] = {
+    AT,
+    {"minutes", "N", "how long the visit took, all in all"},
+    {NULL, NULL, NULL},
+};
 static const CommandOption lost_options[] = {
     AT,
     {"cause", "TEXT", "what took them"},
@@ -104,8 +109,8 @@ const Command commands[] = {
      .example = NULL},
     {"why", "BATCH [DATE]", 1, 2, NULL, "how a decision came about", "GET /v1/why/{batch}", run_why,
      .example = "why leek-1 tonight"},
-    {"done", "[JOB...|all]", 0, -1, at_options, "jobs were done; without one: which are open",
-     "GET /v1/jobs\nPOST /v1/jobs/report", run_report, .example = "done 7 8 --at 18:30"},
+    {"done", "[JOB...|all]", 0, -1, done_options, "jobs were done; without one: which are open",
+     "GET /v1/jobs\nPOST /v1/jobs/report", run_report, .example = "done all --minutes 25"},
     {"missed", "JOB...", 1, -1, at_options, "jobs were not done", "POST /v1/jobs/report",
      run_report, .example = "missed 7"},
     {"cover", "PLACE POSITION", 2, 2, at_options, "how a cover was set: closed, 10 cm, open",

@@ -363,6 +363,15 @@ TESTS += %D%/test-api-told
 %C%_test_api_told_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_api_told_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 
+# Those who work in a garden: minutes, absences and helpers, room.
+check_PROGRAMS += %D%/test-people
+TESTS += %D%/test-people
+%C%_test_people_SOURCES = %D%/test-people.c %D%/api-garden.c %D%/api-garden.h \
+	%D%/control-client.c %D%/control-client.h $(CALENDAR_KEEP)
+%C%_test_people_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_people_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_people_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
 # What would differ if something were otherwise; asking changes nothing.
 check_PROGRAMS += %D%/test-what-if
 TESTS += %D%/test-what-if

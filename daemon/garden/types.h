@@ -115,6 +115,7 @@ typedef struct Site {
     int last_frost_month, last_frost_day; /* mean date of the last spring frost */
     double last_frost_sd_d;
     bool last_frost_estimated, altitude_estimated;
+    double visit_min; /* minutes of a visit beside its jobs, as the grower set it */
     Normals normals;
 } Site;
 

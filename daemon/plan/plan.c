@@ -101,7 +101,7 @@ static double work_ahead(const Board *b, const Window *w)
     if (n == 0 || w->n_slots == 0)
         return 0.0;
     double rate = b->s->garden->growers[w->slots[0].grower].minutes_per_batch_day;
-    return VISITS_OF_A_DAY * (weights->visit_min + weights->cover_min) / rate / n;
+    return VISITS_OF_A_DAY * (board_visit_min(b, w->site) + weights->cover_min) / rate / n;
 }
 
 /* Search, what crosses between sites, decision: one window, and what it needed is given back. */

@@ -63,6 +63,8 @@ typedef struct Snapshot {
     const CoverError *cover_errors;
     const TonightPlace *tonight; /* (nullable) per place; n_tonight steps each */
     int n_tonight;               /* half-hours from start_utc that readings of this night change */
+    const double *visit_min; /* (nullable) per site: minutes of a visit there, instead of
+                                weights.visit_min */
     PlanWeights weights;
 } Snapshot;
 

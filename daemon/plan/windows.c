@@ -44,7 +44,8 @@ static void slots_from(const Board *b, Window *w, const VisitWindow *v)
     const Snapshot *s = b->s;
     int64_t earliest = earliest_utc(s, v);
     int from = board_step_at_or_after(s, v->from_utc > earliest ? v->from_utc : earliest);
-    int64_t span = v->to_utc - s->start_utc, visit_s = (int64_t)(s->weights.visit_min * 60.0);
+    int64_t span = v->to_utc - s->start_utc,
+            visit_s = (int64_t)(board_visit_min(b, w->site) * 60.0);
     if (span < 0 || from >= s->n_steps || (int64_t)from * STEP_S > span)
         return;
     /* The work is done before the grower must leave, but where the stretch is shorter than that. */

@@ -24,6 +24,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-report.c %D%/api-report.h \
 	%D%/api-season.c \
 	%D%/api-sow.c \
+	%D%/visit-minutes.c %D%/visit-minutes.h \
 	%D%/api-test-alarm.c \
 	%D%/api-today.c \
 	%D%/api-sources.c %D%/api-sources.h \
