@@ -425,6 +425,13 @@ TESTS += %D%/test-damp
 %C%_test_damp_CFLAGS = $(TEST_CFLAGS)
 %C%_test_damp_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+# What a plan does for several batches and those who carry them.
+check_PROGRAMS += %D%/test-people-plan
+TESTS += %D%/test-people-plan
+%C%_test_people_plan_SOURCES = %D%/test-people-plan.c %D%/plan-garden.c %D%/plan-garden.h
+%C%_test_people_plan_CFLAGS = $(TEST_CFLAGS)
+%C%_test_people_plan_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 # The order in which the jobs of a visit are walked.
 check_PROGRAMS += %D%/test-stops
 TESTS += %D%/test-stops

@@ -378,6 +378,9 @@ static const Row rows[] = {
     {"four visits a day", VISITED "visits-a-day-home=4\n",
      "thole.conf:9: [grower one] visits-a-day-home=4: accepted is a whole number from 1 to "
      "3 visits"},
+    {"no trays on a trip", VISITED "trays-per-trip=0\n",
+     "thole.conf:9: [grower one] trays-per-trip=0: accepted is a whole number from 1 to 1000 "
+     "trays"},
     {"no visits a day", VISITED "visits-a-day-away=0\n",
      "thole.conf:9: [grower one] visits-a-day-away=0: accepted is a whole number from 1 to "
      "3 visits"},
@@ -387,7 +390,7 @@ static const Row rows[] = {
     {"a misspelt cap", VISITED "visits-a-day-hom=2\n",
      "thole.conf:9: [grower one] visits-a-day-hom: unknown key; did you mean "
      "\"visits-a-day-home\"? keys here: home, travel-minutes, visits-a-day-home, "
-     "visits-a-day-away, minutes-per-batch-day, desktop, visits-home"},
+     "visits-a-day-away, trays-per-trip, minutes-per-batch-day, desktop, visits-home"},
     {"a desktop that may be", VISITED "desktop=perhaps\n",
      "thole.conf:9: [grower one] desktop=perhaps: unknown; accepted: no, yes"},
     {"a number no double holds",

@@ -88,7 +88,7 @@ static const char whole[] = "# A garden with everything in it.\n"
                             "visits-plot=Wed 12:00-13:00\n"
                             "home=plot\n"
                             "visits-a-day-home=1\n"
-                            "visits-a-day-away=2\n"
+                            "visits-a-day-away=2\ntrays-per-trip=4\n"
                             "minutes-per-batch-day=45\n"
                             "desktop=no\n";
 
@@ -225,6 +225,7 @@ static void test_growers_containers_crops(void **state)
     assert_int_equal(two->home_site, garden_find_site(garden, "plot"));
     assert_int_equal(two->visits_a_day_home, 1);
     assert_int_equal(two->visits_a_day_away, 2);
+    assert_int_equal(two->trays_per_trip - one->trays_per_trip, 4);
     near(two->minutes_per_batch_day, 45);
     assert_false(two->desktop);
     near(two->travel_min, TRAVEL_USUAL_MIN);

@@ -226,6 +226,7 @@ typedef struct Grower {
     int home_site;
     double travel_min;                        /* one way, from home to any other site */
     int visits_a_day_home, visits_a_day_away; /* caps */
+    int trays_per_trip;                       /* 0: as many as there are */
     double minutes_per_batch_day;             /* minutes of visiting that one batch-day is worth */
     bool desktop; /* alarms of this grower's visits are shown on the desktop */
     int n_rules;

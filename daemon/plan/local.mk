@@ -44,6 +44,8 @@ daemon_libcore_a_SOURCES += \
 	%D%/tracks.c \
 	%D%/tracks.h \
 	%D%/transfer.c \
+	%D%/trips.c \
+	%D%/trips.h \
 	%D%/walk.c \
 	%D%/walk.h \
 	%D%/water.c \

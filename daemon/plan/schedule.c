@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "plan/schedule.h"
+#include "plan/trips.h"
 
 Schedule *schedule_new(const Board *b, const Stand *stand)
 {
@@ -46,7 +47,7 @@ int schedule_jobs(const Board *b, const Window *w, const Schedule *s, int visit,
         moves += s->places[visit][i] != s->places[visit + 1][i] || s->planted_at[i] == visit;
     if (ret_minutes != NULL)
         *ret_minutes = board_visit_min(b, w->site) + b->s->weights.cover_min * covers +
-                       b->s->weights.move_min * moves;
+                       b->s->weights.move_min * moves + trips_extra_min(b, w, s, visit);
     return covers + moves;
 }
 

@@ -58,6 +58,21 @@ static void add_carried(const WordingContext *context, const Visit *visit, const
     add_list(list, item);
 }
 
+/* " (7 trays in all, 2 trips)". */
+static void add_trips(const WordingContext *context, const Visit *visit, int batches, int trays,
+                      GString *list)
+{
+    const int most =
+        is_journey(context, visit) ? context->garden->growers[visit->grower].trays_per_trip : 0;
+    const int trips = most > 0 ? (trays + most - 1) / most : 1;
+    g_autofree char *sum = batches > 1 ? g_strdup_printf("%d trays in all", trays) : g_strdup("");
+
+    if (trips > 1)
+        g_string_append_printf(list, " (%s%sin %d trips)", sum, batches > 1 ? ", " : "", trips);
+    else if (batches > 1)
+        g_string_append_printf(list, " (%s)", sum);
+}
+
 char *wording_take_along(const WordingContext *context, const Visit *visit, const Job *jobs,
                          int n_jobs)
 {
@@ -71,8 +86,7 @@ char *wording_take_along(const WordingContext *context, const Visit *visit, cons
         add_carried(context, visit, &jobs[i], list, &trays_there, &trays_back);
         batches += trays_there > before;
     }
-    if (batches > 1)
-        g_string_append_printf(list, " (%d trays in all)", trays_there);
+    add_trips(context, visit, batches, trays_there, list);
     for (int i = 0; i < n_jobs; i++) {
         watering = watering || (jobs[i].kind == JOB_WATER && is_journey(context, visit));
         planting = planting || jobs[i].kind == JOB_PLANT_OUT;
