@@ -34,6 +34,13 @@ static const CommandOption done_options[] = {
     {"minutes", "N", "how long the visit took, all in all"},
     {NULL, NULL, NULL},
 };
+static const CommandOption away_options[] = {
+    {"helper", "NAME", "who comes meanwhile"},
+    {"visits", "HOURS", "the hours of the helper: 08:00-09:00"},
+    {"site", "SITE", "where the helper comes; without it, to your home"},
+    {"grower", "NAME", "who is away; without it, the first"},
+    {NULL, NULL, NULL},
+};
 static const CommandOption lost_options[] = {
     AT,
     {"cause", "TEXT", "what took them"},
@@ -122,7 +129,7 @@ const Command commands[] = {
      "POST /v1/waterings", run_water, .example = "water frame --at 07:30"},
     {"frost", "SITE NIGHT LOW", 3, 3, NULL, "pass on a low you heard of", "POST /v1/frosts",
      run_frost, .example = "frost plot tonight −3"},
-    {"away", "[end|FROM TO]", 0, 2, NULL, "when you are away; end: you are back",
+    {"away", "[end|FROM TO]", 0, 2, away_options, "when you are away; end: you are back",
      "GET /v1/aways\nPOST /v1/aways\nPOST /v1/aways/end", run_away,
      .example = "away 2026-04-17 2026-04-19"},
     {"sow", "CROP", 1, 1, sow_options, "from sowing to planting out, or back from that day",

@@ -133,5 +133,9 @@ WireExit run_away(const Call *call)
     }
     body_text(body, "from", call->args[0]);
     body_text(body, "to", call->args[1]);
+    body_option(body, "helper", call);
+    body_option(body, "visits", call);
+    body_option(body, "site", call);
+    body_option(body, "grower", call);
     return client_run(call, "POST", "/v1/aways", body, show_done);
 }

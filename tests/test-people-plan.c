@@ -4,11 +4,14 @@
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
 
 #include "plan-garden.h"
+#include "plan/outlook.h"
+#include "plan/search.h"
 
 static World world;
 
@@ -125,12 +128,106 @@ static void test_dull_day(void **state)
     assert_int_equal(carried_on(bright), bright);
 }
 
+/* ---- absences ---- */
+
+#define ARENA_SIZE ((size_t)32 << 20)
+#define SEEDS 24
+#define SEED_FIRST 20260417u
+
+static double chance(uint64_t *random)
+{
+    *random = *random * 6364136223846793005u + 1442695040888963407u;
+    return (double)(*random >> 11) / 9007199254740992.0;
+}
+
+/* The best of leaving the frame alone and of each position of its light, for the whole absence. */
+static PlanValue best_left(Board *b, const Window *w)
+{
+    PlanValue best = {.broken = INFINITY};
+    for (int position = -1; position < world.places[FRAME].cover.n_positions; position++) {
+        BatchResult results[WORLD_BATCHES];
+        PlanValue value;
+        Schedule *s = schedule_new(b, &b->stand);
+        assert_non_null(s);
+        int at = position < 0 ? -1 : schedule_visit(b, s, 0, w->slots[0].step);
+        for (int k = at + 1; at >= 0 && k <= s->n_visits; k++)
+            s->positions[k][FRAME] = position;
+        assert_true(evaluate_exact(b, w, s, results, NULL, &value));
+        if (plan_value_compare(&value, &best) < 0)
+            best = value;
+    }
+    return best;
+}
+
+/* The last visit before days without anybody is judged over all of them, and leaves what is best
+ * for all of them. */
+static void test_left_for_days(void **state)
+{
+    unsigned char *memory = malloc(ARENA_SIZE);
+    uint64_t random = SEED_FIRST;
+    int days_left = 0;
+    (void)state;
+    assert_non_null(memory);
+    print_message("seed %u\n", SEED_FIRST);
+    for (int seed = 0; seed < SEEDS; seed++) {
+        int days = 2 + seed % 4;
+        world_open(&world, 5.0 + 10.0 * chance(&random), 2.0 + 5.0 * chance(&random),
+                   chance(&random));
+        world_absent(&world, 1, days);
+        world.places[TUNNEL].trays = world.places[BOX].trays = 0;
+        world_batch(&world, 0, CABBAGE, FRAME, BED, STAGE_HARDENING);
+        world.batches[0].ramp.exposure_days = (int)(chance(&random) * 7.0);
+        world.batches[0].ramp.hardened_to_c -= 5.0 * chance(&random);
+        world.positions[FRAME] = (int)(chance(&random) * 4.0);
+        Arena arena = {.base = memory, .size = ARENA_SIZE};
+        Plan plan = {0};
+        Board b;
+        assert_true(board_open(&b, &world.snapshot, &arena, &plan));
+        int i = 0;
+        while (b.windows[i].site != PLOT || b.windows[i].n_slots == 0)
+            i++;
+        const Window *w = &b.windows[i];
+        days_left = (w->end - w->first) / 48;
+        assert_int_equal(days_left, days + 1);
+        b.budget = 100000;
+        b.exact_evaluations = 3000;
+        board_group(&b);
+        assert_true(tracks_open(&b));
+        PlanValue best = best_left(&b, w), found;
+        BatchResult results[WORLD_BATCHES];
+        Schedule *schedule = schedule_new(&b, &b.stand);
+        assert_true(search_window(&b, w, schedule) &&
+                    evaluate_exact(&b, w, schedule, results, NULL, &found));
+        if (plan_value_compare(&found, &best) > 0 &&
+            found.broken + found.number > best.broken + best.number + 0.02)
+            fail_msg("round %d: %g and %g, left best %g and %g", seed, found.broken, found.number,
+                     best.broken, best.number);
+    }
+    free(memory);
+}
+
+/* A helper at the plot in the grower's days away: nothing is carried there or planted by them. */
+static void test_helper_carries_nothing(void **state)
+{
+    (void)state;
+    cabbages_at_home();
+    for (int i = 0; i < world.snapshot.n_windows; i++)
+        world.windows[i].helped = world.windows[i].site == PLOT;
+    Plan p = world_made(&world);
+    assert_null(visit_of(&p, JOB_TRANSFER, -1, -1));
+    assert_null(visit_of(&p, JOB_PLANT_OUT, -1, BED));
+    for (int v = 0; v < p.n_visits; v++)
+        assert_int_equal(p.visits[v].helped, p.visits[v].site == PLOT);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_trays_of_a_trip),
         cmocka_unit_test(test_more_trips),
         cmocka_unit_test(test_dull_day),
+        cmocka_unit_test(test_left_for_days),
+        cmocka_unit_test(test_helper_carries_nothing),
     };
     return cmocka_run_group_tests_name("people-plan", tests, NULL, NULL);
 }

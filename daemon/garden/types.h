@@ -370,6 +370,7 @@ typedef struct Visit {
     double minutes;
     int first_job, n_jobs;  /* into the plan's jobs, in walking order */
     bool beyond_cap, fixed; /* fixed: the grower set the time */
+    bool helped;            /* somebody else makes it, while the grower is away */
 } Visit;
 
 typedef struct Reading {

@@ -47,13 +47,13 @@ typedef struct Board {
     PlaceStep **hold; /* per chain: room for the window's air as decided, kept to the plan's end */
     struct TrackShelf *shelves; /* per chain: the air of the window at hand */
     double work_ahead; /* of a day of progress that is still missing, batch-days; of this window */
-    int64_t *shut_since;        /* per place: its cover over plants, as decided; 0 it is not */
-    Airing *airings;            /* per place, of the window at hand: after nights shut */
+    int64_t *shut_since;    /* per place: its cover over plants, as decided; 0 it is not */
+    Airing *airings;        /* per place, of the window at hand: after nights shut */
     double damage_z;        /* standard deviations that the accepted probability of damage leaves */
     uint64_t nodes, budget; /* batch evaluations: spent, and where the window at hand stops */
     uint64_t exact_evaluations; /* of these, for the exact search of a window; 0 greedy alone */
     WindowProof proof;          /* of the window at hand */
-    int crossing_from;      /* crossings of a limit are noted from this step on */
+    int crossing_from;          /* crossings of a limit are noted from this step on */
     Plan *plan;
     int visits_size, jobs_size, predictions_size, breaches_size;
 } Board;

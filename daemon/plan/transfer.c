@@ -201,7 +201,8 @@ static bool bring(Transfer *t, int batch, int place, int grower, int step, const
     Board *b = t->b;
     Arrival arrival = {.since = step};
     PlanValue value;
-    if (trips_should_wait(b, t->w, step) || !leave_at(t, batch, grower, step, &arrival.ramp))
+    if (window_is_helped(t->w, grower, step) || trips_should_wait(b, t->w, step) ||
+        !leave_at(t, batch, grower, step, &arrival.ramp))
         return false;
     schedule_copy(b, t->schedule, t->trial);
     int v = schedule_visit(b, t->trial, grower, step);
@@ -277,6 +278,8 @@ static bool plant(Transfer *t, int batch, int grower, int step)
         if (!leave_at(t, batch, grower, step, &now.ramp))
             return false;
     }
+    if (window_is_helped(t->w, grower, step))
+        return false; /* nor is a helper asked to plant */
     schedule_copy(b, t->schedule, t->trial);
     int v = schedule_visit(b, t->trial, grower, step);
     if (v < 0 || step < now.since)
@@ -335,8 +338,8 @@ static bool take_to(Transfer *t, int batch, int place, int grower, int step)
     PlanValue value;
     schedule_copy(b, t->schedule, t->trial);
     int v = schedule_visit(b, t->trial, grower, step), arrival = step + travel_steps(b, grower);
-    if (v < 0 || step < b->stand.since[batch] || arrival >= b->s->n_steps ||
-        !room_at_home(t, v, place, batch, arrival))
+    if (v < 0 || window_is_helped(t->w, grower, step) || step < b->stand.since[batch] ||
+        arrival >= b->s->n_steps || !room_at_home(t, v, place, batch, arrival))
         return false;
     for (int k = v + 1; k <= t->trial->n_visits; k++)
         t->trial->places[k][batch] = place;

@@ -5,6 +5,7 @@
 
 #include "base/error.h"
 #include "base/local-time.h"
+#include "service/absence.h"
 #include "service/forecasts.h"
 #include "service/foresee.h"
 #include "service/this-night.h"
@@ -81,6 +82,7 @@ static gboolean make_windows(Service *s, GError **error)
                 add_day(s, g, rule, day, aways);
         }
     }
+    absence_add_windows(s, aways);
     g_array_sort(s->windows, by_from);
     return TRUE;
 }

@@ -32,7 +32,7 @@ static bool is_journey(const WordingContext *context, const Visit *visit)
 {
     const Garden *garden = context->garden;
 
-    return visit != NULL && visit->grower >= 0 && visit->grower < garden->n_growers &&
+    return visit != NULL && !visit->helped && visit->grower >= 0 && visit->grower < garden->n_growers &&
            visit->site != garden->growers[visit->grower].home_site;
 }
 
