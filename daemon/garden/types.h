@@ -115,6 +115,7 @@ typedef struct Site {
     int last_frost_month, last_frost_day; /* mean date of the last spring frost */
     double last_frost_sd_d;
     bool last_frost_estimated, altitude_estimated;
+    double visit_min; /* minutes of a visit beside its jobs, as the grower set it */
     Normals normals;
 } Site;
 
@@ -233,6 +234,7 @@ typedef struct Grower {
     int home_site;
     double travel_min;                        /* one way, from home to any other site */
     int visits_a_day_home, visits_a_day_away; /* caps */
+    int trays_per_trip;                       /* 0: as many as there are */
     double minutes_per_batch_day;             /* minutes of visiting that one batch-day is worth */
     bool desktop; /* alarms of this grower's visits are shown on the desktop */
     int n_rules;
@@ -390,6 +392,7 @@ typedef struct Visit {
     double minutes;
     int first_job, n_jobs;  /* into the plan's jobs, in walking order */
     bool beyond_cap, fixed; /* fixed: the grower set the time */
+    bool helped;            /* somebody else makes it, while the grower is away */
 } Visit;
 
 typedef struct Reading {

@@ -6,6 +6,7 @@
 
 #include "base/local-time.h"
 #include "ramp/ramp.h"
+#include "service/absence.h"
 #include "service/api-day.h"
 
 /* In the order of the enumerations. */
@@ -269,7 +270,8 @@ JsonObject *api_visit(const Service *service, const OpenVisit *open)
     const WordingContext words = service_wording(service);
     const Visit *visit = &open->visit;
     const Grower *grower = &service->garden->growers[visit->grower];
-    const gboolean away = visit->site != grower->home_site;
+    g_autofree char *helper = absence_helper(service, visit);
+    const gboolean away = visit->site != grower->home_site && helper == NULL;
     const int64_t leave_utc = away ? visit->start_utc - (int64_t)(grower->travel_min * 60.0) : 0;
     JsonArray *jobs = json_array_new();
     JsonObject *object = json_object_new();
@@ -284,6 +286,9 @@ JsonObject *api_visit(const Service *service, const OpenVisit *open)
     api_set_number(object, "minutes", fmax(visit->minutes, 0.0));
     g_autofree char *take = take_along(&words, open);
     api_set_text(object, "take_along", take[0] != '\0' ? take : NULL);
+    api_set_text(object, "helper", helper);
+    api_take_text(object, "helper_text", absence_helper_text(service, open));
+    api_take_text(object, "note", absence_note(service, visit));
     json_object_set_boolean_member(object, "beyond_cap", visit->beyond_cap);
     json_object_set_boolean_member(object, "fixed", visit->fixed);
     for (guint i = 0; i < open->jobs->len; i++)

@@ -25,6 +25,9 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-report.c %D%/api-report.h \
 	%D%/api-season.c \
 	%D%/api-sow.c \
+	%D%/absence.c %D%/absence.h \
+	%D%/wording-people.c %D%/wording-people.h \
+	%D%/visit-minutes.c %D%/visit-minutes.h \
 	%D%/api-test-alarm.c \
 	%D%/api-today.c \
 	%D%/api-sources.c %D%/api-sources.h \
