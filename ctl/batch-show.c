@@ -53,6 +53,9 @@ static void show_life(JsonObject *object, JsonObject *batch)
         g_strconcat(read_text(batch, "ready"), *range ? ", in 8 cases of 10 " : "", range, NULL);
     add_line(table, "ready", ready);
     table_print(table, 2);
+    const char *growth = read_text(read_object(object, "growth"), "text");
+    if (*growth)
+        print_wrapped(2, growth);
     const char *bound = read_text(read_object(batch, "bound"), "text");
     if (*bound)
         print_wrapped(2, bound);

@@ -6,13 +6,14 @@
 
 #include "base/local-time.h"
 #include "ramp/ramp.h"
+#include "service/absence.h"
 #include "service/api-day.h"
 
 /* In the order of the enumerations. */
 static const char *const limit_names[] = {
-    "none",     "damage",      "check",         "heat",   "gust", "scorch",   "frozen", "capacity",
-    "no visit", "progress",    "exposure",      "nights", "hold", "settling", "size",   "soil",
-    "ground",   "destination", "held too long", "water",  "damp", "daylight",
+    "none",     "damage",   "check",       "chill",         "heat",   "gust", "scorch",   "frozen",
+    "capacity", "no visit", "progress",    "exposure",      "nights", "hold", "settling", "size",
+    "soil",     "ground",   "destination", "held too long", "water",  "damp", "daylight",
 };
 static const char *const job_names[] = {"set cover",  "move",   "transfer", "plant out",
                                         "leave shut", "rescue", "choose",   "water"};
@@ -168,6 +169,7 @@ static const char *limit_unit(LimitKind limit)
     switch (limit) {
     case LIMIT_DAMAGE:
     case LIMIT_CHECK:
+    case LIMIT_CHILL:
     case LIMIT_HEAT:
     case LIMIT_FROZEN:
     case LIMIT_PROGRESS:
@@ -268,7 +270,8 @@ JsonObject *api_visit(const Service *service, const OpenVisit *open)
     const WordingContext words = service_wording(service);
     const Visit *visit = &open->visit;
     const Grower *grower = &service->garden->growers[visit->grower];
-    const gboolean away = visit->site != grower->home_site;
+    g_autofree char *helper = absence_helper(service, visit);
+    const gboolean away = visit->site != grower->home_site && helper == NULL;
     const int64_t leave_utc = away ? visit->start_utc - (int64_t)(grower->travel_min * 60.0) : 0;
     JsonArray *jobs = json_array_new();
     JsonObject *object = json_object_new();
@@ -283,6 +286,9 @@ JsonObject *api_visit(const Service *service, const OpenVisit *open)
     api_set_number(object, "minutes", fmax(visit->minutes, 0.0));
     g_autofree char *take = take_along(&words, open);
     api_set_text(object, "take_along", take[0] != '\0' ? take : NULL);
+    api_set_text(object, "helper", helper);
+    api_take_text(object, "helper_text", absence_helper_text(service, open));
+    api_take_text(object, "note", absence_note(service, visit));
     json_object_set_boolean_member(object, "beyond_cap", visit->beyond_cap);
     json_object_set_boolean_member(object, "fixed", visit->fixed);
     for (guint i = 0; i < open->jobs->len; i++)

@@ -25,6 +25,9 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-report.c %D%/api-report.h \
 	%D%/api-season.c \
 	%D%/api-sow.c \
+	%D%/absence.c %D%/absence.h \
+	%D%/wording-people.c %D%/wording-people.h \
+	%D%/visit-minutes.c %D%/visit-minutes.h \
 	%D%/api-test-alarm.c \
 	%D%/api-today.c \
 	%D%/api-sources.c %D%/api-sources.h \
@@ -40,6 +43,9 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/established.c %D%/established.h \
 	%D%/event-text.c %D%/event-text.h \
 	%D%/foresee.c %D%/foresee.h \
+	%D%/growing.c %D%/growing.h \
+	%D%/holding.c %D%/holding.h \
+	%D%/wording-growth.c %D%/wording-growth.h \
 	%D%/forecasts.c %D%/forecasts.h \
 	%D%/jobs.c %D%/jobs.h \
 	%D%/learned.c %D%/learned.h \

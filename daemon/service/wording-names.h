@@ -13,6 +13,10 @@ char *wording_place_words(const WordingContext *context, int place);
 char *wording_where(const WordingContext *context, int place);
 char *wording_plants(const WordingContext *context, const Batch *batch);
 
+/* How long a visit to a site is reckoned with, beside its jobs; NULL where nobody reported. */
+char *wording_visit_minutes(const WordingContext *context, int site, double set_min, double min,
+                            int reports);
+
 /* "clear", "partly", "cloudy", by the mean cloud. */
 const char *wording_sky(double cloud_pct);
 

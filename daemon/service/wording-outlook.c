@@ -70,6 +70,8 @@ static const char *waiting_words(LimitKind limit)
         return "nobody can be there";
     case LIMIT_DAMAGE:
         return "frost might damage it";
+    case LIMIT_CHILL:
+        return "the nights would spoil its harvest";
     case LIMIT_CHECK:
         return "the nights are colder than it bears";
     case LIMIT_HEAT:

@@ -127,6 +127,29 @@ static char *check_reason(const Telling *t)
                            t->plants, take, least, odds);
 }
 
+/* Its days of that cold are used up: what more of it does. */
+static char *chill_reason(const Telling *t)
+{
+    static const char *const does[] = {[CHILL_BOLTS] = "bolts",
+                                       [CHILL_BUTTONS] = "heads too soon",
+                                       [CHILL_CATFACES] = "has catfaced fruit"};
+    static const char *const many_do[] = {[CHILL_BOLTS] = "bolt",
+                                          [CHILL_BUTTONS] = "head too soon",
+                                          [CHILL_CATFACES] = "have catfaced fruit"};
+    const Batch *batch = wording_batch(t->context, t->reason->batch);
+    const int harm = batch != NULL ? t->context->garden->crops[batch->crop].chill_does : -1;
+    const gboolean known = harm >= 0 && harm < (int)G_N_ELEMENTS(does);
+    g_autofree char *least = wording_temperature(t->context->garden, t->reason->limit_c);
+
+    const char *spoilt = !known   ? (t->one ? "is spoilt" : "are spoilt")
+                         : t->one ? does[harm]
+                                  : many_do[harm];
+
+    return g_strdup_printf("%s %s had as many hours below %s as %s may have: with more %s %s",
+                           t->plants, t->one ? "has" : "have", *least != '\0' ? least : "its limit",
+                           t->one ? "it" : "they", t->one ? "it" : "they", spoilt);
+}
+
 static char *heat_reason(const Telling *t)
 {
     g_autofree char *high = wording_temperature(t->context->garden, told(t));
@@ -385,6 +408,8 @@ static char *sentence(const Telling *t)
         return damage_reason(t);
     case LIMIT_CHECK:
         return check_reason(t);
+    case LIMIT_CHILL:
+        return chill_reason(t);
     case LIMIT_HEAT:
         return heat_reason(t);
     case LIMIT_GUST:
