@@ -430,6 +430,13 @@ TESTS += %D%/test-damp
 %C%_test_damp_CFLAGS = $(TEST_CFLAGS)
 %C%_test_damp_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+# Seedlings that are up come out of the propagator.
+check_PROGRAMS += %D%/test-daylight
+TESTS += %D%/test-daylight
+%C%_test_daylight_SOURCES = %D%/test-daylight.c %D%/plan-garden.c %D%/plan-garden.h
+%C%_test_daylight_CFLAGS = $(TEST_CFLAGS)
+%C%_test_daylight_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 # What trays lose, and when to water.
 check_PROGRAMS += %D%/test-water
 TESTS += %D%/test-water

@@ -356,6 +356,7 @@ typedef enum LimitKind {
     LIMIT_HELD_TOO_LONG,
     LIMIT_WATER, /* what a tray holds for its plants, litres */
     LIMIT_DAMP,  /* nights running under a shut cover; `otherwise_c`: outdoors, too cold to air */
+    LIMIT_DAYLIGHT, /* up, and still in the propagator */
 } LimitKind;
 
 /* Why something was decided, as data; wording is made from it. */

@@ -81,6 +81,7 @@ static const char *waiting_words(LimitKind limit)
     case LIMIT_PROGRESS:
     case LIMIT_WATER:
     case LIMIT_DAMP:
+    case LIMIT_DAYLIGHT:
     case LIMIT_NONE:
         break;
     }

@@ -378,6 +378,18 @@ static char *damp_reason(const Telling *t)
                            t->place, count, air);
 }
 
+static char *daylight_reason(const Telling *t)
+{
+    const char *up = t->one ? "is" : "are", *grow = t->one ? "grows" : "grow";
+
+    if (t->job != NULL)
+        return g_strdup_printf("%s %s up: now light and cooler air, or %s %s long and weak",
+                               t->plants, up, t->one ? "it" : "they", grow);
+    return g_strdup_printf("%s %s up and want%s light, and there is no room for %s out of %s: make "
+                           "some, or take its lid off by day",
+                           t->plants, up, t->one ? "s" : "", t->one ? "it" : "them", t->place);
+}
+
 static char *sentence(const Telling *t)
 {
     switch (t->reason->limit) {
@@ -426,6 +438,8 @@ static char *sentence(const Telling *t)
         return water_reason(t);
     case LIMIT_DAMP:
         return damp_reason(t);
+    case LIMIT_DAYLIGHT:
+        return daylight_reason(t);
     }
     return g_strdup("It is best done on the same visit");
 }

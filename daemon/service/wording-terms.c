@@ -313,6 +313,8 @@ const char *wording_limit(LimitKind limit)
         return "dry trays";
     case LIMIT_DAMP:
         return "damp under a shut cover";
+    case LIMIT_DAYLIGHT:
+        return "too dim and warm";
     }
     return "unknown";
 }
