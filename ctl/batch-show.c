@@ -56,6 +56,9 @@ static void show_life(JsonObject *object, JsonObject *batch)
     const char *bound = read_text(read_object(batch, "bound"), "text");
     if (*bound)
         print_wrapped(2, bound);
+    g_autofree char *advice = read_joined(object, "advice", "\n");
+    if (*advice)
+        print_wrapped(2, advice);
 }
 
 static void show_hardness(JsonObject *object, JsonObject *batch, const char *units)

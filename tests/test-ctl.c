@@ -338,6 +338,9 @@ static void asks_for_what_was_meant(void **state)
          "POST /v1/frosts {\"site\":\"plot\",\"night\":\"tonight\",\"low\":-1.5,\"unit\":\"C\"}"},
         {"away 2026-04-17 2026-04-19",
          "POST /v1/aways {\"from\":\"2026-04-17\",\"to\":\"2026-04-19\"}"},
+        {"away 2026-04-17 2026-04-19 --helper Kim --visits 08:00-09:00 --site plot",
+         "POST /v1/aways {\"from\":\"2026-04-17\",\"to\":\"2026-04-19\",\"helper\":\"Kim\","
+         "\"visits\":\"08:00-09:00\",\"site\":\"plot\"}"},
         {"away end", "POST /v1/aways/end"},
     };
 

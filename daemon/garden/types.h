@@ -115,6 +115,7 @@ typedef struct Site {
     int last_frost_month, last_frost_day; /* mean date of the last spring frost */
     double last_frost_sd_d;
     bool last_frost_estimated, altitude_estimated;
+    double visit_min; /* minutes of a visit beside its jobs, as the grower set it */
     Normals normals;
 } Site;
 
@@ -202,8 +203,7 @@ typedef struct Crop {
     double germinate_from_c, germinate_below_c; /* coldest compost it comes up in; none comes up */
     double leaf_base_c, leaf_kd;                /* thermal time from one leaf to the next */
     int prick_out_leaves; /* true leaves at pricking out; -1: sown where it stays */
-    /* cold that spoils the harvest: it counts below this (air), of plants with so many leaves, and
-     * so many days of it are the most; NAN and -1: none is known */
+    /* cold that spoils the harvest, and the most days of it; NAN and -1: none is known */
     double chill_below_c, chill_days, chill_from_leaves;
     int chill_does;        /* ChillHarm */
     double leaf_height_cm; /* what each leaf adds to the height, in the warm; NAN not given */
@@ -233,6 +233,7 @@ typedef struct Grower {
     int home_site;
     double travel_min;                        /* one way, from home to any other site */
     int visits_a_day_home, visits_a_day_away; /* caps */
+    int trays_per_trip;                       /* 0: as many as there are */
     double minutes_per_batch_day;             /* minutes of visiting that one batch-day is worth */
     bool desktop; /* alarms of this grower's visits are shown on the desktop */
     int n_rules;
@@ -292,8 +293,7 @@ typedef struct RampState {
     double nights_shelter[NIGHTS_KEPT];
 } RampState;
 
-/* The seedling, moved on with the air where it stands. Written by grow/; all 0: nothing is known.
- */
+/* The seedling, moved on with the air where it stands; all 0: nothing is known. */
 typedef struct Growth {
     bool known;           /* it is up, and how long it has been */
     double leaves;        /* true leaves */
@@ -390,6 +390,7 @@ typedef struct Visit {
     double minutes;
     int first_job, n_jobs;  /* into the plan's jobs, in walking order */
     bool beyond_cap, fixed; /* fixed: the grower set the time */
+    bool helped;            /* somebody else makes it, while the grower is away */
 } Visit;
 
 typedef struct Reading {

@@ -76,6 +76,12 @@ static inline const Crop *board_crop(const Board *b, int batch)
     return &b->s->garden->crops[b->s->batches[batch].crop];
 }
 
+/* Minutes of a visit there beside its jobs. */
+static inline double board_visit_min(const Board *b, int site)
+{
+    return b->s->visit_min != NULL ? b->s->visit_min[site] : b->s->weights.visit_min;
+}
+
 /* False where the arena is too small. */
 bool board_open(Board *board, const Snapshot *snapshot, Arena *arena, Plan *plan);
 bool board_open_windows(Board *board); /* windows.c */

@@ -156,7 +156,7 @@ void sowing_course(const Sowing *s, SowingCourse *ret)
     ret->normal_low_c = plan_normal_low_c(s->garden, &batch, ret->fit_utc);
     const int64_t hard_utc = later(days_on(ret->leave_utc, ret->harden_days), large_utc);
     ret->plant_utc = plan_season_from(s->garden, &batch, hard_utc);
-    ret->never_mild = plan_normal_low_c(s->garden, &batch, ret->plant_utc) < crop->floor_hardened_c;
+    ret->never_mild = !plan_in_season(s->garden, &batch, ret->plant_utc);
     if (s->container >= 0)
         ret->held_utc = days_on(ret->prick_out_utc != 0 ? ret->prick_out_utc : s->sown_utc,
                                 7.0 * s->garden->containers[s->container].hold_max_weeks);

@@ -315,9 +315,8 @@ static void note_chill(Walk *w, const Segment *s, const PlaceStep *met, int step
 static void note_exposure(Walk *w, const Segment *s, int step, double weight, bool night)
 {
     double limit = ramp_allowance_h(&w->ramp) + RAMP_SCORCH_OVER_H, hours = weight / STEPS_PER_H;
-    /* From open nights on it lives in the open: long June days are no scorch any more. */
     bool tender = w->ramp.exposure_days < RAMP_NIGHTS_FROM;
-    if (tender && w->ramp.exposed_h > limit && weight > 0.0) {
+    if (ramp_scorches(&w->ramp, weight)) {
         harm(w, &w->ret->scorch, HARM_SCORCH_PER_H * hours);
         note_here(w, s, &w->ret->scorch, step, w->ramp.exposed_h, limit);
     }

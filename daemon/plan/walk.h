@@ -44,7 +44,7 @@ typedef struct Segment {
     const OutdoorStep *outdoor;
     const uint8_t *marks;
     double weight_clear, weight_dull, shelter, spread_k, noon_spread_k;
-    double open_share; /* of the open air's error that comes in */
+    double open_share;                      /* of the open air's error that comes in */
     int position;                           /* of the nearest cover over the place */
     bool uncovered, shut, indoors, planted; /* planted: planted out by then */
 } Segment;

@@ -4,6 +4,7 @@
 
 #include "base/local-time.h"
 #include "ramp/ramp.h"
+#include "service/advice.h"
 #include "service/api-day.h"
 #include "service/api-groups.h"
 #include "service/api-input.h"
@@ -230,6 +231,13 @@ static JsonNode *get_batch(const ControlRequest *request, gpointer data, GError 
     if (days == NULL)
         return NULL;
     json_object_set_array_member(object, "days", days);
+    g_autoptr(GPtrArray) advice = advice_of(service, index, error);
+    if (advice == NULL)
+        return NULL;
+    JsonArray *texts = json_array_new();
+    for (guint i = 0; i < advice->len; i++)
+        json_array_add_string_element(texts, advice->pdata[i]);
+    json_object_set_array_member(object, "advice", texts);
     if (!set_placements(service, object, batch, site, error) ||
         !set_notes(service, object, batch, site, error) ||
         !set_losses(service, object, batch, site, error))

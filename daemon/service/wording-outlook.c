@@ -148,3 +148,12 @@ char *wording_bound(const WordingContext *context, const Batch *batch, const Bat
         return g_strdup("Nothing holds it back.");
     return wording_reason_plain(context, bound, site);
 }
+
+char *wording_established(const WordingContext *context, const Batch *batch)
+{
+    const int days = (int)((context->now_utc - batch->planted_utc) / 86400);
+
+    return g_strdup_printf("Established: planted out %d days ago and past danger of frost. It is "
+                           "watched no more.",
+                           days);
+}

@@ -298,6 +298,13 @@ static char *destination_reason(const Telling *t)
 
     if (wording_place(t->context, t->reason->place) == NULL)
         return g_strdup("No destination has been named yet");
+    if (*low == '\0' && isfinite(t->reason->odds)) {
+        g_autofree char *date = wording_date(
+            t->context, wording_site(t->context, t->reason->place, -1), t->reason->at_utc);
+        return g_strdup_printf("A late frost would harm %s in %s: odds of one %s, under 10 %% from "
+                               "about %s",
+                               t->plants, t->place, wording_odds(t->reason->odds), date);
+    }
     if (*low == '\0' || *least == '\0')
         return g_strdup_printf("The nights in %s are still too cold", t->place);
     if (same_degree(t, t->reason->predicted_c, t->reason->limit_c))
