@@ -53,6 +53,8 @@ static void show_life(JsonObject *object, JsonObject *batch)
     const char *bound = read_text(read_object(batch, "bound"), "text");
     if (*bound)
         print_wrapped(2, bound);
+    if (*read_text(object, "waits"))
+        print_wrapped(2, read_text(object, "waits"));
 }
 
 static void show_hardness(JsonObject *object, JsonObject *batch, const char *units)
