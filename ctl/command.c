@@ -151,6 +151,8 @@ const Command commands[] = {
      .example = "batch destination leek-1 bed"},
     {"batch emerged", "BATCH", 1, 1, at_options, "the seedlings are up",
      "POST /v1/batches/{name}/emerged", run_batch_change, .example = "batch emerged leek-1"},
+    {"batch height", "BATCH CM", 2, 2, NULL, "how high its plants are, measured",
+     "POST /v1/batches/{name}/height", run_batch_change, .example = "batch height tomato-1 12"},
     {"batch prick-out", "BATCH", 1, 1, prick_out_options, "seedlings were pricked out",
      "POST /v1/batches/{name}/prick-out", run_batch_change,
      .example = "batch prick-out leek-1 --number 60"},

@@ -5,6 +5,23 @@
 #include "ctl/read.h"
 #include "ctl/show.h"
 
+/* Two of the numbers just shown, as an example; one where there is but one. */
+static void show_how(const Reply *reply)
+{
+    JsonObject *visit = read_item(reply->object, "visits", 0);
+    const guint n = MIN(read_count(visit, "jobs"), 2);
+    g_autoptr(GString) numbers = g_string_new(NULL);
+
+    for (guint i = 0; i < n; i++) {
+        g_autofree char *handle =
+            print_number(read_number(read_item(visit, "jobs", i), "handle"), 0);
+        g_string_append_printf(numbers, " %s", handle);
+    }
+    g_autofree char *line = g_strdup_printf(
+        "Report them by number: tholectl done%s, or: tholectl done all", numbers->str);
+    print_wrapped(0, line);
+}
+
 static void show_open(const Reply *reply, const Call *call)
 {
     const guint n = read_count(reply->object, "visits");
@@ -12,8 +29,10 @@ static void show_open(const Reply *reply, const Call *call)
     (void)call;
     for (guint i = 0; i < n; i++)
         show_visit(read_item(reply->object, "visits", i), 0, false);
-    print_wrapped(0, n > 0 ? "Report them by number: tholectl done 7 8, or: tholectl done all"
-                           : "There is no job to report.");
+    if (n > 0)
+        show_how(reply);
+    else
+        print_wrapped(0, "There is no job to report.");
 }
 
 /* A job's number, as it is shown: 7; J7 and #7 are taken too. */

@@ -71,6 +71,13 @@ TESTS += %D%/test-emergence
 %C%_test_emergence_LDADD = daemon/garden/libgarden.a daemon/libcore.a daemon/base/libbase.a \
 	$(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 
+check_PROGRAMS += %D%/test-growth
+TESTS += %D%/test-growth
+%C%_test_growth_SOURCES = %D%/test-growth.c
+%C%_test_growth_CFLAGS = $(TEST_CFLAGS)
+%C%_test_growth_LDADD = daemon/garden/libgarden.a daemon/libcore.a daemon/base/libbase.a \
+	$(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
 check_PROGRAMS += %D%/test-sowing
 TESTS += %D%/test-sowing
 %C%_test_sowing_SOURCES = %D%/test-sowing.c
@@ -334,6 +341,13 @@ TESTS += %D%/test-hindcast-losses
 	%D%/test-hindcast-world.c %D%/test-hindcast-world.h $(HINDCAST_HIDDEN)
 %C%_test_hindcast_losses_CFLAGS = $(TEST_CFLAGS)
 %C%_test_hindcast_losses_LDADD = $(%C%_test_hindcast_odds_LDADD)
+check_PROGRAMS += %D%/test-hindcast-steady
+TESTS += %D%/test-hindcast-steady
+%C%_test_hindcast_steady_SOURCES = %D%/test-hindcast-steady.c \
+	%D%/test-hindcast-ground.c %D%/test-hindcast-ground.h \
+	%D%/test-hindcast-world.c %D%/test-hindcast-world.h $(HINDCAST_HIDDEN)
+%C%_test_hindcast_steady_CFLAGS = $(TEST_CFLAGS)
+%C%_test_hindcast_steady_LDADD = $(%C%_test_hindcast_odds_LDADD)
 check_PROGRAMS += %D%/test-hindcast-matrix
 TESTS += %D%/test-hindcast-matrix
 %C%_test_hindcast_matrix_SOURCES = %D%/test-hindcast-matrix.c \
@@ -341,6 +355,13 @@ TESTS += %D%/test-hindcast-matrix
 	%D%/test-hindcast-world.c %D%/test-hindcast-world.h $(HINDCAST_HIDDEN)
 %C%_test_hindcast_matrix_CFLAGS = $(TEST_CFLAGS)
 %C%_test_hindcast_matrix_LDADD = $(%C%_test_hindcast_odds_LDADD)
+check_PROGRAMS += %D%/test-hindcast-ready
+TESTS += %D%/test-hindcast-ready
+%C%_test_hindcast_ready_SOURCES = %D%/test-hindcast-ready.c \
+	%D%/test-hindcast-ground.c %D%/test-hindcast-ground.h \
+	%D%/test-hindcast-world.c %D%/test-hindcast-world.h $(HINDCAST_HIDDEN)
+%C%_test_hindcast_ready_CFLAGS = $(TEST_CFLAGS)
+%C%_test_hindcast_ready_LDADD = $(%C%_test_hindcast_odds_LDADD)
 endif
 
 EXTRA_DIST += docs/hindcast.md docs/hindcast-reliability.svg
@@ -404,6 +425,13 @@ TESTS += %D%/test-plan %D%/test-plan-properties %D%/test-plan-search
 %C%_test_plan_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_plan_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+# Cold that spoils the harvest: counted, and kept from going on.
+check_PROGRAMS += %D%/test-chill
+TESTS += %D%/test-chill
+%C%_test_chill_SOURCES = %D%/test-chill.c $(plan_fixture)
+%C%_test_chill_CFLAGS = $(TEST_CFLAGS)
+%C%_test_chill_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 # The exact search of a window beside everything that could be done in it.
 check_PROGRAMS += %D%/test-plan-exact
 TESTS += %D%/test-plan-exact
@@ -438,6 +466,12 @@ TESTS += %D%/test-stops
 %C%_test_stops_SOURCES = %D%/test-stops.c
 %C%_test_stops_CFLAGS = $(TEST_CFLAGS)
 %C%_test_stops_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+# Seedlings that are up come out of the propagator.
+check_PROGRAMS += %D%/test-daylight
+TESTS += %D%/test-daylight
+%C%_test_daylight_SOURCES = %D%/test-daylight.c %D%/plan-garden.c %D%/plan-garden.h
+%C%_test_daylight_CFLAGS = $(TEST_CFLAGS)
+%C%_test_daylight_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
 # What trays lose, and when to water.
 check_PROGRAMS += %D%/test-water

@@ -86,7 +86,7 @@ static void test_services(void **state)
 
 static Reason a_reason(int i)
 {
-    return (Reason){.limit = (LimitKind)(i % (LIMIT_DAMP + 1)),
+    return (Reason){.limit = (LimitKind)(i % (LIMIT_DAYLIGHT + 1)),
                     .batch = i % 2 - 1,
                     .place = i % 4 - 1,
                     .at_utc = T0 + i,
@@ -121,8 +121,8 @@ static void test_visits_and_jobs(void **state)
     assert_ok(store_put_visit(f->store, &scope, &late, STORE_VISIT_PLANNED, T0, E));
     assert_ok(store_put_visit(f->store, &scope, &idle, STORE_VISIT_PLANNED, T0 + 1, E));
     assert_ok(store_put_visit(f->store, &scope, &early, STORE_VISIT_PLANNED, T0 + 2, E));
-    Job jobs[LIMIT_DAMP + 1];
-    for (int i = 0; i <= LIMIT_DAMP; i++) {
+    Job jobs[LIMIT_DAYLIGHT + 1];
+    for (int i = 0; i <= LIMIT_DAYLIGHT; i++) {
         jobs[i] = (Job){.kind = (JobKind)(i % (JOB_WATER + 1)),
                         .batch = i % 2 - 1,
                         .place = 1,
@@ -137,16 +137,16 @@ static void test_visits_and_jobs(void **state)
     reopen(f);
     g_autoptr(GArray) visits = NULL, open = NULL;
     assert_ok(store_load_open_visits(f->store, &scope, &visits, &open, E));
-    assert_true(visits->len == 3 && open->len == LIMIT_DAMP + 1);
+    assert_true(visits->len == 3 && open->len == LIMIT_DAYLIGHT + 1);
     const Visit *v = (const Visit *)visits->data;
     assert_string_equal(v[0].id, early.id);
     assert_string_equal(v[2].id, late.id);
-    assert_true(v[0].n_jobs == LIMIT_DAMP - 14 && v[0].first_job == 0);
+    assert_true(v[0].n_jobs == LIMIT_DAYLIGHT - 14 && v[0].first_job == 0);
     assert_true(v[1].n_jobs == 0 && v[1].first_job == v[0].n_jobs && v[1].fixed);
     assert_true(v[2].n_jobs == 15 && v[2].first_job == v[0].n_jobs && v[2].beyond_cap &&
                 v[2].minutes == 12.5);
     for (guint i = 0; i < open->len; i++) {
-        const Job *got = &g_array_index(open, Job, i), *want = &jobs[LIMIT_DAMP];
+        const Job *got = &g_array_index(open, Job, i), *want = &jobs[LIMIT_DAYLIGHT];
         while (strcmp(want->id, got->id) != 0)
             want--;
         assert_int_equal(got->visit, want - jobs < 15 ? 2 : 0);

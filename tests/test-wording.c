@@ -576,7 +576,7 @@ static Job any_job(const Fixture *f, GRand *rand)
                .deadline_utc = any_time(f, rand),
                .guard = g_rand_boolean(rand),
                .urgent = g_rand_boolean(rand)};
-    job.reason = (Reason){.limit = (LimitKind)g_rand_int_range(rand, 0, LIMIT_DAMP + 1),
+    job.reason = (Reason){.limit = (LimitKind)g_rand_int_range(rand, 0, LIMIT_DAYLIGHT + 1),
                           .batch = g_rand_int_range(rand, -1, N_BATCHES + 1),
                           .place = g_rand_int_range(rand, -1, N_PLACES + 1),
                           .at_utc = any_time(f, rand),
@@ -737,7 +737,7 @@ static void test_words(void **state)
     for (int i = 0; i <= STAGE_ENDED; i++)
         assert_true(g_hash_table_add(seen, (char *)wording_stage((Stage)i)));
     g_hash_table_remove_all(seen);
-    for (int i = 0; i <= LIMIT_DAMP; i++)
+    for (int i = 0; i <= LIMIT_DAYLIGHT; i++)
         assert_true(g_hash_table_add(seen, (char *)wording_limit((LimitKind)i)));
     g_hash_table_remove_all(seen);
     for (int i = 0; i <= PLACE_BED; i++)

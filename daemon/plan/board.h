@@ -18,6 +18,7 @@ typedef struct Stand {
     RampState *ramps;
     double *used_mm; /* per batch: see Batch */
     double *judged;  /* per batch: check_share that the window before charged to the day it cut */
+    double *chill_left_h; /* per batch: harmful cold it may still have; INFINITY none counts */
     Stage *stages;
     double *leaf_c; /* per batch: its leaves as the window begins; NAN not known */
 } Stand;

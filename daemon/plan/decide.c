@@ -82,6 +82,7 @@ static bool add_move(Decision *d, int visit, int v, int batch)
     job->from_place = from;
     job->place = to;
     reason_give(d, job, d->schedule->visit_step[v], batch);
+    daylight_reason(d, job);
     return true;
 }
 

@@ -7,6 +7,7 @@ daemon_libcore_a_SOURCES += \
 	%D%/board.c \
 	%D%/board.h \
 	%D%/damp.c \
+	%D%/daylight.c \
 	%D%/decide.c \
 	%D%/destinations.c \
 	%D%/errors.c \

@@ -115,7 +115,8 @@ static bool plan_window(Board *b, const Window *w)
     board_group(b);
     Schedule *schedule = schedule_new(b, &b->stand);
     if (schedule == NULL || !search_window(b, w, schedule) || !transfer_window(b, w, schedule) ||
-        !damp_window(b, w, schedule) || !decide_window(b, w, schedule))
+        !damp_window(b, w, schedule) || !daylight_window(b, w, schedule) ||
+        !decide_window(b, w, schedule))
         return false;
     b->arena->used = keep;
     b->plan->proofs[b->plan->n_proofs++] = b->proof;

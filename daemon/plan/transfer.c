@@ -134,7 +134,9 @@ static bool sure_here(Transfer *t, int batch, int place, const RampState *ramp)
     }
     Segment segment;
     BatchResult result;
-    BatchStart start = {.ramp = *ramp, .stage = b->stand.stages[batch]};
+    BatchStart start = {.ramp = *ramp,
+                        .stage = b->stand.stages[batch],
+                        .chill_left_h = b->stand.chill_left_h[batch]};
     segment_fill(b, place, t->shut, t->nights[chain], nights.first, nights.end, &segment);
     walk_batch(b, &nights, batch, &start, &segment, 1, &result);
     t->sure[place] = result.damage.odds > b->s->garden->risk.damage ? UNSURE : SURE;

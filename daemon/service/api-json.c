@@ -2,6 +2,7 @@
 #include "service/api-json.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "base/local-time.h"
 #include "ramp/ramp.h"
@@ -10,16 +11,16 @@
 
 /* In the order of the enumerations. */
 static const char *const limit_names[] = {
-    "none",     "damage",   "check",    "heat",        "gust",          "scorch", "frozen",
-    "capacity", "no visit", "progress", "exposure",    "nights",        "hold",   "settling",
-    "size",     "soil",     "ground",   "destination", "held too long", "water",  "damp",
+    "none",     "damage",   "check",       "chill",         "heat",   "gust", "scorch",   "frozen",
+    "capacity", "no visit", "progress",    "exposure",      "nights", "hold", "settling", "size",
+    "soil",     "ground",   "destination", "held too long", "water",  "damp", "daylight",
 };
 static const char *const job_names[] = {"set cover",  "move",   "transfer", "plant out",
                                         "leave shut", "rescue", "choose",   "water"};
 static const char *const stage_names[] = {"sown",      "emerged", "growing on",  "settling",
                                           "hardening", "ready",   "planted out", "ended"};
 
-G_STATIC_ASSERT(G_N_ELEMENTS(limit_names) == LIMIT_DAMP + 1);
+G_STATIC_ASSERT(G_N_ELEMENTS(limit_names) == LIMIT_DAYLIGHT + 1);
 G_STATIC_ASSERT(G_N_ELEMENTS(job_names) == JOB_WATER + 1);
 G_STATIC_ASSERT(G_N_ELEMENTS(stage_names) == STAGE_ENDED + 1);
 
@@ -168,6 +169,7 @@ static const char *limit_unit(LimitKind limit)
     switch (limit) {
     case LIMIT_DAMAGE:
     case LIMIT_CHECK:
+    case LIMIT_CHILL:
     case LIMIT_HEAT:
     case LIMIT_FROZEN:
     case LIMIT_PROGRESS:
@@ -194,6 +196,7 @@ static const char *limit_unit(LimitKind limit)
     case LIMIT_SETTLING:
     case LIMIT_SIZE:
     case LIMIT_GROUND:
+    case LIMIT_DAYLIGHT:
         break;
     }
     return NULL;
@@ -297,6 +300,20 @@ JsonObject *api_visit(const Service *service, const OpenVisit *open)
 
 /* ---- batches ---- */
 
+/* " (20–29 Apr)": eight cases of ten; "" where they are one day. */
+static char *ready_range(const Service *service, int site, const BatchOutlook *outlook)
+{
+    const int from = api_day(service, site, outlook->early_utc);
+    const int to = api_day(service, site, outlook->late_utc);
+    if (outlook->early_utc == 0 || from >= to)
+        return g_strdup("");
+    g_autofree char *first = api_day_short(from), *last = api_day_short(to);
+    /* the month once, where it is the same */
+    const gboolean same = g_str_equal(strrchr(first, ' '), strrchr(last, ' '));
+    return g_strdup_printf(" (%.*s–%s)", same ? (int)(strrchr(first, ' ') - first - 4) : 99,
+                           first + 4, last + 4);
+}
+
 char *api_ready_words(const Service *service, const Batch *batch, const BatchOutlook *outlook)
 {
     const int site =
@@ -307,7 +324,9 @@ char *api_ready_words(const Service *service, const Batch *batch, const BatchOut
     if (outlook->ready_utc <= clock_now(service->clk))
         return g_strdup("now");
     g_autofree char *date = api_day_short(api_day(service, site, outlook->ready_utc));
-    return outlook->not_before ? g_strdup_printf("from %s", date + 4) : g_steal_pointer(&date);
+    g_autofree char *range = ready_range(service, site, outlook);
+    return outlook->not_before ? g_strdup_printf("from %s%s", date + 4, range)
+                               : g_strdup_printf("%s%s", date, range);
 }
 
 static void set_tonight(JsonObject *object, const BatchOutlook *outlook)
@@ -378,6 +397,8 @@ JsonObject *api_batch(const Service *service, const Batch *batch)
     set_tonight(object, outlook);
     api_set_utc(object, "ready_utc", outlook != NULL ? outlook->ready_utc : 0);
     json_object_set_boolean_member(object, "not_before", outlook != NULL && outlook->not_before);
+    api_set_utc(object, "early_utc", outlook != NULL ? outlook->early_utc : 0);
+    api_set_utc(object, "late_utc", outlook != NULL ? outlook->late_utc : 0);
     api_take_text(object, "ready", api_ready_words(service, batch, outlook));
     set_bound(service, object, batch, outlook);
     return object;

@@ -139,6 +139,30 @@ void wording_add_luggage(const WordingContext *context, const Visit *visit, cons
         g_string_append_c(text, '\n');
 }
 
+/* ---- planting ---- */
+
+void wording_add_planting(const WordingContext *context, const Job *jobs, int n_jobs, GString *text)
+{
+    bool planting = false, covered = true;
+
+    for (int i = 0; i < n_jobs; i++) {
+        const Place *to = wording_place(context, jobs[i].place);
+        if (jobs[i].kind != JOB_PLANT_OUT)
+            continue;
+        planting = true;
+        covered = covered && to != NULL && to->covered;
+    }
+    if (!planting)
+        return;
+    g_string_append_printf(text,
+                           "Before planting: water the trays well, the evening before or some "
+                           "hours before. Then: firm them in and water them in at once. Guard them "
+                           "against slugs%s.\n"
+                           "Caution: slug pellets, if you use any, only as the label says; keep "
+                           "them from children, pets and wildlife.\n",
+                           covered ? "" : ", and with net or sticks against birds");
+}
+
 /* ---- numbers ---- */
 
 /* ", give or take 2 °C", unless it would be nothing. */

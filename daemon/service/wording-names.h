@@ -22,3 +22,6 @@ const char *wording_sky(double cloud_pct);
 
 /* "soil cable to 18 °C, 200 l of water": what warms a place, or opens it; NULL nothing. */
 char *wording_devices(const Garden *garden, const Place *place);
+
+/* That a batch planted out needs no watching any more: the last line of its notes. */
+char *wording_established(const WordingContext *context, const Batch *batch);

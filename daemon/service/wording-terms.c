@@ -273,6 +273,8 @@ const char *wording_limit(LimitKind limit)
         return "nothing";
     case LIMIT_DAMAGE:
         return "frost damage";
+    case LIMIT_CHILL:
+        return "cold that spoils the harvest";
     case LIMIT_CHECK:
         return "a night colder than allowed";
     case LIMIT_HEAT:
@@ -311,6 +313,8 @@ const char *wording_limit(LimitKind limit)
         return "dry trays";
     case LIMIT_DAMP:
         return "damp under a shut cover";
+    case LIMIT_DAYLIGHT:
+        return "too dim and warm";
     }
     return "unknown";
 }
