@@ -59,6 +59,8 @@ static void show_life(JsonObject *object, JsonObject *batch)
     const char *bound = read_text(read_object(batch, "bound"), "text");
     if (*bound)
         print_wrapped(2, bound);
+    if (*read_text(object, "waits"))
+        print_wrapped(2, read_text(object, "waits"));
     g_autofree char *advice = read_joined(object, "advice", "\n");
     if (*advice)
         print_wrapped(2, advice);

@@ -144,6 +144,7 @@ bool plan_make(const Snapshot *snapshot, uint64_t budget, Arena *arena, Plan *re
     sum_up(&b, &plan);
     if (!order_plan(&b, &plan))
         return false;
+    waiting_note(&b);
     *ret = plan;
     return true;
 }
