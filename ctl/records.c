@@ -5,6 +5,23 @@
 #include "ctl/read.h"
 #include "ctl/show.h"
 
+/* Two of the numbers just shown, as an example; one where there is but one. */
+static void show_how(const Reply *reply)
+{
+    JsonObject *visit = read_item(reply->object, "visits", 0);
+    const guint n = MIN(read_count(visit, "jobs"), 2);
+    g_autoptr(GString) numbers = g_string_new(NULL);
+
+    for (guint i = 0; i < n; i++) {
+        g_autofree char *handle =
+            print_number(read_number(read_item(visit, "jobs", i), "handle"), 0);
+        g_string_append_printf(numbers, " %s", handle);
+    }
+    g_autofree char *line = g_strdup_printf(
+        "Report them by number: tholectl done%s, or: tholectl done all", numbers->str);
+    print_wrapped(0, line);
+}
+
 static void show_open(const Reply *reply, const Call *call)
 {
     const guint n = read_count(reply->object, "visits");
@@ -12,8 +29,10 @@ static void show_open(const Reply *reply, const Call *call)
     (void)call;
     for (guint i = 0; i < n; i++)
         show_visit(read_item(reply->object, "visits", i), 0, false);
-    print_wrapped(0, n > 0 ? "Report them by number: tholectl done 7 8, or: tholectl done all"
-                           : "There is no job to report.");
+    if (n > 0)
+        show_how(reply);
+    else
+        print_wrapped(0, "There is no job to report.");
 }
 
 /* A job's number, as it is shown: 7; J7 and #7 are taken too. */
@@ -36,6 +55,12 @@ WireExit run_report(const Call *call)
         return client_run(call, "GET", "/v1/jobs", NULL, show_open);
     body_text(body, "state", call->command->name);
     body_option(body, "at", call);
+    const char *minutes = call_option(call, "minutes");
+    guint64 n;
+    if (minutes != NULL && !g_ascii_string_to_unsigned(minutes, 10, 1, 100000, &n, NULL))
+        return client_usage(call, "--minutes takes a whole number");
+    if (minutes != NULL)
+        json_object_set_int_member(body, "minutes", (gint64)n);
     if (call->n_args == 1 && g_str_equal(call->args[0], "all") &&
         g_str_equal(call->command->name, "done")) {
         json_object_set_boolean_member(body, "all", TRUE);
@@ -127,5 +152,9 @@ WireExit run_away(const Call *call)
     }
     body_text(body, "from", call->args[0]);
     body_text(body, "to", call->args[1]);
+    body_option(body, "helper", call);
+    body_option(body, "visits", call);
+    body_option(body, "site", call);
+    body_option(body, "grower", call);
     return client_run(call, "POST", "/v1/aways", body, show_done);
 }

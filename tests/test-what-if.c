@@ -5,6 +5,7 @@
 #include <glib/gstdio.h>
 #include <string.h>
 
+#include "base/local-time.h"
 #include "service/what-if.h"
 
 static int set_up(void **state)
@@ -247,7 +248,10 @@ static void test_skipped(void **state)
         assert_false(visit->site == skipped->visit.site &&
                      visit->start_utc == skipped->visit.start_utc);
     }
-    assert_true(w->service.windows->len + 1 == garden->service->windows->len);
+    const Supposed nothing = {.batch = -1};
+    g_autoptr(WhatIf) as_it_is = what_if_new(garden->service, &nothing, NULL);
+    assert_non_null(as_it_is);
+    assert_true(w->service.windows->len + 1 == as_it_is->service.windows->len);
     JsonArray *visits = json_object_get_array_member(asked(garden, parser, body), "visits");
     assert_true(json_array_get_length(visits) > 0);
 }
@@ -301,12 +305,64 @@ static void test_comes_true(void **state)
     }
 }
 
+/* Whether hours that the last plan knew of are over by now. */
+static bool hours_are_over(const Service *s)
+{
+    for (guint i = 0; i < s->windows->len; i++) {
+        const VisitWindow *window = &g_array_index(s->windows, VisitWindow, i);
+        if (window->to_utc < clock_now(s->clk))
+            return true;
+    }
+    return false;
+}
+
+static bool is_under_way(const Service *s, const Visit *visit)
+{
+    for (guint i = 0; i < s->visits->len; i++) {
+        const OpenVisit *open = s->visits->pdata[i];
+        if (open->begun && open->visit.site == visit->site &&
+            open->visit.start_utc <= visit->start_utc)
+            return true;
+    }
+    return false;
+}
+
+/* The last plan is of the morning: what is supposed in the evening is not mended at noon. */
+static void test_not_in_the_past(void **state)
+{
+    ApiGarden *garden = *state;
+    const Service *s = garden->service;
+    int visits = 0;
+
+    for (int hours = 0; hours < 24 && !hours_are_over(s); hours++)
+        api_garden_run_to(garden, clock_now(garden->clk) + 3600);
+    assert_true(hours_are_over(s));
+    for (int site = 0; site < s->garden->n_sites; site++) {
+        const StoreWarning frost = {.site = site,
+                                    .night_day = local_day(s->zones[site], clock_now(s->clk)),
+                                    .low_c = -9.0,
+                                    .heard_utc = clock_now(s->clk)};
+        const Supposed supposed = {.frost = &frost, .batch = -1};
+        g_autoptr(WhatIf) w = what_if_new(s, &supposed, NULL);
+        assert_non_null(w);
+        for (guint i = 0; i < w->service.windows->len; i++)
+            assert_true(g_array_index(w->service.windows, VisitWindow, i).to_utc >=
+                        clock_now(s->clk));
+        for (int i = 0; i < w->service.plan.n_visits; i++, visits++) {
+            const Visit *visit = &w->service.plan.visits[i];
+            assert_true(visit->start_utc >= clock_now(s->clk) - 1800 || is_under_way(s, visit));
+        }
+    }
+    assert_true(visits > 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_changes_nothing),  cmocka_unit_test(test_rows),
         cmocka_unit_test(test_later_sown),       cmocka_unit_test(test_skipped),
         cmocka_unit_test(test_nothing_supposed), cmocka_unit_test(test_comes_true),
+        cmocka_unit_test(test_not_in_the_past),
     };
 
     return cmocka_run_group_tests_name("what-if", tests, set_up, tear_down);

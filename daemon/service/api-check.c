@@ -172,9 +172,10 @@ static char *plan_text(const Service *service)
         return g_strdup_printf("made %s", made);
     if (proved == near)
         return g_strdup_printf("made %s; for the next days proved the best there is", made);
-    return g_strdup_printf("made %s; proved the best there is for %d of the next %d days at a site, "
-                           "for the others at most %.1f batch-days from it",
-                           made, proved, near, service->plan.gap);
+    return g_strdup_printf(
+        "made %s; proved the best there is for %d of the next %d days at a site, "
+        "for the others at most %.1f batch-days from it",
+        made, proved, near, service->plan.gap);
 }
 
 static void set_proof(const Service *service, JsonObject *object)
@@ -194,6 +195,22 @@ static void set_proof(const Service *service, JsonObject *object)
     json_object_set_object_member(object, "proof", proof);
 }
 
+/* The first limit that no visit keeps, with its batch: " The leaves of …"; nothing without one. */
+static char *first_breach(const Service *service, const WordingContext *words)
+{
+    const Reason *first = NULL;
+
+    for (int i = 0; i < service->plan.n_breaches; i++) {
+        const Reason *reason = &service->plan.breaches[i];
+        if (first == NULL || reason->at_utc < first->at_utc)
+            first = reason;
+    }
+    if (first == NULL)
+        return g_strdup("");
+    g_autofree char *text = wording_reason_plain(words, first, api_site_of(service, first->place));
+    return g_strconcat(" ", text, NULL);
+}
+
 static void check_plan(const Service *service, Findings *findings)
 {
     const WordingContext words = service_wording(service);
@@ -205,13 +222,13 @@ static void check_plan(const Service *service, Findings *findings)
     else if (now_utc - service->planned_utc > PLAN_OLD_S)
         add_item(findings, "plan", NULL, LEVEL_PROBLEM,
                  g_strdup_printf("the last one was made %s", made));
-    else if (service->plan.outlooks != NULL && !service->plan.within_limits)
-        add_item(
-            findings, "plan", NULL, LEVEL_WARNING,
-            g_strdup_printf("made %s: no visit keeps every batch within its limits. Do first what "
-                            "tholectl today says",
-                            made));
-    else
+    else if (service->plan.outlooks != NULL && !service->plan.within_limits) {
+        g_autofree char *breach = first_breach(service, &words);
+        add_item(findings, "plan", NULL, LEVEL_WARNING,
+                 g_strdup_printf("made %s: no visit keeps every batch within its limits.%s "
+                                 "What can be done is in tholectl week",
+                                 made, breach));
+    } else
         add_item(findings, "plan", NULL, LEVEL_OK, plan_text(service));
 }
 

@@ -20,15 +20,35 @@ static GArray *copy_of(const GArray *from)
     return from->len > 0 ? g_array_append_vals(to, from->data, from->len) : to;
 }
 
-/* The windows of the last plan, but for those that hold the visit that nobody makes. */
+/* Nobody can be anywhere in the past, but where a visit is under way: from its start on. */
+static int64_t begins_utc(const Service *s, const VisitWindow *window)
+{
+    int64_t from_utc = MAX(window->from_utc, clock_now(s->clk));
+
+    for (guint i = 0; i < s->visits->len; i++) {
+        const OpenVisit *open = s->visits->pdata[i];
+        if (open->begun && !open->closed && open->visit.grower == window->grower &&
+            open->visit.site == window->site && open->visit.start_utc >= window->from_utc)
+            from_utc = MIN(from_utc, open->visit.start_utc);
+    }
+    return from_utc;
+}
+
+/* What is left of the windows of the last plan, but for those that hold the visit that nobody
+ * makes.
+ */
 static GArray *windows_of(const Service *s, const OpenVisit *without)
 {
     GArray *windows = copy_of(s->windows);
 
-    for (guint i = windows->len; without != NULL && i-- > 0;) {
-        const VisitWindow *w = &g_array_index(windows, VisitWindow, i);
-        if (w->grower == without->visit.grower && w->site == without->visit.site &&
-            w->from_utc <= without->visit.start_utc && w->to_utc >= without->visit.start_utc)
+    for (guint i = windows->len; i-- > 0;) {
+        VisitWindow *w = &g_array_index(windows, VisitWindow, i);
+        const gboolean skipped = without != NULL && w->grower == without->visit.grower &&
+                                 w->site == without->visit.site &&
+                                 w->from_utc <= without->visit.start_utc &&
+                                 w->to_utc >= without->visit.start_utc;
+        w->from_utc = begins_utc(s, w);
+        if (skipped || w->from_utc > w->to_utc)
             g_array_remove_index(windows, i);
     }
     return windows;
@@ -145,6 +165,7 @@ static void sow(WhatIf *w, int batch, int64_t sown_utc)
 
     b->sown_utc = sown_utc;
     b->stage = situation_grown_stage(crop, b, w->service.planned_utc);
+    b->growth = (Growth){0};
     ramp_begin(crop, w->service.current.as_of_utc, &b->ramp);
 }
 

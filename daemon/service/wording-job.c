@@ -159,8 +159,10 @@ static char *move_clause(const WordingContext *context, const Job *job)
     const Place *there = wording_place(context, job->place);
     const bool known = wording_place(context, job->from_place) != NULL;
 
-    if (job->kind == JOB_PLANT_OUT)
-        return g_strdup_printf("Plant out %s in %s", plants, to);
+    if (job->kind == JOB_PLANT_OUT) {
+        g_autofree char *where = wording_where(context, job->place);
+        return g_strdup_printf("Plant out %s %s", plants, where);
+    }
     if (job->kind == JOB_TRANSFER) {
         g_autofree char *site = wording_site_words(context, there != NULL ? there->site : -1);
         return g_strdup_printf("Carry %s%s%s to %s%s%s", plants, known ? " from " : "",
