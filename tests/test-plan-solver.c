@@ -150,7 +150,10 @@ static bool random_garden(void)
         int64_t midnight = START_UTC + (int64_t)(i / 3) * 86400,
                 from = midnight + (int64_t)hours[i % 3] * 3600;
         world.windows[world.snapshot.n_windows++] =
-            (VisitWindow){0, PLOT, (int32_t)(midnight / 86400), from, from + STEP_S};
+            (VisitWindow){.site = PLOT,
+                          .day = (int32_t)(midnight / 86400),
+                          .from_utc = from,
+                          .to_utc = from + STEP_S};
     }
     world.cold_night = 1;
     world.cold_night_k = mild ? 2.0 * chance() : 6.0 * chance();
