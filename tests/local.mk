@@ -439,6 +439,18 @@ TESTS += %D%/test-plan-exact
 %C%_test_plan_exact_CFLAGS = $(TEST_CFLAGS)
 %C%_test_plan_exact_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+# The exact search beside an integer programme (GLPK).
+EXTRA_DIST += %D%/without-glpk.sh
+if WITH_GLPK
+check_PROGRAMS += %D%/test-plan-solver
+TESTS += %D%/test-plan-solver
+%C%_test_plan_solver_SOURCES = %D%/test-plan-solver.c %D%/plan-garden.c %D%/plan-garden.h
+%C%_test_plan_solver_CFLAGS = $(TEST_CFLAGS)
+%C%_test_plan_solver_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lglpk -lm
+else
+TESTS += %D%/without-glpk.sh
+endif
+
 # What readings have taught, in the plan.
 check_PROGRAMS += %D%/test-plan-errors
 TESTS += %D%/test-plan-errors
