@@ -46,14 +46,15 @@ typedef struct Board {
     Stand start, stand;
     PlaceStep **hold; /* per chain: room for the window's air as decided, kept to the plan's end */
     struct TrackShelf *shelves; /* per chain: the air of the window at hand */
+    struct Recall *recalls;     /* evaluate.c: the schedules of the window at hand judged last */
     double work_ahead; /* of a day of progress that is still missing, batch-days; of this window */
-    int64_t *shut_since;        /* per place: its cover over plants, as decided; 0 it is not */
-    Airing *airings;            /* per place, of the window at hand: after nights shut */
+    int64_t *shut_since;    /* per place: its cover over plants, as decided; 0 it is not */
+    Airing *airings;        /* per place, of the window at hand: after nights shut */
     double damage_z;        /* standard deviations that the accepted probability of damage leaves */
     uint64_t nodes, budget; /* batch evaluations: spent, and where the window at hand stops */
     uint64_t exact_evaluations; /* of these, for the exact search of a window; 0 greedy alone */
     WindowProof proof;          /* of the window at hand */
-    int crossing_from;      /* crossings of a limit are noted from this step on */
+    int crossing_from;          /* crossings of a limit are noted from this step on */
     Plan *plan;
     int visits_size, jobs_size, predictions_size, breaches_size;
 } Board;
@@ -87,6 +88,9 @@ bool board_is_hardening(const Board *board, int batch, int step);
 
 /* Finds which batches are equal, as the stand is now. */
 void board_group(Board *board);
+
+/* The same after a change of one batch. */
+void board_group_again(Board *board, int batch);
 
 Stand stand_new(Board *board);
 void stand_copy(const Board *board, const Stand *from, Stand *to);

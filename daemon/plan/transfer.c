@@ -13,7 +13,7 @@
 #define PLANT_SUN_WM2 350.0 /* brighter hours after planting are avoided; chosen */
 #define PLANT_SUN_STEPS (3 * STEPS_PER_H) /* how long after; chosen */
 #define PLANT_PATIENCE_S (2 * 86400)      /* longest wait for a duller hour; chosen */
-#define LEAST_GAIN 0.25 /* batch-days that a change of site must bring; chosen */
+#define LEAST_GAIN 0.25                   /* batch-days that a change of site must bring; chosen */
 #define SODDEN_MM 15.0                    /* in 24 h; chosen */
 #define PLANT_GUST_MS 11.0                /* chosen */
 
@@ -152,7 +152,8 @@ static Arrival swap_arrival(Board *b, int batch, Arrival new)
     b->stand.ramps[batch] = new.ramp;
     b->stand.judged[batch] = new.judged;
     b->stand.since[batch] = new.since;
-    board_group(b);
+    board_group_again(b, batch);
+    evaluate_forget(b, batch);
     return old;
 }
 
