@@ -62,6 +62,7 @@ static const char *const limit_names[LIMIT_DAYLIGHT + 1] = {
     [LIMIT_NONE] = "nothing",
     [LIMIT_DAMAGE] = "damage",
     [LIMIT_CHECK] = "check",
+    [LIMIT_CHILL] = "chill",
     [LIMIT_HEAT] = "heat",
     [LIMIT_GUST] = "gust",
     [LIMIT_SCORCH] = "scorch",

@@ -2,6 +2,7 @@
 /* Forecasts, visits, jobs, plans, events and the export: what goes in comes out again. */
 #include "store-fixture.h"
 
+#include "store/store-minutes.h"
 #include "store/store-batches.h"
 #include "store/store-calendar.h"
 #include "store/store-export.h"
@@ -334,15 +335,24 @@ static void test_export(void **state)
               store_put_warning(f->store, &f->garden, &warning, E) &&
               store_put_visit(f->store, &scope, &visit, STORE_VISIT_DONE, T0, E) &&
               store_put_job(f->store, &scope, &job, visit.id, 0, E));
+    StoreMinutes took = {.time_utc = T0, .minutes = 25, .jobs_minutes = 6};
+    g_autoptr(GArray) reports = NULL;
+    g_strlcpy(took.visit_id, visit.id, sizeof took.visit_id);
+    assert_ok(store_put_minutes(f->store, &f->garden, &took, E));
+    took.minutes = 26; /* said again */
+    assert_ok(store_put_minutes(f->store, &f->garden, &took, E) &&
+              store_load_minutes(f->store, &f->garden, 0, 9, &reports, E));
+    assert_int_equal(reports->len, 1);
+    assert_true(g_array_index(reports, StoreMinutes, 0).minutes == 26);
     g_autofree char *text = NULL;
     assert_ok((text = store_export(f->store, E)) != NULL);
     g_autoptr(JsonNode) node = json_from_string(text, NULL);
     assert_non_null(node);
     JsonObject *root = json_node_get_object(node);
     assert_int_equal(json_object_get_int_member(root, "thole-export"), STORE_EXPORT_VERSION);
-    const char *const keys[] = {"batches",  "placements", "waterings", "losses",
-                                "notes",    "positions",  "readings",  "aways",
-                                "warnings", "visits",     "jobs"};
+    const char *const keys[] = {"batches", "placements", "waterings", "losses",
+                                "notes",   "positions",  "readings",  "visit_minutes",
+                                "aways",   "warnings",   "visits",    "jobs"};
     assert_int_equal(json_object_get_size(root), 1 + G_N_ELEMENTS(keys));
     for (size_t i = 0; i < G_N_ELEMENTS(keys); i++)
         assert_int_equal(json_array_get_length(json_object_get_array_member(root, keys[i])), 1);

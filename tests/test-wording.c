@@ -404,12 +404,12 @@ static void test_luggage(void **state)
         .reason = {.batch = -1, .place = -1, .odds = NAN, .otherwise_c = NAN, .predicted_c = NAN}};
     f.visit.site = PLOT;
     g_autofree char *there = wording_description(&f.context, &f.visit, &job, 1, NULL);
-    assert_true(
-        g_str_has_prefix(there, "Take along: the 12 tomatoes (tomato-1) in 2 trays.\nCarry"));
+    assert_true(g_str_has_prefix(
+        there, "Take along: the 12 tomatoes (tomato-1) in 2 trays. Leave at 17:40.\nCarry"));
     job.place = SILL;
     job.from_place = TUNNEL;
     g_autofree char *back = wording_description(&f.context, &f.visit, &job, 1, NULL);
-    assert_true(g_str_has_prefix(back, "Take along: room for 2 trays on the way back.\nCarry"));
+    assert_true(g_str_has_prefix(back, "Take along: room for 2 trays on the way back. Leave at"));
     fixture_clear(&f);
 }
 

@@ -18,6 +18,7 @@ typedef struct Stand {
     RampState *ramps;
     double *used_mm; /* per batch: see Batch */
     double *judged;  /* per batch: check_share that the window before charged to the day it cut */
+    double *chill_left_h; /* per batch: harmful cold it may still have; INFINITY none counts */
     Stage *stages;
     double *leaf_c; /* per batch: its leaves as the window begins; NAN not known */
 } Stand;
@@ -74,6 +75,12 @@ static inline int board_site(const Board *b, int place)
 static inline const Crop *board_crop(const Board *b, int batch)
 {
     return &b->s->garden->crops[b->s->batches[batch].crop];
+}
+
+/* Minutes of a visit there beside its jobs. */
+static inline double board_visit_min(const Board *b, int site)
+{
+    return b->s->visit_min != NULL ? b->s->visit_min[site] : b->s->weights.visit_min;
 }
 
 /* False where the arena is too small. */

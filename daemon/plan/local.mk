@@ -40,9 +40,13 @@ daemon_libcore_a_SOURCES += \
 	%D%/snapshot.h \
 	%D%/sowing.c \
 	%D%/sowing.h \
+	%D%/stops.c \
+	%D%/stops.h \
 	%D%/tracks.c \
 	%D%/tracks.h \
 	%D%/transfer.c \
+	%D%/trips.c \
+	%D%/trips.h \
 	%D%/walk.c \
 	%D%/walk.h \
 	%D%/water.c \

@@ -11,6 +11,7 @@ static const char *const limit_words[] = {
     [LIMIT_NONE] = "none",
     [LIMIT_DAMAGE] = "damage",
     [LIMIT_CHECK] = "check",
+    [LIMIT_CHILL] = "chill",
     [LIMIT_HEAT] = "heat",
     [LIMIT_GUST] = "gust",
     [LIMIT_SCORCH] = "scorch",
