@@ -1,7 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/*
- * What the parts of the planner share while a plan is made. Internal to plan/.
- */
+/* What the parts of the planner share while a plan is made. Internal to plan/. */
 #pragma once
 
 #include "plan/integers.h"
@@ -95,9 +93,7 @@ bool board_is_hardening(const Board *board, int batch, int step);
 
 /* Finds which batches are equal, as the stand is now. */
 void board_group(Board *board);
-
-/* The same after a change of one batch. */
-void board_group_again(Board *board, int batch);
+void board_group_again(Board *board, int batch); /* after a change of this one */
 
 Stand stand_new(Board *board);
 void stand_copy(const Board *board, const Stand *from, Stand *to);
