@@ -504,6 +504,13 @@ noinst_PROGRAMS += %D%/bench-plan
 %C%_bench_plan_CFLAGS = $(TEST_CFLAGS)
 %C%_bench_plan_LDADD = daemon/libcore.a -lm
 BENCHES = %D%/bench-plan$(EXEEXT)
+
+noinst_PROGRAMS += %D%/bench-nursery
+%C%_bench_nursery_SOURCES = %D%/bench-nursery.c %D%/nursery.c %D%/nursery.h %D%/plan-garden.c \
+	%D%/plan-garden.h
+%C%_bench_nursery_CFLAGS = $(TEST_CFLAGS)
+%C%_bench_nursery_LDADD = daemon/libcore.a -lm
+BENCHES += %D%/bench-nursery$(EXEEXT)
 if WITH_SUNDIALS
 noinst_PROGRAMS += %D%/bench-chain
 %C%_bench_chain_SOURCES = %D%/bench-chain.c %D%/reference-weather.h $(REFERENCE_CHAIN)

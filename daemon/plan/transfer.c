@@ -156,7 +156,8 @@ static Arrival swap_arrival(Board *b, int batch, Arrival new)
     b->stand.ramps[batch] = new.ramp;
     b->stand.judged[batch] = new.judged;
     b->stand.since[batch] = new.since;
-    board_group(b);
+    board_group_again(b, batch);
+    evaluate_forget(b, batch);
     return old;
 }
 
