@@ -81,7 +81,7 @@ int main(int argc, char **argv)
         (void)bench(atoi(argv[1]), 0.0);
     } else {
         const double ten_ms = bench(10, 0.0);
-        for (int n = 100; n <= 1000; n *= 10) /* 10,000 take minutes: bench-nursery 10000 */
+        for (int n = 100; n <= 1000; n *= 10) /* 10,000 take long: bench-nursery 10000 */
             (void)bench(n, ten_ms);
     }
     free(memory);
