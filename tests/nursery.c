@@ -73,9 +73,11 @@ static void make_windows(Nursery *n)
     for (int d = 0; d < NURSERY_DAYS; d++) {
         const int64_t midnight = START_UTC + (int64_t)d * 86400;
         for (size_t r = 0; r < sizeof rules / sizeof *rules; r++)
-            n->windows[count++] =
-                (VisitWindow){rules[r].grower, rules[r].site, (int32_t)(midnight / 86400),
-                              midnight + rules[r].from_min * 60, midnight + rules[r].to_min * 60};
+            n->windows[count++] = (VisitWindow){.grower = rules[r].grower,
+                                                .site = rules[r].site,
+                                                .day = (int32_t)(midnight / 86400),
+                                                .from_utc = midnight + rules[r].from_min * 60,
+                                                .to_utc = midnight + rules[r].to_min * 60};
     }
     for (int i = 1; i < count; i++) /* by time */
         for (int k = i; k > 0 && n->windows[k].from_utc < n->windows[k - 1].from_utc; k--) {
