@@ -453,6 +453,12 @@ TESTS += %D%/test-damp
 %C%_test_damp_CFLAGS = $(TEST_CFLAGS)
 %C%_test_damp_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+# Seedlings that are up come out of the propagator.
+check_PROGRAMS += %D%/test-daylight
+TESTS += %D%/test-daylight
+%C%_test_daylight_SOURCES = %D%/test-daylight.c %D%/plan-garden.c %D%/plan-garden.h
+%C%_test_daylight_CFLAGS = $(TEST_CFLAGS)
+%C%_test_daylight_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 # What a plan does for several batches and those who carry them.
 check_PROGRAMS += %D%/test-people-plan
 TESTS += %D%/test-people-plan
@@ -466,12 +472,6 @@ TESTS += %D%/test-stops
 %C%_test_stops_SOURCES = %D%/test-stops.c
 %C%_test_stops_CFLAGS = $(TEST_CFLAGS)
 %C%_test_stops_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
-# Seedlings that are up come out of the propagator.
-check_PROGRAMS += %D%/test-daylight
-TESTS += %D%/test-daylight
-%C%_test_daylight_SOURCES = %D%/test-daylight.c %D%/plan-garden.c %D%/plan-garden.h
-%C%_test_daylight_CFLAGS = $(TEST_CFLAGS)
-%C%_test_daylight_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
 # What trays lose, and when to water.
 check_PROGRAMS += %D%/test-water

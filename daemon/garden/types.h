@@ -202,8 +202,7 @@ typedef struct Crop {
     double germinate_from_c, germinate_below_c; /* coldest compost it comes up in; none comes up */
     double leaf_base_c, leaf_kd;                /* thermal time from one leaf to the next */
     int prick_out_leaves; /* true leaves at pricking out; -1: sown where it stays */
-    /* cold that spoils the harvest: it counts below this (air), of plants with so many leaves, and
-     * so many days of it are the most; NAN and -1: none is known */
+    /* cold that spoils the harvest, and the most days of it; NAN and -1: none is known */
     double chill_below_c, chill_days, chill_from_leaves;
     int chill_does;        /* ChillHarm */
     double leaf_height_cm; /* what each leaf adds to the height, in the warm; NAN not given */
@@ -293,8 +292,7 @@ typedef struct RampState {
     double nights_shelter[NIGHTS_KEPT];
 } RampState;
 
-/* The seedling, moved on with the air where it stands. Written by grow/; all 0: nothing is known.
- */
+/* The seedling, moved on with the air where it stands; all 0: nothing is known. */
 typedef struct Growth {
     bool known;           /* it is up, and how long it has been */
     double leaves;        /* true leaves */
