@@ -167,6 +167,12 @@ void api_garden_free(ApiGarden *garden)
     g_free(garden);
 }
 
+int api_garden_tear_down(void **state)
+{
+    api_garden_free(*state);
+    return 0;
+}
+
 /* Whether the path is one of the pattern's; a plain part goes before {…}, as in the table. */
 static gboolean matches(const char *pattern, const char *path)
 {

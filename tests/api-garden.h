@@ -24,6 +24,7 @@ typedef struct ApiGarden {
  */
 ApiGarden *api_garden_new(void);
 void api_garden_free(ApiGarden *garden);
+int api_garden_tear_down(void **state); /* frees the one that `state` points to */
 
 /* Lets the clock run on to a time. */
 void api_garden_run_to(ApiGarden *garden, int64_t utc);

@@ -28,12 +28,6 @@ static int set_up(void **state)
     return 0;
 }
 
-static int tear_down(void **state)
-{
-    api_garden_free(*state);
-    return 0;
-}
-
 static int index_of(const Service *s, const char *name)
 {
     for (guint i = 0; i < s->current.batches->len; i++)
@@ -117,7 +111,7 @@ static void test_told_together(void **state)
     assert_int_equal(found, 1);
 }
 
-#define IN_A_GARDEN(test) cmocka_unit_test_setup_teardown(test, set_up, tear_down)
+#define IN_A_GARDEN(test) cmocka_unit_test_setup_teardown(test, set_up, api_garden_tear_down)
 
 int main(void)
 {

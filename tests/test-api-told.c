@@ -32,12 +32,6 @@ static int set_up(void **state)
     return 0;
 }
 
-static int tear_down(void **state)
-{
-    api_garden_free(*state);
-    return 0;
-}
-
 static const Batch *batch_of(const ApiGarden *garden, const char *name, int *ret_index)
 {
     const Batch *batch = state_find_batch(&garden->service->current, name, ret_index);
@@ -436,7 +430,7 @@ static void test_chilled(void **state)
     assert_non_null(strstr(grown, "It has had 2.0 of the 28 days below 10 °C that it may have."));
 }
 
-#define IN_A_GARDEN(test) cmocka_unit_test_setup_teardown(test, set_up, tear_down)
+#define IN_A_GARDEN(test) cmocka_unit_test_setup_teardown(test, set_up, api_garden_tear_down)
 
 int main(void)
 {

@@ -16,12 +16,6 @@ static int set_up(void **state)
     return 0;
 }
 
-static int tear_down(void **state)
-{
-    api_garden_free(*state);
-    return 0;
-}
-
 static void test_empty_garden(void **state)
 {
     static const ApiRow rows[] = {
@@ -757,5 +751,5 @@ int main(void)
         cmocka_unit_test(test_schemas),
     };
 
-    return cmocka_run_group_tests_name("api", tests, set_up, tear_down);
+    return cmocka_run_group_tests_name("api", tests, set_up, api_garden_tear_down);
 }

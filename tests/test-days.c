@@ -30,12 +30,6 @@ static int set_up(void **state)
     return 0;
 }
 
-static int tear_down(void **state)
-{
-    api_garden_free(*state);
-    return 0;
-}
-
 static GPtrArray *ahead_of(const ApiGarden *garden)
 {
     const Service *s = garden->service;
@@ -173,5 +167,5 @@ int main(void)
         cmocka_unit_test(test_told_before_sunrise),
     };
 
-    return cmocka_run_group_tests_name("days", tests, set_up, tear_down);
+    return cmocka_run_group_tests_name("days", tests, set_up, api_garden_tear_down);
 }

@@ -28,12 +28,6 @@ static int set_up(void **state)
     return 0;
 }
 
-static int tear_down(void **state)
-{
-    api_garden_free(*state);
-    return 0;
-}
-
 /* The first visit to a site that is still to come. */
 static OpenVisit *next_visit(const ApiGarden *garden, const char *site)
 {
@@ -354,12 +348,12 @@ static void test_waits(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test_setup_teardown(test_learned_minutes, set_up, tear_down),
-        cmocka_unit_test_setup_teardown(test_minutes_reported, set_up, tear_down),
-        cmocka_unit_test_setup_teardown(test_refusals, set_up, tear_down),
-        cmocka_unit_test_setup_teardown(test_notice, set_up, tear_down),
-        cmocka_unit_test_setup_teardown(test_waits, set_up, tear_down),
-        cmocka_unit_test_setup_teardown(test_last_visit, set_up, tear_down),
-        cmocka_unit_test_setup_teardown(test_helper, set_up, tear_down)};
+        cmocka_unit_test_setup_teardown(test_learned_minutes, set_up, api_garden_tear_down),
+        cmocka_unit_test_setup_teardown(test_minutes_reported, set_up, api_garden_tear_down),
+        cmocka_unit_test_setup_teardown(test_refusals, set_up, api_garden_tear_down),
+        cmocka_unit_test_setup_teardown(test_notice, set_up, api_garden_tear_down),
+        cmocka_unit_test_setup_teardown(test_waits, set_up, api_garden_tear_down),
+        cmocka_unit_test_setup_teardown(test_last_visit, set_up, api_garden_tear_down),
+        cmocka_unit_test_setup_teardown(test_helper, set_up, api_garden_tear_down)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

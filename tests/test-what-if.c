@@ -28,12 +28,6 @@ static int set_up(void **state)
     return 0;
 }
 
-static int tear_down(void **state)
-{
-    api_garden_free(*state);
-    return 0;
-}
-
 /* ---- nothing is changed ---- */
 
 static gint by_name(gconstpointer a, gconstpointer b)
@@ -365,5 +359,5 @@ int main(void)
         cmocka_unit_test(test_not_in_the_past),
     };
 
-    return cmocka_run_group_tests_name("what-if", tests, set_up, tear_down);
+    return cmocka_run_group_tests_name("what-if", tests, set_up, api_garden_tear_down);
 }
