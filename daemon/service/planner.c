@@ -42,7 +42,7 @@ typedef struct PlanJob {
 typedef struct Waiting {
     PlannerFunc fn;
     gpointer data;
-    GDestroyNotify destroy; /* (nullable) */
+    GDestroyNotify destroy;
 } Waiting;
 
 struct Planner {
@@ -206,12 +206,6 @@ static void launch(Planner *p, PlanJob *job)
 
 /* ---- begin and end ---- */
 
-static void forget(Waiting *w)
-{
-    if (w->destroy != NULL)
-        w->destroy(w->data);
-}
-
 /* The trigger is answered, by a plan or by an error. */
 static void end(Planner *p, const GError *error)
 {
@@ -233,9 +227,8 @@ static void end(Planner *p, const GError *error)
     g_autoptr(GArray) waiting = g_steal_pointer(&p->waiting);
     p->waiting = g_array_new(FALSE, FALSE, sizeof(Waiting));
     for (guint i = 0; i < waiting->len; i++) {
-        Waiting *w = &g_array_index(waiting, Waiting, i);
+        const Waiting *w = &g_array_index(waiting, Waiting, i);
         w->fn(s, error == NULL, w->data);
-        forget(w);
     }
 }
 
@@ -423,8 +416,10 @@ void planner_free(Planner *p)
         job_free(collect(p));
         clock_release(p->service->clk);
     }
-    for (guint i = 0; i < p->waiting->len; i++)
-        forget(&g_array_index(p->waiting, Waiting, i));
+    for (guint i = 0; i < p->waiting->len; i++) {
+        const Waiting *w = &g_array_index(p->waiting, Waiting, i);
+        w->destroy(w->data);
+    }
     g_array_unref(p->waiting);
     g_free(p);
 }

@@ -25,8 +25,8 @@ void planner_overtake(Service *service);
 
 /*
  * Begins with the plan that was asked for, and calls FN from the main loop when it is in place
- * (MADE) or could not be made; maybe before it returns. DESTROY (nullable) is for DATA, afterwards
- * or when the service ends before.
+ * (MADE) or could not be made; maybe before it returns. DESTROY is called with DATA instead where
+ * the service ends before.
  */
 typedef void (*PlannerFunc)(Service *service, gboolean made, gpointer data);
 void planner_then(Service *service, PlannerFunc fn, gpointer data, GDestroyNotify destroy);

@@ -291,6 +291,7 @@ static gboolean read_garden(Service *s, GError **error)
     garden_read_free(&old);
     g_array_set_size(s->alerts, 0);
     s->config_read_utc = clock_now(s->clk);
+    s->gardens++;
     return TRUE;
 }
 

@@ -63,7 +63,7 @@ struct Service {
     int64_t planned_utc, config_read_utc, midnight_utc, stale_utc;
     int64_t retry_utc;       /* 0: the last plan stands well */
     struct Planner *planner; /* (owned) service/planner.h */
-    guint64 plans;
+    guint64 plans, gardens; /* made; read */
     guint wake, plan_alarm, config_alarm; /* alarms */
     char *plan_trigger;                   /* (owned) of the plan asked for, or in the making */
     GFileMonitor *config_monitor;
