@@ -639,8 +639,13 @@ EXTRA_DIST += %D%/bench-service.sh
 %C%_bench_replan_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_bench_replan_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_bench_replan_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+EXTRA_PROGRAMS += %D%/bench-control
+%C%_bench_control_SOURCES = %D%/bench-control.c $(SERVICE_WORLD)
+%C%_bench_control_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_bench_control_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_bench_control_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 bench: bench-service
-bench-service: daemon/tholed ctl/tholectl %D%/bench-replan
+bench-service: daemon/tholed ctl/tholectl %D%/bench-replan %D%/bench-control
 	@$(AM_TESTS_ENVIRONMENT) $(SHELL) $(srcdir)/%D%/bench-service.sh
 .PHONY: bench bench-service
 

@@ -2,6 +2,7 @@
 /* A plan in the making: what the service does meanwhile. A gate holds the thread that makes it. */
 #include "api-garden.h"
 
+#include <pthread.h>
 #include <string.h>
 #include <sys/socket.h>
 #include <unistd.h>
@@ -11,37 +12,37 @@
 #define PATIENCE_US (20 * G_USEC_PER_SEC)
 
 typedef struct Gate {
-    GMutex mutex;
-    GCond moved;
+    pthread_mutex_t mutex; /* and not GLib's, which ThreadSanitizer does not see */
+    pthread_cond_t moved;
     gboolean shut;
     guint waiting; /* have come to it, ever */
 } Gate;
 
-static Gate gate;
+static Gate gate = {.mutex = PTHREAD_MUTEX_INITIALIZER, .moved = PTHREAD_COND_INITIALIZER};
 
 static void pass(gpointer data)
 {
     (void)data;
-    g_mutex_lock(&gate.mutex);
+    pthread_mutex_lock(&gate.mutex);
     gate.waiting++;
     while (gate.shut)
-        g_cond_wait(&gate.moved, &gate.mutex);
-    g_mutex_unlock(&gate.mutex);
+        pthread_cond_wait(&gate.moved, &gate.mutex);
+    pthread_mutex_unlock(&gate.mutex);
 }
 
 static void set_gate(gboolean shut)
 {
-    g_mutex_lock(&gate.mutex);
+    pthread_mutex_lock(&gate.mutex);
     gate.shut = shut;
-    g_cond_broadcast(&gate.moved);
-    g_mutex_unlock(&gate.mutex);
+    pthread_cond_broadcast(&gate.moved);
+    pthread_mutex_unlock(&gate.mutex);
 }
 
 static guint came(void)
 {
-    g_mutex_lock(&gate.mutex);
+    pthread_mutex_lock(&gate.mutex);
     const guint n = gate.waiting;
-    g_mutex_unlock(&gate.mutex);
+    pthread_mutex_unlock(&gate.mutex);
     return n;
 }
 
