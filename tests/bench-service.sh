@@ -2,7 +2,8 @@
 # SPDX-License-Identifier: MIT
 #
 # What the service costs: the memory of an idle tholed with the demo's garden and batches, a new plan for 10 and for
-# 200 batches, ninety days rehearsed. Not a test: the figures are for docs/service.md.
+# 200 batches, ninety days rehearsed, how soon requests are answered while
+# a nursery is planned. Not a test: the figures are for docs/service.md.
 
 set -u
 . "$THOLE_SOURCE_DIR/tests/rehearsal-garden.sh"
@@ -27,3 +28,4 @@ printf '%-52s %8s kB\n' "resident memory, demo garden, four batches" "$kb" "of t
 printf '%-52s %8s ms\n' "ninety days rehearsed, no batch" "$empty" \
     "ninety days rehearsed, four batches, durable store" "$season"
 "$THOLE_BUILD_DIR/tests/bench-replan"
+"$THOLE_BUILD_DIR/tests/bench-control"

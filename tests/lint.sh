@@ -34,7 +34,7 @@ rule_layers() {
     function allow(folder, pattern) { allowed[folder] = pattern }
     function owner(header, pattern) { owners[header] = pattern }
     BEGIN {
-        core = "garden/types[.]h|<(math|stddef|stdint|stdbool|string|float|assert)[.]h>"
+        core = "garden/types[.]h|<(math|stddef|stdint|stdbool|string|float|assert|stdatomic)[.]h>"
         allow("daemon/base", "base/")
         allow("daemon/garden", "(base|garden)/")
         allow("daemon/climate", "climate/")

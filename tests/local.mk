@@ -383,6 +383,13 @@ TESTS += %D%/test-api-told
 %C%_test_api_told_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 %C%_test_api_told_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_api_told_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+check_PROGRAMS += %D%/test-planning
+TESTS += %D%/test-planning
+%C%_test_planning_SOURCES = %D%/test-planning.c %D%/api-garden.c %D%/api-garden.h \
+	%D%/control-client.c %D%/control-client.h $(CALENDAR_KEEP)
+%C%_test_planning_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_planning_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_planning_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 
 # Those who work in a garden: minutes, absences and helpers, room.
 check_PROGRAMS += %D%/test-people
@@ -641,8 +648,13 @@ EXTRA_DIST += %D%/bench-service.sh
 %C%_bench_replan_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_bench_replan_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_bench_replan_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+EXTRA_PROGRAMS += %D%/bench-control
+%C%_bench_control_SOURCES = %D%/bench-control.c $(SERVICE_WORLD)
+%C%_bench_control_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_bench_control_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_bench_control_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 bench: bench-service
-bench-service: daemon/tholed ctl/tholectl %D%/bench-replan
+bench-service: daemon/tholed ctl/tholectl %D%/bench-replan %D%/bench-control
 	@$(AM_TESTS_ENVIRONMENT) $(SHELL) $(srcdir)/%D%/bench-service.sh
 .PHONY: bench bench-service
 

@@ -105,6 +105,7 @@ void world_free(World *w)
     g_free(w->calendar);
     g_free(w->csv);
     g_free(w->weather);
+    g_free(w->socket);
     g_free(w);
 }
 
@@ -125,6 +126,7 @@ void world_start(World *w)
                               .state_dir = g_strdup(w->folder),
                               .calendar_path = g_strdup(w->calendar),
                               .weather = g_strdup(w->weather),
+                              .socket_path = g_strdup(w->socket),
                               .desktop = w->desktop,
                               .virtual_clock = TRUE,
                               .throwaway = !w->durable};

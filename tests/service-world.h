@@ -24,6 +24,7 @@ typedef struct World {
     char *weather;  /* (owned) (nullable) what the service takes for the file's; "none" at first */
     GPtrArray *log; /* (owned) (element-type utf8) every line that was logged */
     GPtrArray *triggers;    /* (owned) (element-type utf8) of each plan made */
+    char *socket;           /* (owned) (nullable) of the control interface */
     gboolean desktop;       /* alarms go to the session bus */
     gboolean durable;       /* the store is synchronised, as in earnest */
     ServicePlanned planned; /* (nullable) the test's own, after each plan */

@@ -22,6 +22,7 @@ typedef struct ControlRequest {
     GHashTable *query;  /* (owned) utf8 -> utf8 */
     JsonObject *body;   /* (owned) (nullable) */
     GPtrArray *asked;   /* (owned) (element-type utf8) names read so far, of body or query */
+    struct ControlAsking *asking; /* (unowned) for control_owe() */
 } ControlRequest;
 
 /* What {NAME} took; never empty. NAME must stand in the pattern. */

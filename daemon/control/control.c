@@ -41,6 +41,12 @@ typedef struct Route {
     gpointer data;
 } Route;
 
+/* A request while its handler is called. */
+struct ControlAsking {
+    SoupServerMessage *message;
+    gboolean owed; /* the reply is no longer the handler's */
+};
+
 struct Control {
     SoupServer *server;
     ControlSocket listening;
@@ -197,13 +203,21 @@ static gboolean parse_query(const char *query, ControlRequest *request, GError *
     return TRUE;
 }
 
+ControlOwed *control_owe(const ControlRequest *request)
+{
+    request->asking->owed = TRUE;
+    return control_owed_new(request->asking->message);
+}
+
 static void call_route(SoupServerMessage *message, const Route *route, const char *path,
                        char **parts)
 {
     g_autoptr(GError) error = NULL;
     g_autoptr(JsonNode) reply = NULL;
     g_autoptr(ControlRequest) request = g_new0(ControlRequest, 1);
+    struct ControlAsking asking = {.message = message};
 
+    request->asking = &asking;
     request->method = route->method;
     request->path = path;
     request->params = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
@@ -220,6 +234,8 @@ static void call_route(SoupServerMessage *message, const Route *route, const cha
             return;
         }
         reply = route->fn(request, route->data, &error);
+        if (asking.owed)
+            return;
     }
     if (reply) {
         control_reply(message, reply);

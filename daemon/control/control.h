@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * The control interface: HTTP/1.1 with JSON bodies on a Unix socket, one handler for each route.
- * Who asks is looked at on every request. A handler runs in the main loop and answers at once; what
- * it reads of the request and how it refuses: control-request.h.
+ * Who asks is looked at on every request. A handler runs in the main loop and answers at once, or
+ * owes its reply; what it reads of the request and how it refuses: control-request.h.
  */
 #pragma once
 
@@ -52,6 +52,12 @@ void control_add(Control *control, const char *method, const char *path_pattern,
  */
 typedef struct ControlOwed ControlOwed;
 void control_answer(ControlOwed *owed, JsonNode *reply, const GError *error);
+
+/*
+ * For a handler that finds that it must wait: it returns NULL without an error, then or when it has
+ * answered already.
+ */
+ControlOwed *control_owe(const ControlRequest *request) G_GNUC_WARN_UNUSED_RESULT;
 
 /* The same as control_add(), for what must wait for something without holding up the loop. */
 typedef void (*ControlLaterHandler)(const ControlRequest *request, ControlOwed *owed,

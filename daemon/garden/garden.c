@@ -5,6 +5,24 @@
 
 #include "garden/read.h"
 
+Garden *garden_copy(const Garden *garden)
+{
+    Garden *copy = g_memdup2(garden, sizeof *garden);
+
+    copy->sites = g_memdup2(garden->sites, (gsize)garden->n_sites * sizeof(Site));
+    copy->places = g_memdup2(garden->places, (gsize)garden->n_places * sizeof(Place));
+    copy->containers =
+        g_memdup2(garden->containers, (gsize)garden->n_containers * sizeof(Container));
+    copy->crops = g_memdup2(garden->crops, (gsize)garden->n_crops * sizeof(Crop));
+    copy->growers = g_memdup2(garden->growers, (gsize)garden->n_growers * sizeof(Grower));
+    for (int i = 0; i < garden->n_growers; i++) {
+        const Grower *grower = &garden->growers[i];
+        copy->growers[i].rules =
+            g_memdup2(grower->rules, (gsize)grower->n_rules * sizeof(VisitRule));
+    }
+    return copy;
+}
+
 void garden_free(Garden *garden)
 {
     if (garden == NULL)

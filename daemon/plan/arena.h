@@ -3,6 +3,7 @@
  * mark. */
 #pragma once
 
+#include <stdatomic.h>
 #include <stddef.h>
 #include <stdint.h>
 #include <string.h>
@@ -11,6 +12,9 @@ typedef struct Arena {
     unsigned char *base;
     size_t size, used;
     int failed; /* an allocation did not fit: the result is not to be used */
+    /* (nullable) once it is set, by whatever thread, nothing fits any more: what is being made with
+       this memory ends soon, without a result */
+    const atomic_bool *stop;
 } Arena;
 
 /* Zeroed room for `count` things of `size` bytes, or NULL (and `failed` set) where it does not fit.
@@ -18,6 +22,10 @@ typedef struct Arena {
 static inline void *arena_new(Arena *arena, size_t count, size_t size)
 {
     size_t start = (arena->used + 15u) & ~(size_t)15u;
+    if (arena->stop != NULL && atomic_load_explicit(arena->stop, memory_order_relaxed)) {
+        arena->failed = 1;
+        return NULL;
+    }
     if (size != 0 && count > (SIZE_MAX - start) / size) {
         arena->failed = 1;
         return NULL;

@@ -164,7 +164,7 @@ static JsonNode *finish(Asked *a, const char *trigger, const GString *text, cons
 
     if (!api_commit(a->service, batch_change_write, &a->change, error))
         return NULL;
-    return api_done(a->service, before, &done);
+    return api_done(a->service, a->request, g_steal_pointer(&before), &done);
 }
 
 static const char *plants(int number)
@@ -174,13 +174,13 @@ static const char *plants(int number)
 
 /* ---- places ---- */
 
-/* Whether an open job asked for it: then it is done with that, and *ret is the reply. */
+/* Whether an open job asked for it: then it is done with that, and the request is answered. */
 static gboolean finish_job(const Asked *a, JobKind kind, int place, const GString *text,
-                           JsonNode **ret, GError **error)
+                           GError **error)
 {
     const Job what = {.kind = kind, .batch = a->index, .place = place};
 
-    return api_report_asking(a->service, &what, a->at_utc, text->str, ret, error);
+    return api_report_asking(a->service, a->request, &what, a->at_utc, text->str, error);
 }
 
 /* "cabbage-1 moved from the sill to the frame." */
@@ -205,7 +205,6 @@ static void tell_move(const Asked *a, int place, GString *text)
 static JsonNode *post_move(const ControlRequest *request, gpointer data, GError **error)
 {
     Asked a;
-    JsonNode *reply = NULL;
     int place = -1;
     g_autoptr(GString) text = g_string_new(NULL);
 
@@ -214,8 +213,8 @@ static JsonNode *post_move(const ControlRequest *request, gpointer data, GError 
         !control_reject_rest(request, error) || !refuse_planted(&a, error))
         return NULL;
     tell_move(&a, place, text);
-    if (finish_job(&a, JOB_MOVE, place, text, &reply, error))
-        return reply;
+    if (finish_job(&a, JOB_MOVE, place, text, error))
+        return NULL;
     if (a.current->place == place) {
         const WordingContext words = service_wording(a.service);
         g_autofree char *where = wording_where(&words, place);
@@ -255,7 +254,6 @@ static JsonNode *post_destination(const ControlRequest *request, gpointer data, 
 static JsonNode *post_plant_out(const ControlRequest *request, gpointer data, GError **error)
 {
     Asked a;
-    JsonNode *reply = NULL;
     g_autoptr(GString) text = g_string_new(NULL);
 
     if (!begin(data, request, TRUE, &a, error))
@@ -268,8 +266,8 @@ static JsonNode *post_plant_out(const ControlRequest *request, gpointer data, GE
     g_autofree char *where = wording_where(&words, place);
     g_string_printf(text, "%s is planted out %s: only frost is watched from now on.",
                     a.current->name, where);
-    if (finish_job(&a, JOB_PLANT_OUT, place, text, &reply, error))
-        return reply;
+    if (finish_job(&a, JOB_PLANT_OUT, place, text, error))
+        return NULL;
     if (!refuse_planted(&a, error))
         return NULL;
     if (place < 0) {
@@ -550,7 +548,7 @@ static JsonNode *post_split(const ControlRequest *request, gpointer data, GError
                           .text = text->str,
                           .batch = split.to.batch.name,
                           .id = split.to.batch.id};
-    return api_done(a.service, before, &done);
+    return api_done(a.service, request, g_steal_pointer(&before), &done);
 }
 
 void api_add_batch_changes(Service *service, Control *control)

@@ -194,7 +194,7 @@ static JsonNode *post_batch(const ControlRequest *request, gpointer data, GError
         return NULL;
     const ApiDone done = {
         .trigger = "batch added", .text = text->str, .batch = batch->name, .id = batch->id};
-    return api_done(service, before, &done);
+    return api_done(service, request, g_steal_pointer(&before), &done);
 }
 
 void api_add_batch_new(Service *service, Control *control)

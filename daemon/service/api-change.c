@@ -3,9 +3,11 @@
 
 #include "base/log.h"
 #include "service/api-json.h"
+#include "service/planner.h"
 #include "service/wording-notice.h"
 
 #define LINES_MAX 6        /* differences told; chosen, the week has them all */
+#define LATE_S 20          /* a reply waits so long for the plan, below WIRE_IDLE_S; chosen */
 #define TOLD_S (48 * 3600) /* jobs up to so far ahead are told one by one; chosen */
 
 struct ApiBefore {
@@ -79,8 +81,11 @@ ApiBefore *api_before_new(const Service *service)
     before->ready = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
     for (guint i = 0; i < batches->len; i++) {
         const Batch *batch = &g_array_index(batches, Batch, i);
-        g_hash_table_insert(before->ready, g_strdup(batch->id),
-                            api_ready_words(service, batch, api_outlook(service, (int)i)));
+        const BatchOutlook *outlook = api_outlook(service, (int)i);
+        /* None while the plan of an earlier change is in the making: that reply tells. */
+        if (outlook != NULL)
+            g_hash_table_insert(before->ready, g_strdup(batch->id),
+                                api_ready_words(service, batch, outlook));
     }
     before->jobs = job_lines(service);
     return before;
@@ -181,45 +186,111 @@ static void tell_batch(const Service *service, const char *name, GString *text)
     }
 }
 
-JsonNode *api_done(Service *service, const ApiBefore *before, const ApiDone *done)
-{
-    g_autoptr(GString) text = g_string_new(done->text);
-    g_autoptr(GError) error = NULL;
-    const guint64 plans = service->plans;
+/* ---- the reply waits for the plan ---- */
 
-    if (done->keep_states || service_refresh(service, &error)) {
-        service_ask_plan(service, done->trigger);
-        service_plan_now(service);
-    }
-    if (error != NULL) {
-        log_warning("control", NULL,
-                    "a change was kept, but the batches could not be read again: %s",
-                    error->message);
-        g_string_append_printf(
-            text,
-            "\nIt is kept, but the batches could not be read again (%s): the plan is the "
-            "old one.",
-            error->message);
-    } else if (service->plans == plans) {
-        g_string_append_printf(
-            text, "\nIt is kept, but no new plan could be made%s%s: the plan is the old one.",
-            service->store_problem != NULL ? ": " : "",
-            service->store_problem != NULL ? service->store_problem : "");
-    } else {
-        tell_batch(service, done->batch, text);
-        if (done->tell != NULL)
-            done->tell(service, done->told, text);
-        tell_changes(service, before, text);
-    }
+typedef struct Pending {
+    Service *service;
+    ApiBefore *before; /* (owned) */
+    ApiDone done;      /* (owned) copies */
+    GString *text;     /* (owned) */
+    ControlOwed *owed; /* (owned) (nullable) nobody is there to be answered */
+    guint late;        /* alarm */
+    guint64 gardens;   /* what is told may be of a garden that was read since: then it is not */
+} Pending;
+
+static void pending_free(gpointer data)
+{
+    Pending *p = data;
+
+    clock_remove_alarm(p->service->clk, p->late);
+    if (p->owed != NULL)
+        control_answer(p->owed, NULL, NULL);
+    api_before_free(p->before);
+    g_string_free(p->text, TRUE);
+    g_clear_pointer(&p->done.jobs, json_array_unref);
+    g_free((char *)p->done.batch);
+    g_free((char *)p->done.id);
+    g_free((gpointer)p->done.told);
+    g_free(p);
+}
+
+static void answer(Pending *p, gboolean planned)
+{
+    const ApiDone *done = &p->done;
     JsonObject *object = json_object_new();
-    api_set_text(object, "text", text->str);
+
+    if (p->owed == NULL) {
+        json_object_unref(object);
+        return;
+    }
+    api_set_text(object, "text", p->text->str);
     api_set_text(object, "batch", done->batch);
     api_set_text(object, "id", done->id);
-    json_object_set_array_member(object, "jobs",
-                                 done->jobs != NULL ? done->jobs : json_array_new());
-    if (done->reading != NULL)
-        json_object_set_object_member(object, "reading", done->reading(service, done->told));
+    json_object_set_array_member(
+        object, "jobs", done->jobs != NULL ? json_array_ref(done->jobs) : json_array_new());
+    if (done->reading != NULL && planned && p->gardens == p->service->gardens)
+        json_object_set_object_member(object, "reading", done->reading(p->service, done->told));
     else
         json_object_set_null_member(object, "reading");
-    return api_reply(object);
+    control_answer(g_steal_pointer(&p->owed), api_reply(object), NULL);
+}
+
+static void planned(Service *service, gboolean made, gpointer data)
+{
+    Pending *p = data;
+
+    if (made) {
+        tell_batch(service, p->done.batch, p->text);
+        if (p->done.tell != NULL && p->gardens == service->gardens)
+            p->done.tell(service, p->done.told, p->text);
+        tell_changes(service, p->before, p->text);
+    } else {
+        g_string_append_printf(
+            p->text, "\nIt is kept, but no new plan could be made%s%s: the plan is the old one.",
+            service->store_problem != NULL ? ": " : "",
+            service->store_problem != NULL ? service->store_problem : "");
+    }
+    answer(p, TRUE);
+    pending_free(p);
+}
+
+static void late(gpointer data)
+{
+    Pending *p = data;
+
+    p->late = 0;
+    g_string_append(p->text, "\nIt is kept. The new plan is not ready yet: tholectl week.");
+    answer(p, FALSE);
+}
+
+JsonNode *api_done(Service *service, const ControlRequest *request, ApiBefore *before,
+                   const ApiDone *done)
+{
+    g_autoptr(GError) error = NULL;
+    Pending *p = g_new0(Pending, 1);
+
+    p->service = service;
+    p->before = before;
+    p->gardens = service->gardens;
+    p->done = *done;
+    p->done.batch = g_strdup(done->batch);
+    p->done.id = g_strdup(done->id);
+    p->done.told = g_memdup2(done->told, done->told_size);
+    p->text = g_string_new(done->text);
+    p->owed = request != NULL ? control_owe(request) : NULL;
+    if (done->keep_states || service_refresh(service, &error)) {
+        p->late = clock_add_alarm(service->clk, clock_now(service->clk) + LATE_S, late, p);
+        service_ask_plan(service, done->trigger);
+        planner_then(service, planned, p, pending_free);
+        return NULL;
+    }
+    log_warning("control", NULL, "a change was kept, but the batches could not be read again: %s",
+                error->message);
+    g_string_append_printf(
+        p->text,
+        "\nIt is kept, but the batches could not be read again (%s): the plan is the old one.",
+        error->message);
+    answer(p, TRUE);
+    pending_free(p);
+    return NULL;
 }

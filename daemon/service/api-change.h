@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * A change that the grower asks for: all of it is one commit, then a new plan is made, and the
- * reply says what came of it. A plan that cannot be made takes nothing back. Internal to api*.c.
+ * reply, which waits for it, says what came of it. A plan that cannot be made takes nothing back.
+ * Internal to api*.c.
  */
 #pragma once
 
@@ -32,9 +33,15 @@ typedef struct ApiDone {
     void (*tell)(const Service *service, gconstpointer told, GString *text);
     /* (nullable) the member `reading`, when the new plan is made; the caller's */
     JsonObject *(*reading)(const Service *service, gconstpointer told);
-    gconstpointer told;
+    gconstpointer told; /* (nullable) told_size bytes that point to nothing, copied */
+    gsize told_size;
     gboolean keep_states; /* the states in memory know it already: batches are not read anew */
 } ApiDone;
 
-/* After the commit: a new plan, and the reply with what is different now. */
-JsonNode *api_done(Service *service, const ApiBefore *before, const ApiDone *done);
+/*
+ * After the commit: a new plan is asked for, and REQUEST (nullable) is answered with what is
+ * different when it is in place; the loop goes on meanwhile. BEFORE becomes its own. Gives NULL,
+ * for the handler to return.
+ */
+JsonNode *api_done(Service *service, const ControlRequest *request, ApiBefore *before,
+                   const ApiDone *done);

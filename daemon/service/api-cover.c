@@ -107,7 +107,6 @@ static JsonNode *post_cover(const ControlRequest *request, gpointer data, GError
     const char *position = NULL;
     CoverSet set = {0};
     int64_t at_utc = 0;
-    JsonNode *reply = NULL;
 
     if (!find_place(service, request, &set.place, error) ||
         !control_body_string(request, "position", TRUE, &position, error))
@@ -124,15 +123,15 @@ static JsonNode *post_cover(const ControlRequest *request, gpointer data, GError
     g_string_append_printf(text, ": %s since %s.", place->cover.positions[set.position].name, when);
     const Job what = {
         .kind = JOB_SET_COVER, .batch = -1, .place = set.place, .position = set.position};
-    if (api_report_asking(service, &what, at_utc, text->str, &reply, error))
-        return reply;
+    if (api_report_asking(service, request, &what, at_utc, text->str, error))
+        return NULL;
     if (!tell_later(service, &set, text, error))
         return NULL;
     g_autoptr(ApiBefore) before = api_before_new(service);
     if (!api_commit(service, write_cover, &set, error))
         return NULL;
     const ApiDone done = {.trigger = "cover set", .text = text->str};
-    return api_done(service, before, &done);
+    return api_done(service, request, g_steal_pointer(&before), &done);
 }
 
 void api_add_cover(Service *service, Control *control)

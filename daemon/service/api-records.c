@@ -145,8 +145,9 @@ static JsonNode *post_reading(const ControlRequest *request, gpointer data, GErr
                           .keep_states = TRUE,
                           .tell = tell_night,
                           .reading = reading_object,
-                          .told = &taken};
-    return api_done(service, before, &done);
+                          .told = &taken,
+                          .told_size = sizeof taken};
+    return api_done(service, request, g_steal_pointer(&before), &done);
 }
 
 /* ---- frosts ---- */
@@ -184,7 +185,7 @@ static JsonNode *post_frost(const ControlRequest *request, gpointer data, GError
     if (!api_commit(service, write_warning, &warning, error))
         return NULL;
     const ApiDone done = {.trigger = "frost warning", .text = text->str, .keep_states = TRUE};
-    return api_done(service, before, &done);
+    return api_done(service, request, g_steal_pointer(&before), &done);
 }
 
 /* ---- absences ---- */
@@ -318,7 +319,7 @@ static JsonNode *post_away(const ControlRequest *request, gpointer data, GError 
         g_strdup_printf("Noted: %s.", json_object_get_string_member(object, "text"));
     json_object_unref(object);
     const ApiDone done = {.trigger = "away", .text = text, .id = away.id, .keep_states = TRUE};
-    return api_done(service, before, &done);
+    return api_done(service, request, g_steal_pointer(&before), &done);
 }
 
 typedef struct AwayEnd {
@@ -357,7 +358,7 @@ static JsonNode *post_away_end(const ControlRequest *request, gpointer data, GEr
                                             json_object_get_string_member(object, "text"));
     json_object_unref(object);
     const ApiDone done = {.trigger = "back", .text = text, .id = end.away.id, .keep_states = TRUE};
-    return api_done(service, before, &done);
+    return api_done(service, request, g_steal_pointer(&before), &done);
 }
 
 void api_add_records(Service *service, Control *control)

@@ -85,7 +85,8 @@ static JsonArray *reported_jobs(Service *service, const ApiReport *report, GStri
     return jobs;
 }
 
-JsonNode *api_report(Service *service, const ApiReport *report, const char *lead, GError **error)
+gboolean api_report(Service *service, const ControlRequest *request, const ApiReport *report,
+                    const char *lead, GError **error)
 {
     g_autoptr(ApiBefore) before = api_before_new(service);
     g_autoptr(GString) text = g_string_new(lead);
@@ -98,7 +99,7 @@ JsonNode *api_report(Service *service, const ApiReport *report, const char *lead
 
     if (!api_commit(service, write_report, &change, error)) {
         take_back(service, report);
-        return NULL;
+        return FALSE;
     }
     JsonArray *jobs = reported_jobs(service, report, text);
     if (site >= 0)
@@ -108,7 +109,8 @@ JsonNode *api_report(Service *service, const ApiReport *report, const char *lead
                           .batch = report->batch,
                           .jobs = jobs,
                           .keep_states = TRUE};
-    return api_done(service, before, &done);
+    (void)api_done(service, request, g_steal_pointer(&before), &done);
+    return TRUE;
 }
 
 gboolean api_report_visit(Service *service, const char *visit_id, GError **error)
@@ -127,17 +129,15 @@ gboolean api_report_visit(Service *service, const char *visit_id, GError **error
     if (handles->len == 0)
         return FALSE;
     const ApiReport report = {.handles = handles, .done = TRUE};
-    g_autoptr(JsonNode) reply = api_report(service, &report, NULL, error);
-    return reply != NULL;
+    return api_report(service, NULL, &report, NULL, error);
 }
 
-gboolean api_report_asking(Service *service, const Job *what, int64_t at_utc, const char *lead,
-                           JsonNode **ret, GError **error)
+gboolean api_report_asking(Service *service, const ControlRequest *request, const Job *what,
+                           int64_t at_utc, const char *lead, GError **error)
 {
     OpenVisit *visit = NULL;
     const OpenJob *job = jobs_asking(service, what, at_utc, &visit);
 
-    *ret = NULL;
     if (job == NULL)
         return FALSE;
     g_autoptr(GArray) handles = g_array_new(FALSE, FALSE, sizeof(int64_t));
@@ -146,6 +146,6 @@ gboolean api_report_asking(Service *service, const Job *what, int64_t at_utc, co
     g_array_append_val(handles, handle);
     const ApiReport report = {
         .handles = handles, .done = TRUE, .at_utc = api_grid(at_utc), .batch = batch};
-    *ret = api_report(service, &report, lead, error);
+    (void)api_report(service, request, &report, lead, error);
     return TRUE;
 }

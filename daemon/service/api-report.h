@@ -15,15 +15,19 @@ typedef struct ApiReport {
     const char *batch; /* (nullable) that the reply is about */
 } ApiReport;
 
-/* All of them are reported, or none; the reply. `lead` (nullable) is said first. */
-JsonNode *api_report(Service *service, const ApiReport *report, const char *lead, GError **error);
+/*
+ * All of them are reported, or none: then FALSE and an error. REQUEST (nullable) is answered when
+ * the plan is made. `lead` (nullable) is said first.
+ */
+gboolean api_report(Service *service, const ControlRequest *request, const ApiReport *report,
+                    const char *lead, GError **error);
 
 /* The same for all open jobs of a visit, done at its time; FALSE without an error: none is open. */
 gboolean api_report_visit(Service *service, const char *visit_id, GError **error);
 
 /*
  * Where an open job asks for exactly what was done at `at_utc` (see jobs_asking), telling it is the
- * report of that job: TRUE, and *ret is the reply, or NULL and the error.
+ * report of that job: TRUE, and the request is answered, or there is an error.
  */
-gboolean api_report_asking(Service *service, const Job *what, int64_t at_utc, const char *lead,
-                           JsonNode **ret, GError **error);
+gboolean api_report_asking(Service *service, const ControlRequest *request, const Job *what,
+                           int64_t at_utc, const char *lead, GError **error);

@@ -3,6 +3,7 @@
 #include "service/api-groups.h"
 #include "service/api-json.h"
 #include "service/desktop.h"
+#include "service/planner.h"
 
 typedef struct Asked {
     Service *service;  /* (unowned) */
@@ -10,35 +11,6 @@ typedef struct Asked {
     int64_t at_utc;    /* of the alarm in the calendar; 0 there is none */
     char *calendar;    /* (owned) what became of it, as a sentence */
 } Asked;
-
-/* Events are kept with a plan, so one is made. */
-static void put_in_calendar(Asked *asked)
-{
-    Service *service = asked->service;
-    const WordingContext words = service_wording(service);
-    const guint64 plans = service->plans;
-    const int64_t at_utc = desktop_begin_test(service->desktop);
-    g_autofree char *when = wording_when(&words, 0, at_utc);
-
-    service_ask_plan(service, "test alarm");
-    service_plan_now(service);
-    if (service->options.calendar_path == NULL)
-        asked->calendar = g_strdup("No calendar file is written.");
-    else if (service->plans == plans)
-        asked->calendar = g_strdup_printf("It could not be put into the calendar: %s",
-                                          service->store_problem != NULL ? service->store_problem
-                                                                         : "no plan could be made");
-    else if (service->calendar_problem != NULL)
-        asked->calendar =
-            g_strdup_printf("It could not be put into the calendar: %s", service->calendar_problem);
-    else
-        asked->calendar =
-            g_strdup_printf("The calendar file has one for %s; it goes away by itself. A phone "
-                            "that follows the file may see it too late to ring.",
-                            when);
-    if (service->calendar_problem == NULL && service->plans != plans)
-        asked->at_utc = service->options.calendar_path != NULL ? at_utc : 0;
-}
 
 static JsonNode *words_of(const Asked *asked, const char *server, const char *why_not)
 {
@@ -69,6 +41,38 @@ static void answer(const char *server, const char *why_not, gpointer data)
     g_free(asked);
 }
 
+static void left(gpointer data)
+{
+    answer(NULL, NULL, data);
+}
+
+/* What became of it, and then to the desktop. */
+static void planned(Service *service, gboolean made, gpointer data)
+{
+    Asked *asked = data;
+    const WordingContext words = service_wording(service);
+    g_autofree char *when = wording_when(&words, 0, asked->at_utc);
+    const gboolean kept = made && service->calendar_problem == NULL;
+
+    if (service->options.calendar_path == NULL)
+        asked->calendar = g_strdup("No calendar file is written.");
+    else if (!made)
+        asked->calendar = g_strdup_printf("It could not be put into the calendar: %s",
+                                          service->store_problem != NULL ? service->store_problem
+                                                                         : "no plan could be made");
+    else if (service->calendar_problem != NULL)
+        asked->calendar =
+            g_strdup_printf("It could not be put into the calendar: %s", service->calendar_problem);
+    else
+        asked->calendar =
+            g_strdup_printf("The calendar file has one for %s; it goes away by itself. A phone "
+                            "that follows the file may see it too late to ring.",
+                            when);
+    if (!kept || service->options.calendar_path == NULL)
+        asked->at_utc = 0;
+    desktop_test(service->desktop, answer, asked);
+}
+
 static void post_test_alarm(const ControlRequest *request, ControlOwed *owed, gpointer data)
 {
     g_autoptr(GError) error = NULL;
@@ -80,8 +84,10 @@ static void post_test_alarm(const ControlRequest *request, ControlOwed *owed, gp
     Asked *asked = g_new0(Asked, 1);
     asked->service = data;
     asked->owed = owed;
-    put_in_calendar(asked);
-    desktop_test(asked->service->desktop, answer, asked);
+    /* Events are kept with a plan, so one is made. */
+    asked->at_utc = desktop_begin_test(asked->service->desktop);
+    service_ask_plan(asked->service, "test alarm");
+    planner_then(asked->service, planned, asked, left);
 }
 
 void api_add_test_alarm(Service *service, Control *control)

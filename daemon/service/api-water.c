@@ -51,7 +51,6 @@ static JsonNode *post_watering(const ControlRequest *request, gpointer data, GEr
     const char *name = NULL;
     Watered watered = {.batch = -1};
     int64_t at_utc = 0;
-    JsonNode *reply = NULL;
 
     if (!control_body_string(request, "of", TRUE, &name, error) ||
         !find_subject(service, name, &watered, error))
@@ -65,13 +64,13 @@ static JsonNode *post_watering(const ControlRequest *request, gpointer data, GEr
     g_autofree char *text = g_strdup_printf("%s watered %s.", name, when);
     text[0] = g_ascii_toupper(text[0]);
     const Job what = {.kind = JOB_WATER, .batch = -1, .place = watered.place};
-    if (watered.batch < 0 && api_report_asking(service, &what, at_utc, text, &reply, error))
-        return reply;
+    if (watered.batch < 0 && api_report_asking(service, request, &what, at_utc, text, error))
+        return NULL;
     g_autoptr(ApiBefore) before = api_before_new(service);
     if (!api_commit(service, write_watering, &watered, error))
         return NULL;
     const ApiDone done = {.trigger = "watered", .text = text};
-    return api_done(service, before, &done);
+    return api_done(service, request, g_steal_pointer(&before), &done);
 }
 
 void api_add_water(Service *service, Control *control)

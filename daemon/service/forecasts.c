@@ -586,14 +586,3 @@ gboolean forecasts_weather(Forecasts *self, int64_t from_utc, int64_t now_utc, S
     *ret = weather;
     return TRUE;
 }
-
-void site_weather_free(SiteWeather *weather, int n_sites)
-{
-    for (int i = 0; weather != NULL && i < n_sites; i++) {
-        g_clear_pointer(&weather[i].steps, g_array_unref);
-        g_clear_pointer(&weather[i].days, g_array_unref);
-        g_clear_pointer(&weather[i].tonight_spread, g_array_unref);
-        g_free(weather[i].note);
-    }
-    g_free(weather);
-}

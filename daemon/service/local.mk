@@ -4,6 +4,8 @@ noinst_LIBRARIES += %D%/libservice.a
 %C%_libservice_a_CFLAGS = $(AM_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 %C%_libservice_a_SOURCES = \
 	%D%/advice.c %D%/advice.h \
+	%D%/planner.c %D%/planner.h %D%/service-private.h \
+	%D%/site-weather.c \
 	%D%/api.c %D%/api.h %D%/api-groups.h \
 	%D%/api-batch-change.c %D%/api-batch-change.h \
 	%D%/api-batch-new.c \

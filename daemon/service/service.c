@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * The loop on one page: a trigger asks for a plan (service_ask_plan), the plan is made once per
- * instant (make_plan), in one commit of the store, and the calendar file follows it. Between plans
- * the clock wakes the service for what is due next: a visit begins, a report is late, a forecast is
- * issued, a day begins.
+ * instant (planner.c), put in place in one commit of the store, and the calendar file follows it.
+ * Between plans the clock wakes the service for what is due next: a visit begins, a report is late,
+ * a forecast is issued, a day begins.
  */
 #include "service/service.h"
 
@@ -17,77 +17,22 @@
 #include "calendar/event.h"
 #include "service/api.h"
 #include "service/desktop.h"
-#include "service/established.h"
 #include "service/forecasts.h"
 #include "service/jobs.h"
+#include "service/planner.h"
 #include "service/publish.h"
-#include "service/situation.h"
+#include "service/service-private.h"
 #include "store/store-batches.h"
 #include "store/store-plan-records.h"
 
-#define EARLIEST_UTC 1735689600 /* 2025-01-01: a clock before it was never set */
-#define RETRY_S 600             /* after a plan that failed; chosen */
-#define CONFIG_SETTLE_S 2       /* from the first sign of a change to reading; chosen */
+#define RETRY_S 600       /* after a plan that failed; chosen */
+#define CONFIG_SETTLE_S 2 /* from the first sign of a change to reading; chosen */
 
-static gboolean on_grid_now(const Service *s, int64_t *ret_utc)
+gboolean service_grid_now(const Service *s, int64_t *ret_utc)
 {
     int64_t now_utc = clock_now(s->clk);
     *ret_utc = now_utc / STEP_S * STEP_S;
     return now_utc >= EARLIEST_UTC;
-}
-
-/* The settled state goes on to the last moment that nothing open can change, the current one to
- * now. */
-static gboolean move_states(Service *s, int64_t grid_utc, GError **error)
-{
-    g_autoptr(GPtrArray) checked = g_ptr_array_new_with_free_func(g_free);
-    int64_t settled_utc = MIN(grid_utc, jobs_settled_utc(s, grid_utc) / STEP_S * STEP_S);
-    SiteWeather *weather = NULL;
-    /* Read while the clock was never set: what was unknown then starts at rest now. */
-    if (s->settled.as_of_utc < EARLIEST_UTC &&
-        (!service_refresh(s, error) || !forecasts_learn(s->forecasts, error)))
-        return FALSE;
-    if (s->settled.as_of_utc > grid_utc) {
-        g_set_error(
-            error, THOLE_ERROR, THOLE_ERROR_STALE,
-            "the clock stands before what is already recorded; set it right, the record is kept");
-        return FALSE;
-    }
-    if (!forecasts_weather(s->forecasts, s->settled.as_of_utc - LEARNED_BACK_S, grid_utc, &weather,
-                           error))
-        return FALSE;
-    site_weather_free(s->weather, s->garden->n_sites);
-    s->weather = weather;
-    if (settled_utc > s->settled.as_of_utc &&
-        !state_move_on(&s->settled, s, settled_utc, checked, error))
-        return FALSE;
-    state_copy(&s->settled, &s->current, s->garden);
-    for (guint i = 0; i < checked->len; i++) {
-        if (!store_put_note(s->store, g_ptr_array_index(checked, i), settled_utc,
-                            "A check: colder than it was ready for. The ramp is held.", error))
-            return FALSE;
-    }
-    return state_move_on(&s->current, s, grid_utc, NULL, error);
-}
-
-static gboolean plan_steps(Service *s, const char *trigger, GError **error)
-{
-    int64_t grid_utc;
-    gboolean replan = FALSE, events = FALSE;
-    if (!on_grid_now(s, &grid_utc)) {
-        g_set_error(error, THOLE_ERROR, THOLE_ERROR_STALE,
-                    "the clock was never set; nothing is planned before it is");
-        return FALSE;
-    }
-    if (!forecasts_show_due(s->forecasts, error) || !jobs_pass_time(s, &replan, &events, error) ||
-        !established_close(s, error) || !move_states(s, grid_utc, error))
-        return FALSE;
-    situation_stages(s);
-    if (!situation_plan(s, error))
-        return FALSE;
-    situation_stages(s);
-    return publish_visits(s, error) && publish_records(s, trigger, error) &&
-           publish_events(s, error) && state_save(&s->settled, s->store, s->garden, error);
 }
 
 /* What was half done is taken from the store again. */
@@ -102,8 +47,7 @@ static void recover(Service *s)
         log_warning("service", NULL, "the record cannot be read: %s", error->message);
 }
 
-/* Nothing is lost by waiting: the last committed state stands, and the same is tried again. */
-static void trouble(Service *s, const char *what, const GError *error)
+void service_trouble(Service *s, const char *what, const GError *error)
 {
     g_free(s->store_problem);
     s->store_problem = g_strdup(error->message);
@@ -113,7 +57,7 @@ static void trouble(Service *s, const char *what, const GError *error)
     recover(s);
 }
 
-static void write_calendar(Service *s)
+void service_write_calendar(Service *s)
 {
     g_autoptr(GError) error = NULL;
     g_clear_pointer(&s->calendar_problem, g_free);
@@ -122,62 +66,6 @@ static void write_calendar(Service *s)
     s->calendar_problem = g_strdup(error->message);
     log_warning("calendar", NULL, "the file was not written: %s; the last one stands",
                 error->message);
-}
-
-static void set_wake(Service *s);
-
-static void make_plan(Service *s)
-{
-    g_autofree char *trigger = g_steal_pointer(&s->plan_trigger);
-    g_autoptr(GError) error = NULL;
-    if (trigger == NULL)
-        return;
-    s->retry_utc = 0;
-    /* A handler's own commit may be open: then the plan is part of it. */
-    gboolean ok = store_begin(s->store, &error) && plan_steps(s, trigger, &error) &&
-                  store_commit(s->store, &error);
-    if (ok) {
-        if (s->plan_failed)
-            g_clear_pointer(&s->store_problem, g_free);
-        s->plan_failed = FALSE;
-        s->planned_utc = clock_now(s->clk);
-        s->plans++;
-        write_calendar(s);
-    } else {
-        g_autofree char *what = g_strdup_printf("no new plan (%s)", trigger);
-        trouble(s, what, error);
-    }
-    set_wake(s);
-    if (s->planned != NULL)
-        s->planned(s, trigger, s->planned_data);
-}
-
-static void plan_alarm(gpointer data)
-{
-    Service *s = data;
-    s->plan_alarm = 0;
-    make_plan(s);
-}
-
-void service_ask_plan(Service *s, const char *trigger)
-{
-    if (s->plan_trigger == NULL) {
-        s->plan_trigger = g_strdup(trigger);
-    } else if (strstr(s->plan_trigger, trigger) == NULL) {
-        g_autofree char *before = s->plan_trigger;
-        s->plan_trigger = g_strdup_printf("%s, %s", before, trigger);
-    }
-    if (s->plan_alarm == 0)
-        s->plan_alarm = clock_add_alarm(s->clk, clock_now(s->clk), plan_alarm, s);
-}
-
-void service_plan_now(Service *s)
-{
-    if (s->plan_trigger == NULL)
-        return;
-    clock_remove_alarm(s->clk, s->plan_alarm);
-    s->plan_alarm = 0;
-    make_plan(s);
 }
 
 /* Between plans: visits begin and end, questions are asked. */
@@ -190,7 +78,7 @@ static gboolean pass_time(Service *s, GError **error)
     if (replan)
         service_ask_plan(s, "job not reported");
     if (events)
-        write_calendar(s);
+        service_write_calendar(s);
     return TRUE;
 }
 
@@ -219,9 +107,10 @@ static void wake(gpointer data)
     Service *s = data;
     g_autoptr(GError) error = NULL;
     s->wake = 0;
+    planner_overtake(s);
     int64_t now_utc = clock_now(s->clk);
     if (!pass_time(s, &error)) {
-        trouble(s, "what is due was not kept", error);
+        service_trouble(s, "what is due was not kept", error);
     } else if (s->retry_utc != 0 && now_utc >= s->retry_utc) {
         s->retry_utc = 0;
         service_ask_plan(s, "once more");
@@ -235,10 +124,10 @@ static void wake(gpointer data)
         forecasts_fetch(s->forecasts);
         service_ask_plan(s, "midnight");
     }
-    set_wake(s);
+    service_set_wake(s);
 }
 
-static void set_wake(Service *s)
+void service_set_wake(Service *s)
 {
     int64_t jobs_utc = jobs_next_utc(s), weather_utc = forecasts_next_utc(s->forecasts);
     s->midnight_utc = next_midnight(s);
@@ -402,6 +291,7 @@ static gboolean read_garden(Service *s, GError **error)
     garden_read_free(&old);
     g_array_set_size(s->alerts, 0);
     s->config_read_utc = clock_now(s->clk);
+    s->gardens++;
     return TRUE;
 }
 
@@ -422,11 +312,12 @@ gboolean service_refresh(Service *s, GError **error)
     state_clear(&s->settled);
     s->settled = fresh;
     state_copy(&s->settled, &s->current, s->garden);
+    planner_overtake(s);
     s->plan = (Plan){0}; /* its indices may be others now */
     if (!jobs_follow_batches(s, ids, error))
         return FALSE;
     int64_t grid_utc;
-    if (s->weather != NULL && on_grid_now(s, &grid_utc) &&
+    if (s->weather != NULL && service_grid_now(s, &grid_utc) &&
         s->settled.as_of_utc >= s->weather[0].first_utc && s->settled.as_of_utc <= grid_utc &&
         (grid_utc - s->weather[0].first_utc) / STEP_S < (int64_t)s->weather[0].steps->len)
         return state_move_on(&s->current, s, grid_utc, NULL, error);
@@ -536,6 +427,7 @@ Service *service_new(Clock *clk, ServiceOptions *options, GError **error)
     s->clk = clk;
     s->options = *options;
     *options = (ServiceOptions){0};
+    s->planner = planner_new(s);
     s->visits = open_visits_new();
     s->alerts = g_array_new(FALSE, FALSE, sizeof(Job));
     s->memory = g_ptr_array_new_with_free_func((GDestroyNotify)event_memory_free);
@@ -562,6 +454,7 @@ void service_free(Service *s)
     for (gsize i = 0; i < G_N_ELEMENTS(alarms); i++)
         clock_remove_alarm(s->clk, alarms[i]);
     control_free(s->control);
+    planner_free(s->planner);
     desktop_free(s->desktop);
     g_clear_object(&s->config_monitor);
     forecasts_free(s->forecasts);

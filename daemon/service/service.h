@@ -1,9 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * What triggers a new plan, and what one is made of. A trigger (forecast, config, a grower's word,
- * a job's time, midnight, a step of the clock) asks for a plan; requests of one instant are one
- * plan. It is made from the garden, the weather and the state of every batch and cover; its visits
- * are matched with those published, kept in the store, and written to the calendar.
+ * A trigger (forecast, config, a grower's word, a job's time, midnight, a step of the clock) asks
+ * for a plan; requests of one instant are one plan. It is made from the garden, the weather and the
+ * state of every batch and cover; its visits are matched with those published, kept and shown.
  */
 #pragma once
 
@@ -62,10 +61,11 @@ struct Service {
     char *store_problem;    /* (owned) (nullable) */
     gboolean plan_failed;   /* store_problem is why */
     int64_t planned_utc, config_read_utc, midnight_utc, stale_utc;
-    int64_t retry_utc; /* 0: the last plan stands well */
-    guint64 plans;
+    int64_t retry_utc;       /* 0: the last plan stands well */
+    struct Planner *planner; /* (owned) service/planner.h */
+    guint64 plans, gardens; /* made; read */
     guint wake, plan_alarm, config_alarm; /* alarms */
-    char *plan_trigger;                   /* (owned) of the plan asked for */
+    char *plan_trigger;                   /* (owned) of the plan asked for, or in the making */
     GFileMonitor *config_monitor;
     struct Control *control;
     struct Desktop *desktop; /* (owned) service/desktop.h */
@@ -84,7 +84,7 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(Service, service_free)
 /* Asks for a new plan at this instant; `trigger` says why, in words for the record. */
 void service_ask_plan(Service *service, const char *trigger);
 
-/* Makes it now, if one was asked for; the reply to a request can then tell what came of it. */
+/* Makes it now, if one was asked for, and waits for it; for rehearsals and tests. */
 void service_plan_now(Service *service);
 
 /* Reads batches and positions from the store again, after a change; open jobs follow them. */

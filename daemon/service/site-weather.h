@@ -21,5 +21,8 @@ typedef struct SiteWeather {
     GArray *tonight_spread; /* (owned) (nullable) (element-type double) parallel to `steps` */
 } SiteWeather;
 
+/* Of `n_sites`, with nothing in common with the other. The caller owns it. */
+SiteWeather *site_weather_copy(const SiteWeather *weather, int n_sites) G_GNUC_WARN_UNUSED_RESULT;
+
 /* Frees `n_sites` of them. NULL is ignored. */
 void site_weather_free(SiteWeather *weather, int n_sites);

@@ -66,7 +66,7 @@ static gint by_from(gconstpointer a, gconstpointer b)
     return x->from_utc < y->from_utc ? -1 : x->from_utc > y->from_utc;
 }
 
-static gboolean make_windows(Service *s, GError **error)
+gboolean situation_windows(Service *s, GError **error)
 {
     int64_t now_utc = clock_now(s->clk);
     g_autoptr(GArray) aways = NULL;
@@ -121,30 +121,6 @@ SiteOutlook *situation_outlooks(const Service *s)
             outlooks[i].tonight_spread_k = &g_array_index(w->tonight_spread, double, first);
     }
     return outlooks;
-}
-
-/* The arena grows where it is too small. */
-static gboolean make_plan(Service *s, const Snapshot *snapshot, GError **error)
-{
-    for (;;) {
-        if (s->arena.base == NULL) {
-            s->arena.size = MAX(s->arena.size, ARENA_START);
-            s->arena.base = g_malloc(s->arena.size);
-        }
-        s->arena.used = 0;
-        s->arena.failed = 0;
-        if (plan_make(snapshot, PLAN_BUDGET, &s->arena, &s->plan))
-            return TRUE;
-        g_clear_pointer(&s->arena.base, g_free);
-        s->plan = (Plan){0};
-        if (s->arena.size >= ARENA_MOST) {
-            g_set_error(error, THOLE_ERROR, THOLE_ERROR_LIMIT,
-                        "a plan for %d batches does not fit into %zu MB",
-                        (int)s->current.batches->len, (size_t)(ARENA_MOST >> 20));
-            return FALSE;
-        }
-        s->arena.size *= 2;
-    }
 }
 
 /* Since when each batch has stood where it does; 0 always. */
@@ -202,55 +178,129 @@ static int64_t *covers_shut_since(const Service *s, GError **error)
     return since;
 }
 
-gboolean situation_plan_given(Service *s, int64_t now_utc, const CoverError *covers, GError **error)
+/* A copy that goes with the situation. */
+static gpointer keep(Situation *it, gconstpointer from, gsize bytes)
 {
-    g_autofree int64_t *shut_since = covers_shut_since(s, error);
-    if (shut_since == NULL)
-        return FALSE;
-    g_autofree double *visit_min = visit_minutes_all(s, error);
-    if (visit_min == NULL)
-        return FALSE;
-    g_autofree SiteOutlook *outlooks = situation_outlooks(s);
-    g_autoptr(GArray) former = NULL, former_jobs = NULL;
-    former_plan(s, &former, &former_jobs);
-    const SiteWeather *w = &s->weather[0];
-    const Learned *learned = forecasts_learned(s->forecasts);
-    Snapshot snapshot = {.garden = s->garden,
-                         .now_utc = now_utc,
-                         .start_utc = s->current.as_of_utc,
-                         .n_steps = (int)w->steps->len - 1 -
-                                    (int)((s->current.as_of_utc - w->first_utc) / STEP_S),
-                         .sites = outlooks,
-                         .chains = s->current.chains,
-                         .states = s->current.chain_states,
-                         .n_chains = s->current.n_chains,
-                         .positions = s->current.positions,
-                         .shut_since = shut_since,
-                         .batches = (const Batch *)(gconstpointer)s->current.batches->data,
-                         .n_batches = (int)s->current.batches->len,
-                         .windows = (const VisitWindow *)(gconstpointer)s->windows->data,
-                         .n_windows = (int)s->windows->len,
-                         .former = (const Visit *)(gconstpointer)former->data,
-                         .n_former = (int)former->len,
-                         .former_jobs = (const Job *)(gconstpointer)former_jobs->data,
-                         .n_former_jobs = (int)former_jobs->len,
-                         .cover_errors = covers,
-                         .visit_min = visit_min,
-                         .weights = plan_weights_default()};
-    ThisNight night;
-    this_night_of(s, learned, snapshot.n_steps, &night);
-    snapshot.tonight = night.places;
-    snapshot.n_tonight = night.n;
-    gboolean made = make_plan(s, &snapshot, error);
-    this_night_clear(&night);
-    return made;
+    gpointer copy = g_memdup2(from, bytes);
+
+    g_ptr_array_add(it->kept, copy);
+    return copy;
 }
 
-gboolean situation_plan(Service *s, GError **error)
+static gpointer keep_array(Situation *it, const GArray *from)
 {
-    return make_windows(s, error) &&
-           situation_plan_given(s, clock_now(s->clk), forecasts_learned(s->forecasts)->covers,
-                                error);
+    return keep(it, from->data, from->len * g_array_get_element_size((GArray *)from));
+}
+
+static void keep_outlooks(Situation *it, const Service *s)
+{
+    g_autofree SiteOutlook *outlooks = situation_outlooks(s);
+    const gsize n = (gsize)it->snapshot.n_steps + 1;
+
+    for (int i = 0; i < s->garden->n_sites; i++) {
+        SiteOutlook *o = &outlooks[i];
+        o->steps = keep(it, o->steps, n * sizeof *o->steps);
+        o->days = keep(it, o->days, (gsize)o->n_days * sizeof *o->days);
+        if (o->tonight_spread_k != NULL)
+            o->tonight_spread_k = keep(it, o->tonight_spread_k, n * sizeof *o->tonight_spread_k);
+    }
+    it->snapshot.sites = keep(it, outlooks, (gsize)s->garden->n_sites * sizeof *outlooks);
+}
+
+static void keep_former(Situation *it, const Service *s)
+{
+    g_autoptr(GArray) former = NULL, jobs = NULL;
+
+    former_plan(s, &former, &jobs);
+    it->snapshot.former = keep_array(it, former);
+    it->snapshot.n_former = (int)former->len;
+    it->snapshot.former_jobs = keep_array(it, jobs);
+    it->snapshot.n_former_jobs = (int)jobs->len;
+}
+
+static void keep_state(Situation *it, const State *state)
+{
+    Snapshot *snapshot = &it->snapshot;
+    const gsize n_places = (gsize)it->garden->n_places, n_chains = (gsize)state->n_chains;
+
+    snapshot->chains = keep(it, state->chains, n_chains * sizeof *state->chains);
+    snapshot->states = keep(it, state->chain_states, n_chains * sizeof *state->chain_states);
+    snapshot->n_chains = state->n_chains;
+    snapshot->positions = keep(it, state->positions, n_places * sizeof *state->positions);
+    snapshot->batches = keep_array(it, state->batches);
+    snapshot->n_batches = (int)state->batches->len;
+}
+
+Situation *situation_new(Service *s, int64_t now_utc, const CoverError *covers, GError **error)
+{
+    g_autoptr(Situation) it = g_new0(Situation, 1);
+    const SiteWeather *w = &s->weather[0];
+    const gsize n_places = (gsize)s->garden->n_places;
+
+    it->kept = g_ptr_array_new_with_free_func(g_free);
+    int64_t *shut_since = covers_shut_since(s, error);
+    if (shut_since == NULL)
+        return NULL;
+    g_ptr_array_add(it->kept, shut_since);
+    double *visit_min = visit_minutes_all(s, error);
+    if (visit_min == NULL)
+        return NULL;
+    g_ptr_array_add(it->kept, visit_min);
+    it->garden = garden_copy(s->garden);
+    it->snapshot = (Snapshot){
+        .garden = it->garden,
+        .now_utc = now_utc,
+        .start_utc = s->current.as_of_utc,
+        .n_steps = (int)w->steps->len - 1 - (int)((s->current.as_of_utc - w->first_utc) / STEP_S),
+        .shut_since = shut_since,
+        .windows = keep_array(it, s->windows),
+        .n_windows = (int)s->windows->len,
+        .cover_errors = keep(it, covers, n_places * POSITIONS_MAX * sizeof *covers),
+        .visit_min = visit_min,
+        .weights = plan_weights_default()};
+    keep_outlooks(it, s);
+    keep_former(it, s);
+    keep_state(it, &s->current);
+    this_night_of(s, forecasts_learned(s->forecasts), it->snapshot.n_steps, &it->night);
+    it->snapshot.tonight = it->night.places;
+    it->snapshot.n_tonight = it->night.n;
+    return g_steal_pointer(&it);
+}
+
+void situation_free(Situation *it)
+{
+    if (it == NULL)
+        return;
+    this_night_clear(&it->night);
+    garden_free(it->garden);
+    g_ptr_array_unref(it->kept);
+    g_free(it);
+}
+
+gboolean situation_plan(const Situation *it, Arena *arena, Plan *ret)
+{
+    for (;;) {
+        if (arena->base == NULL) {
+            arena->size = MAX(arena->size, ARENA_START);
+            arena->base = g_malloc(arena->size);
+        }
+        arena->used = 0;
+        arena->failed = 0;
+        if (plan_make(&it->snapshot, PLAN_BUDGET, arena, ret))
+            return TRUE;
+        g_clear_pointer(&arena->base, g_free);
+        *ret = (Plan){0};
+        if (arena->size >= ARENA_MOST || (arena->stop != NULL && atomic_load(arena->stop)))
+            return FALSE;
+        arena->size *= 2;
+    }
+}
+
+void situation_refuse(int n_batches, GError **error)
+{
+    g_set_error(error, THOLE_ERROR, THOLE_ERROR_LIMIT,
+                "a plan for %d batches does not fit into %zu MB", n_batches,
+                (size_t)(ARENA_MOST >> 20));
 }
 
 Stage situation_grown_stage(const Crop *crop, const Batch *batch, int64_t now_utc)

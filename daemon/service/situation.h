@@ -3,19 +3,38 @@
 #pragma once
 
 #include "service/service.h"
+#include "service/this-night.h"
 
 /*
- * Makes service->plan from service->current and service->weather, in service->arena, which grows
- * where it is too small.
+ * A snapshot with all that it points to: nothing of it is the service's, so that a plan is made
+ * from it in a thread of its own while the service goes on.
  */
-gboolean situation_plan(Service *service, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+typedef struct Situation {
+    Snapshot snapshot;
+    Garden *garden;  /* (owned) */
+    GPtrArray *kept; /* (owned) blocks that the snapshot points to */
+    ThisNight night; /* (owned) */
+} Situation;
+
+/* Puts down in service->windows when somebody can be where, from now on. */
+gboolean situation_windows(Service *service, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /*
- * The same at `now_utc` with service->windows as they are and what is taken as learned of covers,
- * as in a Snapshot: of a service that is only supposed (what-if.h). Writes nothing.
+ * What service->current, weather, windows and visits are at `now_utc`; `covers` is what is taken as
+ * learned of them, as in a Snapshot. Writes nothing. NULL: the record could not be read.
  */
-gboolean situation_plan_given(Service *service, int64_t now_utc, const CoverError *covers,
-                              GError **error) G_GNUC_WARN_UNUSED_RESULT;
+Situation *situation_new(Service *service, int64_t now_utc, const CoverError *covers,
+                         GError **error) G_GNUC_WARN_UNUSED_RESULT;
+void situation_free(Situation *situation);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(Situation, situation_free)
+
+/*
+ * Makes the plan, in any thread. `arena` grows where it is too small; all of *ret lives in it.
+ * FALSE: it was stopped, or does not fit: situation_refuse() has the words.
+ */
+gboolean situation_plan(const Situation *situation, Arena *arena,
+                        Plan *ret) G_GNUC_WARN_UNUSED_RESULT;
+void situation_refuse(int n_batches, GError **error);
 
 /* The weather of each site from service->current on; valid as long as service->weather. Owned by
  * the caller. */

@@ -195,8 +195,13 @@ WhatIf *what_if_new(const Service *s, const Supposed *supposed, GError **error)
         add_frost(w, supposed->frost);
     if (supposed->batch >= 0)
         sow(w, supposed->batch, supposed->sown_utc);
-    if (!situation_plan_given(&w->service, s->planned_utc, w->covers, error))
+    g_autoptr(Situation) situation = situation_new(&w->service, s->planned_utc, w->covers, error);
+    if (situation == NULL)
         return NULL;
+    if (!situation_plan(situation, &w->service.arena, &w->service.plan)) {
+        situation_refuse(situation->snapshot.n_batches, error);
+        return NULL;
+    }
     return g_steal_pointer(&w);
 }
 

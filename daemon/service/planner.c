@@ -1,0 +1,425 @@
+/* SPDX-License-Identifier: MIT */
+#include "service/planner.h"
+
+#include <string.h>
+
+#include "base/error.h"
+#include "service/established.h"
+#include "service/forecasts.h"
+#include "service/jobs.h"
+#include "service/publish.h"
+#include "service/service-private.h"
+#include "service/situation.h"
+#include "store/store-batches.h"
+
+/* Where everything stands, as a plan is made from it. */
+typedef struct Moment {
+    State settled, current;
+    SiteWeather *weather; /* (owned) per site */
+    GArray *windows;      /* (owned) (element-type VisitWindow) */
+} Moment;
+
+/* One plan in the making. Between start and join the thread has arena, plan and made. */
+typedef struct PlanJob {
+    Service *service;
+    guint64 generation; /* of what it is made from */
+    int64_t now_utc;
+    Moment moment;        /* takes its place with the plan */
+    int n_sites;          /* of moment.weather */
+    GPtrArray *checked;   /* (owned) (element-type utf8) ids of batches that had a check */
+    Situation *situation; /* (owned) */
+    Arena arena;          /* (owned) its memory */
+    Plan plan;
+    gboolean made;
+    atomic_bool stop;
+    void (*gate)(gpointer data);
+    gpointer gate_data;
+    GThread *thread;
+    GSource *arrived; /* (owned) attached by the thread when it has done */
+    GMainContext *context;
+} PlanJob;
+
+typedef struct Waiting {
+    PlannerFunc fn;
+    gpointer data;
+    GDestroyNotify destroy;
+} Waiting;
+
+struct Planner {
+    Service *service;
+    guint64 generation, thrown_away;
+    PlanJob *job;     /* (owned) (nullable) in the making */
+    GArray *waiting;  /* (owned) (element-type Waiting) */
+    gsize arena_size; /* that the last one needed */
+    void (*gate)(gpointer data);
+    gpointer gate_data;
+};
+
+/* ---- the moment a plan is made from ---- */
+
+static Moment moment_take(Service *s)
+{
+    Moment m = {s->settled, s->current, s->weather, s->windows};
+
+    s->settled = s->current = (State){0};
+    s->weather = NULL;
+    s->windows = NULL;
+    return m;
+}
+
+static void moment_give(Service *s, Moment *m)
+{
+    s->settled = m->settled;
+    s->current = m->current;
+    s->weather = m->weather;
+    s->windows = m->windows;
+    *m = (Moment){0};
+}
+
+static void moment_clear(Moment *m, int n_sites)
+{
+    state_clear(&m->settled);
+    state_clear(&m->current);
+    site_weather_free(m->weather, n_sites);
+    g_clear_pointer(&m->windows, g_array_unref);
+}
+
+/* The service stands in a copy of its moment, to be moved on; gives what it was. */
+static Moment moment_leave(Service *s)
+{
+    Moment m = moment_take(s);
+
+    state_copy(&m.settled, &s->settled, s->garden);
+    state_copy(&m.current, &s->current, s->garden);
+    s->weather = m.weather != NULL ? site_weather_copy(m.weather, s->garden->n_sites) : NULL;
+    s->windows = g_array_copy(m.windows);
+    return m;
+}
+
+/* The settled state goes on to the last moment that nothing open can change, the current one to
+ * now. */
+static gboolean move_states(Service *s, int64_t grid_utc, GPtrArray *checked, GError **error)
+{
+    int64_t settled_utc = MIN(grid_utc, jobs_settled_utc(s, grid_utc) / STEP_S * STEP_S);
+    SiteWeather *weather = NULL;
+    if (!forecasts_weather(s->forecasts, s->settled.as_of_utc - LEARNED_BACK_S, grid_utc, &weather,
+                           error))
+        return FALSE;
+    site_weather_free(s->weather, s->garden->n_sites);
+    s->weather = weather;
+    if (settled_utc > s->settled.as_of_utc &&
+        !state_move_on(&s->settled, s, settled_utc, checked, error))
+        return FALSE;
+    state_copy(&s->settled, &s->current, s->garden);
+    return state_move_on(&s->current, s, grid_utc, NULL, error);
+}
+
+/* What time has done is kept, whatever becomes of the plan. */
+static gboolean pass_time(Service *s, int64_t grid_utc, GError **error)
+{
+    gboolean replan = FALSE, events = FALSE;
+    if (!store_begin(s->store, error) || !forecasts_show_due(s->forecasts, error) ||
+        !jobs_pass_time(s, &replan, &events, error) || !established_close(s, error))
+        return FALSE;
+    /* Read while the clock was never set: what was unknown then starts at rest now. */
+    if (s->settled.as_of_utc < EARLIEST_UTC &&
+        (!service_refresh(s, error) || !forecasts_learn(s->forecasts, error)))
+        return FALSE;
+    if (s->settled.as_of_utc > grid_utc) {
+        g_set_error(
+            error, THOLE_ERROR, THOLE_ERROR_STALE,
+            "the clock stands before what is already recorded; set it right, the record is kept");
+        return FALSE;
+    }
+    return store_commit(s->store, error);
+}
+
+/* The service itself moves on and is copied; then it is where it was, until the plan is there. */
+static gboolean look(PlanJob *job, int64_t grid_utc, GError **error)
+{
+    Service *s = job->service;
+    Moment before = moment_leave(s);
+    gboolean ok = move_states(s, grid_utc, job->checked, error);
+    if (ok) {
+        situation_stages(s);
+        ok = situation_windows(s, error);
+    }
+    if (ok)
+        job->situation =
+            situation_new(s, job->now_utc, forecasts_learned(s->forecasts)->covers, error);
+    job->n_sites = s->garden->n_sites;
+    job->moment = moment_take(s);
+    moment_give(s, &before);
+    return job->situation != NULL;
+}
+
+/* Before the first plan, or the first of a garden, there is nothing to go on with but this. */
+static void begin_with(Service *s, const Moment *m)
+{
+    if (s->weather != NULL)
+        return;
+    s->weather = site_weather_copy(m->weather, s->garden->n_sites);
+    state_copy(&m->current, &s->current, s->garden);
+}
+
+/* ---- the thread ---- */
+
+static gpointer work(gpointer data)
+{
+    PlanJob *job = data;
+
+    if (job->gate != NULL)
+        job->gate(job->gate_data);
+    job->made = situation_plan(job->situation, &job->arena, &job->plan);
+    g_source_attach(job->arrived, job->context);
+    return NULL;
+}
+
+static void job_free(PlanJob *job)
+{
+    moment_clear(&job->moment, job->n_sites);
+    situation_free(job->situation);
+    g_ptr_array_unref(job->checked);
+    g_free(job->arena.base);
+    g_clear_pointer(&job->arrived, g_source_unref);
+    g_clear_pointer(&job->context, g_main_context_unref);
+    g_free(job);
+}
+
+static gboolean arrived(gpointer data);
+
+static void launch(Planner *p, PlanJob *job)
+{
+    p->job = job;
+    job->generation = p->generation;
+    job->gate = p->gate;
+    job->gate_data = p->gate_data;
+    job->arena.size = p->arena_size;
+    job->arena.stop = &job->stop;
+    job->context = g_main_context_ref_thread_default();
+    job->arrived = g_idle_source_new();
+    g_source_set_priority(job->arrived, G_PRIORITY_DEFAULT);
+    g_source_set_callback(job->arrived, arrived, p, NULL);
+    clock_hold(p->service->clk);
+    job->thread = g_thread_new("plan", work, job);
+}
+
+/* ---- begin and end ---- */
+
+/* The trigger is answered, by a plan or by an error. */
+static void end(Planner *p, const GError *error)
+{
+    Service *s = p->service;
+    g_autofree char *trigger = g_steal_pointer(&s->plan_trigger);
+    if (error == NULL) {
+        if (s->plan_failed)
+            g_clear_pointer(&s->store_problem, g_free);
+        s->plan_failed = FALSE;
+        s->plans++;
+        service_write_calendar(s);
+    } else {
+        g_autofree char *what = g_strdup_printf("no new plan (%s)", trigger);
+        service_trouble(s, what, error);
+    }
+    service_set_wake(s);
+    if (s->planned != NULL)
+        s->planned(s, trigger, s->planned_data);
+    g_autoptr(GArray) waiting = g_steal_pointer(&p->waiting);
+    p->waiting = g_array_new(FALSE, FALSE, sizeof(Waiting));
+    for (guint i = 0; i < waiting->len; i++) {
+        const Waiting *w = &g_array_index(waiting, Waiting, i);
+        w->fn(s, error == NULL, w->data);
+    }
+}
+
+static void begin(Planner *p)
+{
+    Service *s = p->service;
+    g_autoptr(GError) error = NULL;
+    int64_t grid_utc;
+    if (s->plan_trigger == NULL || p->job != NULL)
+        return;
+    s->retry_utc = 0;
+    PlanJob *job = g_new0(PlanJob, 1);
+    job->service = s;
+    job->now_utc = clock_now(s->clk);
+    job->checked = g_ptr_array_new_with_free_func(g_free);
+    gboolean ok = service_grid_now(s, &grid_utc);
+    if (!ok)
+        g_set_error(&error, THOLE_ERROR, THOLE_ERROR_STALE,
+                    "the clock was never set; nothing is planned before it is");
+    if (ok && pass_time(s, grid_utc, &error) && look(job, grid_utc, &error)) {
+        begin_with(s, &job->moment);
+        launch(p, job);
+    } else {
+        job_free(job);
+        end(p, error);
+    }
+}
+
+static gboolean put_notes(PlanJob *job, GError **error)
+{
+    Service *s = job->service;
+    for (guint i = 0; i < job->checked->len; i++) {
+        if (!store_put_note(s->store, g_ptr_array_index(job->checked, i), s->settled.as_of_utc,
+                            "A check: colder than it was ready for. The ramp is held.", error))
+            return FALSE;
+    }
+    return TRUE;
+}
+
+/* The plan and its moment take their place, in one commit. */
+static gboolean install(PlanJob *job, GError **error)
+{
+    Service *s = job->service;
+    if (!job->made) {
+        situation_refuse(job->situation->snapshot.n_batches, error);
+        return FALSE;
+    }
+    Moment before = moment_take(s);
+    moment_give(s, &job->moment);
+    job->moment = before;
+    const Arena arena = s->arena;
+    s->arena = job->arena;
+    s->arena.stop = NULL;
+    job->arena = arena;
+    s->plan = job->plan;
+    if (!store_begin(s->store, error) || !put_notes(job, error))
+        return FALSE;
+    situation_stages(s);
+    if (!publish_visits(s, error) || !publish_records(s, s->plan_trigger, error) ||
+        !publish_events(s, error) || !state_save(&s->settled, s->store, s->garden, error) ||
+        !store_commit(s->store, error))
+        return FALSE;
+    s->planned_utc = job->now_utc;
+    return TRUE;
+}
+
+/* Joins the thread, which may have something to do yet. */
+static PlanJob *collect(Planner *p)
+{
+    PlanJob *job = g_steal_pointer(&p->job);
+
+    g_thread_join(job->thread);
+    g_source_destroy(job->arrived);
+    return job;
+}
+
+static void take(Planner *p)
+{
+    g_autoptr(GError) error = NULL;
+    Clock *clk = p->service->clk;
+    PlanJob *job = collect(p);
+    if (job->generation != p->generation) {
+        p->thrown_away++;
+        job_free(job);
+        begin(p);
+    } else {
+        p->arena_size = job->arena.size;
+        (void)install(job, &error);
+        job_free(job);
+        end(p, error);
+    }
+    clock_release(clk);
+}
+
+static gboolean arrived(gpointer data)
+{
+    take(data);
+    return G_SOURCE_REMOVE;
+}
+
+/* ---- what others call ---- */
+
+static void plan_alarm(gpointer data)
+{
+    Service *s = data;
+    s->plan_alarm = 0;
+    begin(s->planner);
+}
+
+void service_ask_plan(Service *s, const char *trigger)
+{
+    if (s->plan_trigger == NULL) {
+        s->plan_trigger = g_strdup(trigger);
+    } else if (strstr(s->plan_trigger, trigger) == NULL) {
+        g_autofree char *before = s->plan_trigger;
+        s->plan_trigger = g_strdup_printf("%s, %s", before, trigger);
+    }
+    planner_overtake(s);
+    if (s->plan_alarm == 0)
+        s->plan_alarm = clock_add_alarm(s->clk, clock_now(s->clk), plan_alarm, s);
+}
+
+static void begin_at_once(Service *s)
+{
+    clock_remove_alarm(s->clk, s->plan_alarm);
+    s->plan_alarm = 0;
+    begin(s->planner);
+}
+
+void service_plan_now(Service *s)
+{
+    begin_at_once(s);
+    while (s->planner->job != NULL)
+        take(s->planner);
+}
+
+void planner_then(Service *s, PlannerFunc fn, gpointer data, GDestroyNotify destroy)
+{
+    const Waiting waiting = {fn, data, destroy};
+
+    g_array_append_val(s->planner->waiting, waiting);
+    begin_at_once(s);
+}
+
+void planner_overtake(Service *s)
+{
+    Planner *p = s->planner;
+
+    p->generation++;
+    if (p->job != NULL)
+        atomic_store(&p->job->stop, true);
+}
+
+void planner_set_gate(Service *s, void (*gate)(gpointer data), gpointer data)
+{
+    s->planner->gate = gate;
+    s->planner->gate_data = data;
+}
+
+gboolean planner_is_busy(const Service *s)
+{
+    return s->planner->job != NULL;
+}
+
+guint64 planner_thrown_away(const Service *s)
+{
+    return s->planner->thrown_away;
+}
+
+Planner *planner_new(Service *s)
+{
+    Planner *p = g_new0(Planner, 1);
+
+    p->service = s;
+    p->waiting = g_array_new(FALSE, FALSE, sizeof(Waiting));
+    return p;
+}
+
+void planner_free(Planner *p)
+{
+    if (p == NULL)
+        return;
+    if (p->job != NULL) {
+        atomic_store(&p->job->stop, true);
+        job_free(collect(p));
+        clock_release(p->service->clk);
+    }
+    for (guint i = 0; i < p->waiting->len; i++) {
+        const Waiting *w = &g_array_index(p->waiting, Waiting, i);
+        w->destroy(w->data);
+    }
+    g_array_unref(p->waiting);
+    g_free(p);
+}
