@@ -224,7 +224,6 @@ int main(void)
     w->socket = g_build_filename(w->folder, "control", NULL);
     world_start(w);
     put_batches(w);
-    w->service->options.virtual_clock = FALSE; /* the thread gives way, as in earnest */
     const gint64 begun_us = g_get_monotonic_time();
     world_forecast(w, &frost);
     print_message("a new plan, %d batches %36.1f s\n", BATCHES,

@@ -2,7 +2,6 @@
 #include "service/planner.h"
 
 #include <string.h>
-#include <sys/resource.h>
 
 #include "base/error.h"
 #include "service/established.h"
@@ -12,8 +11,6 @@
 #include "service/service-private.h"
 #include "service/situation.h"
 #include "store/store-batches.h"
-
-#define PLAN_NICE 5 /* of the thread that plans; chosen */
 
 /* Where everything stands, as a plan is made from it. */
 typedef struct Moment {
@@ -34,7 +31,6 @@ typedef struct PlanJob {
     Arena arena;          /* (owned) its memory */
     Plan plan;
     gboolean made;
-    gboolean hurried; /* nothing goes before it */
     atomic_bool stop;
     void (*gate)(gpointer data);
     gpointer gate_data;
@@ -172,10 +168,6 @@ static gpointer work(gpointer data)
 {
     PlanJob *job = data;
 
-    /* Of this thread alone, on Linux: who asks goes first, on a small machine too. Where it is not
-       allowed nothing is lost. In a rehearsal nobody asks. */
-    if (!job->hurried)
-        (void)setpriority(PRIO_PROCESS, 0, PLAN_NICE);
     if (job->gate != NULL)
         job->gate(job->gate_data);
     job->made = situation_plan(job->situation, &job->arena, &job->plan);
@@ -200,7 +192,6 @@ static void launch(Planner *p, PlanJob *job)
 {
     p->job = job;
     job->generation = p->generation;
-    job->hurried = p->service->options.virtual_clock;
     job->gate = p->gate;
     job->gate_data = p->gate_data;
     job->arena.size = p->arena_size;
