@@ -26,6 +26,7 @@
 #include "store/store-batches.h"
 
 #define REQUESTS 1000
+#define REQUESTS_IDLE 200
 #define SITES 5
 #define BATCHES 1000
 #define GROUPS 320
@@ -124,6 +125,7 @@ static void put_batches(World *w)
 
 typedef struct Client {
     World *w;
+    int n;
     double ms[REQUESTS];
     guint refused;
 } Client;
@@ -161,7 +163,7 @@ static gpointer run(gpointer data)
 {
     Client *c = data;
 
-    for (int i = 0; i < REQUESTS; i++)
+    for (int i = 0; i < c->n; i++)
         c->ms[i] = ask(c->w->socket, targets[i % (int)G_N_ELEMENTS(targets)], &c->refused);
     g_idle_add_full(G_PRIORITY_HIGH, quit, c, NULL);
     return NULL;
@@ -188,10 +190,33 @@ static void print_of(const char *what, double *ms, int n)
                   ms[n * 99 / 100 - 1], ms[n - 1]);
 }
 
-int main(void)
+/* N requests, and what they took. */
+static void serve(World *w, int n, const char *what)
 {
     static Client client;
     static double of_target[REQUESTS];
+    const guint64 before = w->service->plans;
+    const gint64 begun_us = g_get_monotonic_time();
+
+    client = (Client){.w = w, .n = n};
+    clock_virtual_set_end(w->clk, clock_now(w->clk), NULL, NULL);
+    GThread *thread = g_thread_new("client", run, &client);
+    g_main_loop_run(w->loop);
+    g_thread_join(thread);
+    print_message("%d requests of a nursery of %d batches, %s: %.1f s, %d plans made, %u refused\n",
+                  n, BATCHES, what, (double)(g_get_monotonic_time() - begun_us) / 1e6,
+                  (int)(w->service->plans - before), client.refused);
+    for (gsize k = 0; k < G_N_ELEMENTS(targets); k++) {
+        int count = 0;
+        for (int i = (int)k; i < n; i += (int)G_N_ELEMENTS(targets))
+            of_target[count++] = client.ms[i];
+        print_of(targets[k], of_target, count);
+    }
+    print_of("all of them", client.ms, n);
+}
+
+int main(void)
+{
     struct rusage usage;
     g_autofree char *text = nursery_text();
     World *w = world_new(text, "2026-04-08T16:00:00Z");
@@ -199,31 +224,18 @@ int main(void)
     w->socket = g_build_filename(w->folder, "control", NULL);
     world_start(w);
     put_batches(w);
-    world_forecast(w, &frost);
-    assert_null(w->service->store_problem);
-    const guint64 before = w->service->plans;
     const gint64 begun_us = g_get_monotonic_time();
+    world_forecast(w, &frost);
+    print_message("a new plan, %d batches %36.1f s\n", BATCHES,
+                  (double)(g_get_monotonic_time() - begun_us) / 1e6);
+    assert_null(w->service->store_problem);
+    serve(w, REQUESTS_IDLE, "nothing else to do");
     w->planned = again;
     service_ask_plan(w->service, "bench");
-    client.w = w;
-    clock_virtual_set_end(w->clk, clock_now(w->clk), NULL, NULL);
-    GThread *thread = g_thread_new("client", run, &client);
-    g_main_loop_run(w->loop);
-    g_thread_join(thread);
-    const double s = (double)(g_get_monotonic_time() - begun_us) / 1e6;
+    serve(w, REQUESTS, "planned over and over");
     w->planned = NULL;
     (void)getrusage(RUSAGE_SELF, &usage);
-    print_message("%d requests while %d batches are planned: %.1f s, %d plans made, %u refused, "
-                  "%ld MB in all\n",
-                  REQUESTS, BATCHES, s, (int)(w->service->plans - before), client.refused,
-                  usage.ru_maxrss / 1024);
-    for (gsize k = 0; k < G_N_ELEMENTS(targets); k++) {
-        int n = 0;
-        for (gsize i = k; i < REQUESTS; i += G_N_ELEMENTS(targets))
-            of_target[n++] = client.ms[i];
-        print_of(targets[k], of_target, n);
-    }
-    print_of("all of them", client.ms, REQUESTS);
+    print_message("%-52s %8ld MB\n", "most memory", usage.ru_maxrss / 1024);
     world_free(w);
     return 0;
 }

@@ -59,10 +59,11 @@ static void null_missing_numbers(JsonNode *node)
 {
     switch (json_node_get_node_type(node)) {
     case JSON_NODE_OBJECT: {
-        JsonObject *object = json_node_get_object(node);
-        g_autoptr(GList) members = json_object_get_members(object);
-        for (GList *l = members; l; l = l->next)
-            null_missing_numbers(json_object_get_member(object, l->data));
+        JsonObjectIter members; /* no list of names is made: a nursery's reply has 100,000 */
+        JsonNode *member;
+        json_object_iter_init(&members, json_node_get_object(node));
+        while (json_object_iter_next(&members, NULL, &member))
+            null_missing_numbers(member);
         break;
     }
     case JSON_NODE_ARRAY: {

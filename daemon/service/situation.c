@@ -123,30 +123,21 @@ SiteOutlook *situation_outlooks(const Service *s)
     return outlooks;
 }
 
-/* Since when each batch has stood where it does; 0 always. */
-static int64_t stands_since(const GArray *placements, const Batch *batch)
+/* Per place: since when the first of those that stand under it now does so; 0 nothing does. */
+static int64_t *sheltered_since(const Service *s, const GArray *placements, int64_t from_utc)
 {
-    int64_t since_utc = 0;
+    g_autoptr(GHashTable) last = g_hash_table_new(g_str_hash, g_str_equal);
+    int64_t *first_utc = g_new0(int64_t, s->garden->n_places + 1);
     for (guint i = 0; i < placements->len; i++) {
-        const StorePlacement *p = &g_array_index(placements, StorePlacement, i);
-        if (g_str_equal(p->batch_id, batch->id))
-            since_utc = p->from_utc;
+        StorePlacement *p = &g_array_index(placements, StorePlacement, i);
+        g_hash_table_insert(last, p->batch_id, p);
     }
-    return since_utc;
-}
-
-/* The first of those that stand under a place now; 0 nothing does. */
-static int64_t sheltered_since(const Service *s, const GArray *placements, int place,
-                               int64_t from_utc)
-{
-    int64_t first_utc = 0;
     for (guint i = 0; i < s->current.batches->len; i++) {
         const Batch *batch = &g_array_index(s->current.batches, Batch, i);
-        for (int p = batch->place; p >= 0; p = s->garden->places[p].parent) {
-            const int64_t utc = MAX(from_utc, stands_since(placements, batch));
-            if (p == place && (first_utc == 0 || utc < first_utc))
-                first_utc = utc;
-        }
+        const StorePlacement *stands = g_hash_table_lookup(last, batch->id);
+        const int64_t utc = stands != NULL ? MAX(from_utc, stands->from_utc) : from_utc;
+        for (int p = batch->place; p >= 0; p = s->garden->places[p].parent)
+            first_utc[p] = first_utc[p] == 0 ? utc : MIN(first_utc[p], utc);
     }
     return first_utc;
 }
@@ -171,10 +162,9 @@ static int64_t *covers_shut_since(const Service *s, GError **error)
         else if (since[p->place] == 0)
             since[p->place] = p->from_utc;
     }
-    for (int p = 0; p < s->garden->n_places; p++) {
-        const int64_t sheltered_utc = sheltered_since(s, placements, p, from_utc);
-        since[p] = since[p] == 0 || sheltered_utc == 0 ? 0 : MAX(since[p], sheltered_utc);
-    }
+    g_autofree int64_t *sheltered = sheltered_since(s, placements, from_utc);
+    for (int p = 0; p < s->garden->n_places; p++)
+        since[p] = since[p] == 0 || sheltered[p] == 0 ? 0 : MAX(since[p], sheltered[p]);
     return since;
 }
 

@@ -220,7 +220,7 @@ static bool is_only_one_of_crop(const WordingContext *context, const Batch *plan
 {
     int same = 0;
 
-    for (int i = 0; i < context->n_batches; i++)
+    for (int i = 0; i < context->n_batches && same <= 1; i++)
         same +=
             context->batches[i].crop == plants->crop && context->batches[i].stage != STAGE_ENDED;
     return same <= 1;
