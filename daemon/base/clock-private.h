@@ -8,14 +8,15 @@
 typedef struct ClockClass {
     int64_t (*now)(const Clock *clk);
     void (*alarms_changed)(Clock *clk);
-    void (*free)(Clock *clk);
+    void (*close)(Clock *clk); /* its sources go; its memory may be needed yet */
 } ClockClass;
 
 struct Clock {
     const ClockClass *class;
     GList *alarms; /* (owned) (element-type Alarm), by time, then id */
     guint last_id;
-    guint holds;
+    gint holds;           /* atomic: a call in flight may end in a thread of its own */
+    gatomicrefcount refs; /* the owner and each hold */
     ClockJumpFunc jumped; /* (nullable) */
     gpointer jumped_data;
 };

@@ -140,7 +140,7 @@ static gboolean system_tick(gpointer data)
     return G_SOURCE_CONTINUE;
 }
 
-static void system_free(Clock *clk)
+static void system_close(Clock *clk)
 {
     SystemClock *self = (SystemClock *)clk;
 
@@ -149,10 +149,9 @@ static void system_free(Clock *clk)
     g_source_destroy(self->tick_source);
     g_source_unref(self->tick_source);
     close(self->fd);
-    g_free(self);
 }
 
-static const ClockClass system_class = {system_now, system_alarms_changed, system_free};
+static const ClockClass system_class = {system_now, system_alarms_changed, system_close};
 
 Clock *clock_system_new(GMainContext *context, GError **error)
 {
@@ -166,6 +165,7 @@ Clock *clock_system_new(GMainContext *context, GError **error)
 
     SystemClock *self = g_new0(SystemClock, 1);
     self->base.class = &system_class;
+    g_atomic_ref_count_init(&self->base.refs);
     self->fd = fd;
     self->seen_wall_ns = read_ns(CLOCK_REALTIME);
     self->seen_mono_ns = read_ns(CLOCK_MONOTONIC);

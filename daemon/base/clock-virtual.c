@@ -31,16 +31,15 @@ static void virtual_alarms_changed(Clock *clk)
     (void)clk;
 }
 
-static void virtual_free(Clock *clk)
+static void virtual_close(Clock *clk)
 {
     VirtualClock *self = (VirtualClock *)clk;
 
     g_source_destroy(self->source);
     g_source_unref(self->source);
-    g_free(self);
 }
 
-static const ClockClass virtual_class = {virtual_now, virtual_alarms_changed, virtual_free};
+static const ClockClass virtual_class = {virtual_now, virtual_alarms_changed, virtual_close};
 
 /* The last instant that alarms may still fire at. */
 static int64_t virtual_limit(const VirtualClock *self)
@@ -52,7 +51,7 @@ static gboolean virtual_is_ready(const VirtualClock *self)
 {
     int64_t at_utc;
 
-    if (self->base.holds > 0)
+    if (g_atomic_int_get(&self->base.holds) > 0)
         return FALSE;
     return self->reached ||
            (clock_first_alarm(&self->base, &at_utc) && at_utc <= virtual_limit(self));
@@ -100,6 +99,7 @@ Clock *clock_virtual_new(GMainContext *context, int64_t start_utc)
     VirtualClock *self = g_new0(VirtualClock, 1);
 
     self->base.class = &virtual_class;
+    g_atomic_ref_count_init(&self->base.refs);
     self->now_utc = start_utc;
     self->end_utc = INT64_MAX;
     self->source = g_source_new(&virtual_source_funcs, sizeof(VirtualSource));

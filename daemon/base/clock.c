@@ -52,15 +52,23 @@ void clock_set_jumped(Clock *clk, ClockJumpFunc fn, gpointer data)
     clk->jumped_data = data;
 }
 
+static void clock_unref(Clock *clk)
+{
+    if (g_atomic_ref_count_dec(&clk->refs))
+        g_free(clk);
+}
+
 void clock_hold(Clock *clk)
 {
-    clk->holds++;
+    g_atomic_ref_count_inc(&clk->refs);
+    g_atomic_int_inc(&clk->holds);
 }
 
 void clock_release(Clock *clk)
 {
-    g_return_if_fail(clk->holds > 0);
-    clk->holds--;
+    g_return_if_fail(g_atomic_int_get(&clk->holds) > 0);
+    g_atomic_int_add(&clk->holds, -1);
+    clock_unref(clk);
 }
 
 void clock_free(Clock *clk)
@@ -68,7 +76,8 @@ void clock_free(Clock *clk)
     if (!clk)
         return;
     g_list_free_full(g_steal_pointer(&clk->alarms), g_free);
-    clk->class->free(clk);
+    clk->class->close(clk);
+    clock_unref(clk);
 }
 
 gboolean clock_first_alarm(const Clock *clk, int64_t *ret_at_utc)

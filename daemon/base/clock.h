@@ -35,7 +35,8 @@ void clock_set_jumped(Clock *clk, ClockJumpFunc fn, gpointer data);
 
 /*
  * An asynchronous call is in flight between a hold and its release: a virtual clock stands still
- * meanwhile. A system clock does not care.
+ * meanwhile. A system clock does not care. The release may come from any thread, and after the clock
+ * was freed: its memory stays until then.
  */
 void clock_hold(Clock *clk);
 void clock_release(Clock *clk);
