@@ -133,16 +133,16 @@ typedef struct Client {
 static double ask(const char *path, const char *target, guint *refused)
 {
     struct sockaddr_un address = {.sun_family = AF_UNIX};
-    char part[65536] = "";
     const int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
     g_autofree char *text = g_strdup_printf("GET %s HTTP/1.1\r\nHost: localhost\r\n\r\n", target);
     gboolean good = FALSE, first = TRUE;
-    ssize_t n;
 
     g_strlcpy(address.sun_path, path, sizeof address.sun_path);
     const gint64 begun_us = g_get_monotonic_time();
     if (connect(fd, (struct sockaddr *)&address, sizeof address) == 0 &&
         send(fd, text, strlen(text), MSG_NOSIGNAL) == (ssize_t)strlen(text)) {
+        char part[65536];
+        ssize_t n;
         while ((n = recv(fd, part, sizeof part, 0)) > 0) {
             good = first ? n > 12 && memcmp(part + 9, "200", 3) == 0 : good;
             first = FALSE;

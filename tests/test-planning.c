@@ -170,7 +170,7 @@ static void test_requests_are_answered(void **state)
     ApiGarden *garden = *state;
     const guint64 plans = garden->service->plans;
     const guint64 thrown = planner_thrown_away(garden->service);
-    const gpointer outlooks = garden->service->plan.outlooks;
+    const BatchOutlook *outlooks = garden->service->plan.outlooks;
 
     begin_plan(garden);
     read_all(garden);

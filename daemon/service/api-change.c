@@ -254,7 +254,7 @@ static void planned(Service *service, gboolean made, gpointer data)
     pending_free(p);
 }
 
-static void give_up(gpointer data)
+static void too_late(gpointer data)
 {
     Pending *p = data;
 
@@ -279,7 +279,7 @@ JsonNode *api_done(Service *service, const ControlRequest *request, ApiBefore *b
     p->text = g_string_new(done->text);
     p->owed = request != NULL ? control_owe(request) : NULL;
     if (done->keep_states || service_refresh(service, &error)) {
-        p->late = clock_add_alarm(service->clk, clock_now(service->clk) + LATE_S, give_up, p);
+        p->late = clock_add_alarm(service->clk, clock_now(service->clk) + LATE_S, too_late, p);
         service_ask_plan(service, done->trigger);
         planner_then(service, planned, p, pending_free);
         return NULL;
