@@ -50,8 +50,7 @@ void hidden_errors_begin(GRand *random, HiddenErrors *ret)
 void hidden_errors_after(HiddenErrors *e, int hours)
 {
     double fresh[HIDDEN_AHEAD_H], days = hours / 24.0, kept = pow(ISSUE_KEPT, days);
-    int last = HIDDEN_AHEAD_H - hours;
-
+    int last = MAX(HIDDEN_AHEAD_H - hours, 1);
     for (int h = 0; h < last; h++)
         e->field[h] = e->field[h + hours];
     for (int h = last; h < HIDDEN_AHEAD_H; h++)
