@@ -74,7 +74,7 @@ static int64_t emerged_utc(const Crop *crop, const Batch *batch)
     if (batch->emerged_utc != 0 || batch->bought)
         return batch->emerged_utc;
     const double days = emergence_days(crop, SOWING_RECKONED_C, SOWING_RECKONED_C);
-    return batch->sown_utc + (int64_t)(days * DAY_S);
+    return isfinite(days) ? batch->sown_utc + (int64_t)(days * DAY_S) : 0; /* it never comes up */
 }
 
 /* Leaves, height, and harmful cold. What was before the record begins is reckoned by usual days of

@@ -131,8 +131,9 @@ void wording_add_luggage(const WordingContext *context, const Visit *visit, cons
         g_string_append_printf(text, "Take along: %s.", luggage);
     if (journey) {
         const Grower *grower = &context->garden->growers[visit->grower];
-        g_autofree char *leave = wording_clock(
-            context, grower->home_site, visit->start_utc - (int64_t)(grower->travel_min * 60.0));
+        const double way_s = CLAMP(grower->travel_min * 60.0, 0.0, 86400.0);
+        const int64_t from_utc = MAX(visit->start_utc, INT64_MIN + 86400) - (int64_t)way_s;
+        g_autofree char *leave = wording_clock(context, grower->home_site, from_utc);
         if (*leave != '\0')
             g_string_append_printf(text, "%sLeave at %s.", *luggage != '\0' ? " " : "", leave);
     }
