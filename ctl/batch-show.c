@@ -98,8 +98,13 @@ static void show_hardness(JsonObject *object, JsonObject *batch, const char *uni
         add_line(table, "leaves tonight", text);
         add_line(table, "odds of damage", read_text(tonight, "odds"));
     }
+    const double hold_days = read_number(ramp, "hold_days");
+    if (hold_days > 0.0) {
+        g_autofree char *hold = print_number(hold_days, 0);
+        g_autofree char *text = g_strdup_printf("%s d, after a check", hold);
+        add_line(table, "held for", text);
+    }
     table_print(table, 2);
-    print_wrapped(2, read_text(ramp, "text"));
 }
 
 /* "3.2 of 8 h"; "" where it has none, as indoors. */

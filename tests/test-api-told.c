@@ -349,6 +349,15 @@ static void test_touches_the_lid(void **state)
     assert_int_equal(high->len, 1);
     assert_non_null(strstr(high->pdata[0], "early should touch the cover of the frame "));
     assert_non_null(strstr(high->pdata[0], "tholectl batch height early CM"));
+
+    /* Beyond what was compared with print it is told as the most that it may be. */
+    batch->growth = (Growth){.known = true, .leaves = 10.5, .height_cm = 18};
+    g_autofree char *compared = growing_text(service, batch);
+    assert_true(g_str_has_prefix(compared, "It has about 10 true leaves and is 18 cm high, by "));
+    batch->growth.leaves = 16;
+    g_autofree char *beyond = growing_text(service, batch);
+    assert_true(g_str_has_prefix(
+        beyond, "It has at most 16 true leaves and is at most 18 cm high, and less where its "));
 }
 
 /* A week before the container is outgrown the choice is put, with the odds of each. */

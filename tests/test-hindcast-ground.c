@@ -7,20 +7,8 @@
 
 #define ARENA_BYTES (64u << 20)
 
-const char ground_frame_text[] = "[place sill]\n"
-                                 "kind=sill\n"
-                                 "site=home\n"
-                                 "[place frame]\n"
-                                 "kind=cold-frame\n"
-                                 "site=home\n"
-                                 "[place bed]\n"
-                                 "kind=bed\n"
-                                 "site=home\n"
-                                 "[place fleece]\n"
-                                 "kind=fleece\n"
-                                 "inside=bed\n"
-                                 "[grower one]\n"
-                                 "visits-home=07:30-08:00; 18:00-18:30\n";
+const char ground_frame_text[] = GROUND_FRAME_PLACES "[grower one]\n"
+                                                     "visits-home=07:30-08:00; 18:00-18:30\n";
 
 static const char site_text[] = "[site %s]\n"
                                 "latitude=%s\n"

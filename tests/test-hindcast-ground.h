@@ -17,7 +17,12 @@ typedef struct Ground {
 
 typedef GArray *(*DaysReader)(const char *path, char **ret_problem);
 
-/* The places and the grower of that garden. */
+/* The places of that garden; and with its grower. */
+#define GROUND_FRAME_PLACES                                                                        \
+    "[place sill]\nkind=sill\nsite=home\n"                                                         \
+    "[place frame]\nkind=cold-frame\nsite=home\n"                                                  \
+    "[place bed]\nkind=bed\nsite=home\n"                                                           \
+    "[place fleece]\nkind=fleece\ninside=bed\n"
 extern const char ground_frame_text[];
 
 /* A garden at `at`: its sites are made here ("plot" where `text` has a place there, at the same

@@ -17,6 +17,7 @@
 #include <math.h>
 
 #include "garden/garden.h"
+#include "test-hindcast-ground.h"
 #include "test-hindcast-hidden.h"
 #include "test-hindcast-world.h"
 
@@ -31,20 +32,8 @@
 #define DRAWS 2000
 #define SPRINGS_MAX 100
 
-static const char garden_text[] = "[place sill]\n"
-                                  "kind=sill\n"
-                                  "site=home\n"
-                                  "[place frame]\n"
-                                  "kind=cold-frame\n"
-                                  "site=home\n"
-                                  "[place bed]\n"
-                                  "kind=bed\n"
-                                  "site=home\n"
-                                  "[place fleece]\n"
-                                  "kind=fleece\n"
-                                  "inside=bed\n"
-                                  "[grower one]\n"
-                                  "visits-home=07:00-09:00; 17:00-20:00\n";
+static const char garden_text[] = GROUND_FRAME_PLACES "[grower one]\n"
+                                                      "visits-home=07:00-09:00; 17:00-20:00\n";
 
 /* What a life came to. */
 typedef struct Life {

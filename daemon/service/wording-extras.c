@@ -112,7 +112,7 @@ char *wording_take_along(const WordingContext *context, const Visit *visit, cons
     if (planting)
         add_list(list, "a trowel and water");
     else if (watering)
-        add_list(list, "water, if there is none");
+        add_list(list, "water, if the site has none");
     if (trays_back > 0) {
         g_autofree char *item = g_strdup_printf("room for %d %s on the way back", trays_back,
                                                 trays_back == 1 ? "tray" : "trays");

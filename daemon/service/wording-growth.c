@@ -6,6 +6,8 @@
 #include "service/wording-names.h"
 #include "service/wording-sow.h"
 
+#define RECKONED_LEAVES 10 /* as far as printed heights were compared: docs/growth.md */
+
 static char *day_at(const WordingContext *context, const Batch *batch, int64_t utc)
 {
     return wording_sow_day(context, context->garden->places[batch->place].site, utc);
@@ -176,6 +178,12 @@ char *wording_growth(const WordingContext *context, const Batch *batch, const Gr
 
     if (leaves == 0)
         g_string_append(text, "It has no true leaf yet, by the warmth it has had");
+    else if (leaves > RECKONED_LEAVES)
+        /* Unchecked, that is: what holds a plant back in a small pot is not reckoned. */
+        g_string_append_printf(text,
+                               "It has at most %d true leaves and is at most %s high, and less "
+                               "where its container holds it back, by the warmth it has had",
+                               leaves, height);
     else
         g_string_append_printf(text,
                                "It has about %d true %s and is %s high, by the warmth it has "
