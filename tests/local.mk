@@ -527,6 +527,11 @@ noinst_PROGRAMS += %D%/bench-nursery
 %C%_bench_nursery_CFLAGS = $(TEST_CFLAGS)
 %C%_bench_nursery_LDADD = daemon/libcore.a -lm
 BENCHES += %D%/bench-nursery$(EXEEXT)
+noinst_PROGRAMS += %D%/bench-exact
+%C%_bench_exact_SOURCES = %D%/bench-exact.c %D%/plan-garden.c %D%/plan-garden.h
+%C%_bench_exact_CFLAGS = $(TEST_CFLAGS)
+%C%_bench_exact_LDADD = daemon/libcore.a -lm
+BENCHES += %D%/bench-exact$(EXEEXT)
 if WITH_SUNDIALS
 noinst_PROGRAMS += %D%/bench-chain
 %C%_bench_chain_SOURCES = %D%/bench-chain.c %D%/reference-weather.h $(REFERENCE_CHAIN)

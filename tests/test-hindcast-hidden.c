@@ -50,15 +50,13 @@ void hidden_errors_begin(GRand *random, HiddenErrors *ret)
 void hidden_errors_after(HiddenErrors *e, int hours)
 {
     double fresh[HIDDEN_AHEAD_H], days = hours / 24.0, kept = pow(ISSUE_KEPT, days);
-    double at = e->field[HIDDEN_AHEAD_H - 1];
     int last = HIDDEN_AHEAD_H - hours;
 
     for (int h = 0; h < last; h++)
         e->field[h] = e->field[h + hours];
-    for (int h = last; h < HIDDEN_AHEAD_H; h++) {
-        at = HOUR_KEPT * at + sqrt(1 - HOUR_KEPT * HOUR_KEPT) * hidden_normal(e->random);
-        e->field[h] = at;
-    }
+    for (int h = last; h < HIDDEN_AHEAD_H; h++)
+        e->field[h] = HOUR_KEPT * e->field[h - 1] +
+                      sqrt(1 - HOUR_KEPT * HOUR_KEPT) * hidden_normal(e->random);
     draw_field(e->random, HIDDEN_AHEAD_H, fresh);
     for (int h = 0; h < HIDDEN_AHEAD_H; h++)
         e->field[h] = kept * e->field[h] + sqrt(1 - kept * kept) * fresh[h];

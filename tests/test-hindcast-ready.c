@@ -101,14 +101,13 @@ static void add_scores(const GArray *told, int64_t ready_utc, Score *scores)
 static void set_normals(const GArray *days, Site *site)
 {
     double low[12] = {0}, high[12] = {0};
-    int n[12] = {0}, last_d[32] = {0}, years = 0, first_year, month, of_month;
+    int n[12] = {0}, last_d[32] = {0}, years = 0, first_year = 0;
 
-    g_return_if_fail(days->len > 0);
-    local_day_to_date(g_array_index(days, DailyWeather, 0).day, &first_year, &month, &of_month);
     for (guint i = 0; i < days->len; i++) {
         const DailyWeather *day = &g_array_index(days, DailyWeather, i);
-        int year;
+        int year, month, of_month;
         local_day_to_date(day->day, &year, &month, &of_month);
+        first_year = i == 0 ? year : first_year;
         low[month - 1] += day->low_c;
         high[month - 1] += day->high_c;
         n[month - 1]++;

@@ -482,6 +482,96 @@ static void test_what_is_left(void **state)
     assert_true(tried.sum <= greedy.sum + SAME && tried.missed_limits == 0);
 }
 
+/* ---- what is taken over from the schedule judged last ---- */
+
+/* One thing done otherwise: a batch from a visit on, a cover after one, or the visits. */
+static void do_otherwise(const Search *q, Schedule *s)
+{
+    const int k = s->n_visits > 0 ? 1 + pick(s->n_visits) : 1, batch = pick(BATCHES),
+              place = FRAME + pick(BOX - FRAME + 1), kind = pick(4);
+    if (kind == 0)
+        (void)set_visits(q, (unsigned)pick(1 << q->w->n_slots), s);
+    for (int v = k; v < SEGMENTS_MAX && kind == 1; v++)
+        s->places[v][batch] = place;
+    for (int v = k; v < SEGMENTS_MAX && kind > 1; v++)
+        s->positions[v][place] =
+            (s->positions[k][place] + 1) % world.places[place].cover.n_positions;
+}
+
+static void assert_same_bits(const BatchResult *x, const BatchResult *y)
+{
+    const double a[] = {x->broken,       x->loss,           x->checks,      x->delay,
+                        x->survive,      x->check_share,    x->heat_kh,     x->damage.value,
+                        x->check.spread, x->heat.value,     x->gust.value,  x->chill_left_h,
+                        x->frozen.harm,  x->joined_share,   x->scorch.harm, x->open_night.harm,
+                        x->damage.odds,  x->ramp_day_cold_c},
+                 b[] = {y->broken,       y->loss,           y->checks,      y->delay,
+                        y->survive,      y->check_share,    y->heat_kh,     y->damage.value,
+                        y->check.spread, y->heat.value,     y->gust.value,  y->chill_left_h,
+                        y->frozen.harm,  y->joined_share,   y->scorch.harm, y->open_night.harm,
+                        y->damage.odds,  y->ramp_day_cold_c};
+    assert_memory_equal(a, b, sizeof a);
+    assert_memory_equal(&x->ramp_at_end.hardened_to_c, &y->ramp_at_end.hardened_to_c,
+                        sizeof(double));
+    assert_int_equal(x->ramp_at_end.exposure_days, y->ramp_at_end.exposure_days);
+}
+
+/* The air as scheduled, or that of settings that were always so. */
+static void random_air(Board *b, const Window *w, const Schedule *s, bool scheduled, Tracks *ret)
+{
+    static Track tracks[SEGMENTS_MAX][N_PLACES];
+    for (int k = 0; k <= s->n_visits; k++) {
+        for (int c = 0; c < world.snapshot.n_chains; c++) {
+            if (board_site(b, b->s->chains[c].layers[0].place) != w->site)
+                continue;
+            tracks[k][c] = scheduled ? track_scheduled(b, c, w, s, NULL)
+                                     : track_fixed(b, c, w, s->positions[k]);
+        }
+        ret->of[k] = tracks[k];
+    }
+}
+
+static void test_again_is_as_anew(void **state)
+{
+    (void)state;
+    uint64_t first = from_environment("THOLE_TEST_SEED", 1);
+    for (uint64_t seed = first; seed < first + 30; seed++) {
+        Board b;
+        Arena arena;
+        Plan plan;
+        Brute e;
+        Search q;
+        BatchResult again[WORLD_BATCHES];
+        PlanValue value, value_again;
+        random_state = seed;
+        (void)chance();
+        random_garden();
+        (void)open_board(&b, &arena, &plan, &e);
+        assert_true(evaluate_open(&b) && search_open(&b, e.w, &q));
+        for (int i = 0; i < 60; i++) {
+            const bool scheduled = chance() < 0.5;
+            const int batch = pick(BATCHES);
+            Tracks air;
+            do_otherwise(&q, e.s);
+            if (chance() < 0.1) { /* its own state, which only evaluate_forget() tells of */
+                b.stand.ramps[batch].hardened_to_c -= 0.5;
+                evaluate_forget(&b, batch);
+                board_group(&b);
+                evaluate_forget(&b, b.leader[batch]);
+            }
+            random_air(&b, e.w, e.s, scheduled, &air);
+            assert_true(evaluate(&b, e.w, e.s, &air, e.results, &value));
+            assert_true(evaluate_again(&b, scheduled ? AIR_SCHEDULED : AIR_STITCHED, e.w, e.s, &air,
+                                       again, &value_again));
+            assert_memory_equal(&value, &value_again, sizeof value);
+            for (int k = 0; k < BATCHES; k++)
+                assert_same_bits(&e.results[k], &again[k]);
+        }
+    }
+    print_message("seeds %llu to %llu: as evaluated anew, to the bit\n", (unsigned long long)first,
+                  (unsigned long long)first + 29);
+}
+
 /* Every plan says of each window how near to a bound it is. */
 static void test_plan_tells(void **state)
 {
@@ -510,9 +600,9 @@ static void test_plan_tells(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_equal_to_everything),
-                                       cmocka_unit_test(test_what_is_left),
-                                       cmocka_unit_test(test_plan_tells)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_equal_to_everything), cmocka_unit_test(test_what_is_left),
+        cmocka_unit_test(test_again_is_as_anew), cmocka_unit_test(test_plan_tells)};
     memory = malloc(ARENA_SIZE);
     if (memory == NULL)
         return 1;

@@ -51,7 +51,8 @@ typedef struct Board {
     Airing *airings;        /* per place, of the window at hand: after nights shut */
     double damage_z;        /* standard deviations that the accepted probability of damage leaves */
     uint64_t nodes, budget; /* batch evaluations: spent, and where the window at hand stops */
-    uint64_t exact_evaluations; /* of these, for the exact search of a window; 0 greedy alone */
+    uint64_t nodes_beside;      /* of these, by the exact search, which no budget counts */
+    uint64_t exact_evaluations; /* that it may spend in a window; 0 greedy alone */
     WindowProof proof;          /* of the window at hand */
     int crossing_from;          /* crossings of a limit are noted from this step on */
     Plan *plan;

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * What the exact search looks up, for one set of visits: the air of each chain after each course of
- * settings, simulated once, and what each way of a batch is worth under each course of the chains
- * along it. Of a chain that a batch leaves, only the settings up to then matter.
+ * settings, simulated once, and what a way of a batch is worth under a course of each chain along
+ * it. Of a chain that a batch leaves, only the settings up to then matter.
  */
 #include "plan/exact-table.h"
 
@@ -107,8 +107,6 @@ static bool path_fill(const Exact *x, const ExactGroup *g, int number, ExactPath
         ret->carrying += b->s->weights.move_min / grower->minutes_per_batch_day;
     }
     path_chains(x, ret);
-    for (int m = 0; m < MODES; m++)
-        ret->least[m] = g->floor;
     return true;
 }
 
@@ -121,10 +119,6 @@ static bool group_paths(Exact *x, ExactGroup *g)
     if (n > PATHS_MAX)
         return false;
     g->paths = ARENA_NEW(b->arena, n, ExactPath);
-    for (int m = 0; m < MODES; m++) {
-        g->order[m] = ARENA_NEW(b->arena, n, int);
-        g->least[m] = g->floor;
-    }
     g->n_paths = 0;
     for (int i = 0; i < n && !b->arena->failed; i++) {
         g->paths[g->n_paths] = (ExactPath){0};
@@ -141,20 +135,26 @@ bool exact_table_open(Exact *x)
 {
     Board *b = x->q->b;
     int n_visits = x->probe->n_visits;
+    x->n_courses = 0;
     for (int c = 0; c < b->s->n_chains; c++) {
         ExactChain *chain = &x->chains[c];
-        int all = 0, now = 0;
+        int all = 0;
+        chain->now = chain->still = 0;
         for (int j = chain->n_covers - 1; j >= 0; j--)
-            now = now * chain->n_positions[j] + b->stand.positions[chain->place[j]];
-        chain->still = 0;
+            chain->now = chain->now * chain->n_positions[j] + b->stand.positions[chain->place[j]];
         for (int k = 0; k <= n_visits; k++) {
             chain->power[k] = k == 0 ? 1 : chain->power[k - 1] * chain->n_settings;
-            chain->still = k == 0 ? 0 : chain->still * chain->n_settings + now;
+            chain->still = k == 0 ? 0 : chain->still * chain->n_settings + chain->now;
             chain->offset[k] = all;
             all += chain->power[k];
             if (all > AIRS_MAX)
                 return false;
         }
+        chain->first = x->n_courses;
+        chain->all = all;
+        x->n_courses += all;
+        if (x->n_courses > INT16_MAX)
+            return false;
         chain->airs = ARENA_NEW(b->arena, all, Air *);
     }
     for (int g = 0; g < x->n_groups; g++) {
@@ -162,17 +162,6 @@ bool exact_table_open(Exact *x)
             return false;
     }
     return true;
-}
-
-int exact_path_course(const Exact *x, const ExactPath *path)
-{
-    int n_visits = x->probe->n_visits, number = 0;
-    for (int j = 0; j < path->n_chains; j++) {
-        const ExactChain *c = &x->chains[path->chain[j]];
-        int upto = path->upto[j];
-        number = number * c->power[upto] + x->course[path->chain[j]] / c->power[n_visits - upto];
-    }
-    return number;
 }
 
 /* The air and the positions of one course of a path's chains. */
@@ -196,35 +185,28 @@ static bool point_air(Exact *x, const ExactPath *path, int number)
     return true;
 }
 
-double exact_worth(const ExactWorth *worth, int mode)
+double exact_column_value(const ExactColumn *c, int mode)
 {
     if (mode == WITHIN)
-        return worth->broken <= WITHIN_SAME ? worth->number : INFINITY;
-    return worth->broken + worth->number;
+        return c->broken <= WITHIN_SAME ? c->number : INFINITY;
+    return c->broken + c->number;
 }
 
-bool exact_table_path(Exact *x, const ExactGroup *g, ExactPath *path)
+bool exact_table_column(Exact *x, const ExactGroup *g, ExactColumn *column)
 {
     Board *b = x->q->b;
-    path->worth = ARENA_NEW(b->arena, path->n_courses, ExactWorth);
-    double least[MODES] = {INFINITY, INFINITY};
-    for (int number = 0; path->worth != NULL && number < path->n_courses; number++) {
-        BatchResult result;
-        ExactWorth *worth = &path->worth[number];
-        if (b->nodes >= x->last) {
-            path->worth = NULL;
-            return false;
-        }
-        for (int k = 0; k <= x->probe->n_visits; k++)
-            x->probe->places[k][g->leader] = path->places[k];
-        if (!point_air(x, path, number))
-            return false;
-        evaluate_batch(b, x->q->w, x->probe, &x->air, g->leader, &result);
-        *worth = (ExactWorth){result.broken, result.loss + result.checks + result.delay};
-        for (int m = 0; m < MODES; m++)
-            least[m] = fmin(least[m], exact_worth(worth, m));
-    }
-    for (int m = 0; m < MODES && path->worth != NULL; m++)
-        path->least[m] = least[m];
-    return path->worth != NULL;
+    const ExactPath *path = &g->paths[column->path];
+    BatchResult result;
+    if (b->nodes >= x->last)
+        return false;
+    for (int k = 0; k <= x->probe->n_visits; k++)
+        x->probe->places[k][g->leader] = path->places[k];
+    if (!point_air(x, path, column->course))
+        return false;
+    evaluate_batch(b, x->q->w, x->probe, &x->air, g->leader, &result);
+    column->known = true;
+    column->broken = result.broken;
+    column->number = result.loss + result.checks + result.delay + path->carrying;
+    column->value = exact_column_value(column, x->mode);
+    return !b->arena->failed;
 }

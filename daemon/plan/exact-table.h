@@ -4,7 +4,7 @@
 
 #include "plan/exact.h"
 
-enum { WITHIN, BROKEN, MODES }; /* number, of choices within the limits; broken + number */
+enum { WITHIN, BROKEN }; /* number, of choices within the limits; broken + number */
 
 /* The air of a chain in one segment, after one course of settings. */
 typedef struct Air {
@@ -13,12 +13,14 @@ typedef struct Air {
 } Air;
 
 /* A setting is a number: the positions of those covers that could ever be over a batch. A course is
- * one too: the settings after each visit, the first one its highest digit. */
+ * one too: the settings after each visit, the first one its highest digit; what it begins with are
+ * the courses of fewer visits. All of them have a place in a row, the shorter ones first. */
 typedef struct ExactChain {
     int n_covers, place[CHAIN_LAYERS_MAX], n_positions[CHAIN_LAYERS_MAX], n_settings;
-    int still;                                     /* the course in which nothing is done */
+    int now, still; /* the setting as it stands; the course in which nothing is done */
     int power[SEGMENTS_MAX], offset[SEGMENTS_MAX]; /* courses of k visits; where they begin */
-    Air **airs; /* [offset[k] + course of k visits]: of segment k; NULL not asked for yet */
+    int first, all; /* where those of this chain begin among all, and how many they are */
+    Air **airs;     /* of the last segment of a course; NULL not asked for yet */
 } ExactChain;
 
 typedef struct ExactWorth {
@@ -28,21 +30,33 @@ typedef struct ExactWorth {
 /* One way of a batch through the window. */
 typedef struct ExactPath {
     int places[SEGMENTS_MAX];
-    double carrying;                                       /* batch-days */
+    double carrying, rent;                                 /* batch-days; for room, a batch */
     int n_chains, chain[SEGMENTS_MAX], upto[SEGMENTS_MAX]; /* visits whose settings matter */
     int n_courses;
-    ExactWorth *worth;   /* of all courses; NULL not asked for yet */
-    double least[MODES]; /* without carrying */
 } ExactPath;
+
+#define ANY_COURSE (-1)
+
+/* A way under one course of each chain along it; or, until these are asked for, under any. */
+typedef struct ExactColumn {
+    double value;                   /* of a batch, in the mode at hand; not known: nothing less */
+    double broken, number;          /* where it is known, with carrying */
+    int course;                     /* of the path's */
+    int16_t path, at[SEGMENTS_MAX]; /* per chain of the path: its course, among all */
+    bool known;
+} ExactColumn;
 
 /* Batches that are equal, or one alone. */
 typedef struct ExactGroup {
     int leader, n, n_places, *places;
-    bool movable;
-    double floor, least[MODES]; /* `least` with carrying */
-    int n_paths;
+    double floor, least; /* of one of them, nothing less: before anything is known; as reduced */
+    double paid;         /* for every course, whichever it is */
+    int n_paths, n_columns, n_active; /* active: not shown to be no part of anything better */
+    int size;                         /* room for columns */
     ExactPath *paths;
-    int *order[MODES]; /* paths, the least first */
+    ExactColumn *columns; /* the active ones first */
+    int best;             /* of them, as reduced */
+    double *price;        /* per course of all chains: what is paid for there, see exact-prices.c */
 } ExactGroup;
 
 typedef struct Exact {
@@ -53,26 +67,34 @@ typedef struct Exact {
     ExactChain *chains;
     ExactGroup *groups;
     int n_groups, n_members, *members, *group_of;  /* batches that are here, by group; per member */
-    int *path_of;                                  /* per member: position in the order */
-    int *level;                                    /* per member: see courses_of() */
+    int *choice;                                   /* per member: place in its group's list */
     uint8_t *shelters[SEGMENTS_MAX];               /* per place */
     int *taken[SEGMENTS_MAX], *came[SEGMENTS_MAX]; /* per place: trays there; batches that came */
-    int *course, *best_course, *component, *joined, *shelved; /* per chain */
+    int *course, *order, *shelved;                 /* per chain; `course` is chosen where `fixed` */
+    bool *fixed;
+    int n_order;         /* chains to choose courses for */
+    struct Reach *reach; /* exact-reach.c */
+    int n_columns;       /* of all groups */
+    int n_courses;       /* of all chains, with all that they begin with */
+    double *cost, *room; /* per course of all chains: by itself, with what is paid; spare */
     int mode;
-    double base, best; /* of the visits; of what was found, in this mode */
-    double bound;      /* of the sets of visits that were given up */
-    Schedule *found;   /* the best so far, and its value */
+    double base, best, lower; /* of the visits; of what was found; nothing less; in this mode */
+    double at_hand;           /* nothing less, by what is paid now */
+    struct Rents *rents;      /* exact-room.c */
+    double rent_back;         /* of all room, beside what is paid for it */
+    double bound;             /* of the sets of visits that were given up */
+    Schedule *found;          /* the best so far, and its value */
     PlanValue *value;
-    uint64_t last, steps;
-    int n_given_up;        /* sets of visits */
+    uint64_t last, steps, steps_most; /* evaluations; columns looked at */
+    int n_given_up;                   /* sets of visits */
+    bool again;            /* what was found is so much better that it is worth to bound anew */
     bool given_up, failed; /* `failed`: the arena was too small */
 } Exact;
 
-/* The tables of the visits of `x->probe`; false where they are too large. */
+/* Paths and courses of the visits of `x->probe`; false where they are too many. */
 bool exact_table_open(Exact *x);
-/* Works out every course of a path; false where the work is spent. */
-bool exact_table_path(Exact *x, const ExactGroup *group, ExactPath *path);
+/* Works out a column; false where the work is spent. */
+bool exact_table_column(Exact *x, const ExactGroup *group, ExactColumn *column);
 /* In a mode; INFINITY where it is not within the limits and should be. */
-double exact_worth(const ExactWorth *worth, int mode);
-int exact_path_course(const Exact *x, const ExactPath *path);
+double exact_column_value(const ExactColumn *column, int mode);
 void exact_set_positions(const Exact *x, int chain, int course, int visits, Schedule *schedule);

@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * The exact search of one window. For each set of visits: what each way of each batch costs at the
- * least (exact-table.c), then ways for all of them by a lower bound that knows neither of the work
- * of covers nor of who shares them, then the courses of the covers, chains apart that no batch
- * joins. What cannot be better than the best so far is left out; nothing else is.
+ * The exact search of one window. For each set of visits: a bound that knows what each way of each
+ * batch costs at the least and who shares covers (exact-prices.c), then the courses of the covers,
+ * chain by chain, then ways for all batches under them. What cannot be better than the best so far
+ * is left out; nothing else is.
  */
-#include "plan/exact-table.h"
+#include "plan/exact-prices.h"
 #include "plan/marks.h"
 #include "plan/outlook.h"
 
@@ -13,7 +13,11 @@
 
 #define SETTINGS_MAX 4096 /* of a chain's covers: far more than can be searched */
 #define SAME 1e-10        /* batch-days: not better by more than rounding */
-#define STEPS_MAX 200000u /* of the search in one window, beside the evaluations; chosen */
+/* Columns looked at in one window, beside the evaluations, for each that is allowed; at most. Both
+ * chosen: a good deal cheaper. */
+#define STEPS_EACH 200u
+#define STEPS_MOST 40000000u
+#define AGAIN 0.2 /* of the distance to the bound, that makes it worth to bound anew; chosen */
 
 double exact_floor(const Board *b, const Window *w, int batch)
 {
@@ -36,52 +40,9 @@ double exact_floor(const Board *b, const Window *w, int batch)
     return (1.0 + b->work_ahead) * outlook_missing(b, batch, &best);
 }
 
-/* Nothing of this set of visits is worth less. */
-static double root(const Exact *x, int mode)
-{
-    double sum = x->base;
-    for (int g = 0; g < x->n_groups; g++)
-        sum += x->groups[g].n * x->groups[g].least[mode];
-    return sum;
-}
-
-/* The paths of a group that could be part of something better are worked out; then its least, and
- * their order. */
-static bool table_group(Exact *x, ExactGroup *g)
-{
-    double least = INFINITY, others = x->base + (g->n - 1) * g->least[x->mode];
-    for (int i = 0; i < x->n_groups; i++)
-        others += &x->groups[i] == g ? 0.0 : x->groups[i].n * x->groups[i].least[x->mode];
-    for (int i = 0; i < g->n_paths; i++) {
-        ExactPath *path = &g->paths[i];
-        if (path->worth == NULL &&
-            others + path->least[x->mode] + path->carrying < x->best - SAME &&
-            !exact_table_path(x, g, path))
-            return false;
-        double worth = path->least[x->mode] + path->carrying;
-        least = fmin(least, worth);
-        int at = i;
-        for (; at > 0; at--) {
-            const ExactPath *before = &g->paths[g->order[x->mode][at - 1]];
-            if (before->least[x->mode] + before->carrying <= worth)
-                break;
-            g->order[x->mode][at] = g->order[x->mode][at - 1];
-        }
-        g->order[x->mode][at] = i;
-    }
-    g->least[x->mode] = least;
-    return true;
-}
-
-static ExactPath *path_of(const Exact *x, int member)
-{
-    ExactGroup *g = &x->groups[x->group_of[member]];
-    return &g->paths[g->order[x->mode][x->path_of[member]]];
-}
-
 /*
- * What a course of one chain costs by itself: the work of its covers, and gusts. A cover over
- * nothing is left alone; a choice beyond the limits is no choice where one within them is sought.
+ * What a course of one chain costs beside the work of its covers: gusts. A cover over nothing is
+ * left alone; a choice beyond the limits is no choice where one within them is sought.
  */
 static double course_alone(const Exact *x, int chain, int course)
 {
@@ -96,90 +57,13 @@ static double course_alone(const Exact *x, int chain, int course)
                 continue;
             if (!x->shelters[v + 1][place])
                 return INFINITY;
-            cost += b->s->weights.cover_min /
-                    b->s->garden->growers[x->trial->grower[v]].minutes_per_batch_day;
         }
     }
     for (int j = 0; j < c->n_covers; j++) {
-        ExactWorth harm = {evaluate_cover_gust(b, x->q->w, x->trial, c->place[j], NULL), 0.0};
-        cost += exact_worth(&harm, x->mode);
+        const double harm = evaluate_cover_gust(b, x->q->w, x->trial, c->place[j], NULL);
+        cost += x->mode == WITHIN && harm > 1e-9 ? INFINITY : harm;
     }
     return cost;
-}
-
-/* Chains that one batch joins, in their order; the courses of those before `at` are chosen. */
-typedef struct Component {
-    int n, *chains;
-    double best; /* of all courses of its chains, with its batches */
-} Component;
-
-static void courses_of(Exact *x, Component *c, int at, double sum)
-{
-    if (at == c->n) {
-        c->best = sum;
-        for (int i = 0; i < c->n; i++)
-            x->best_course[c->chains[i]] = x->course[c->chains[i]];
-        return;
-    }
-    int chain = c->chains[at], n = x->chains[chain].power[x->trial->n_visits];
-    for (int course = 0; course < n && !x->given_up; course++) {
-        x->given_up = x->given_up || ++x->steps > STEPS_MAX;
-        double cost = sum + course_alone(x, chain, course);
-        x->course[chain] = course;
-        for (int m = 0; m < x->n_members && cost < c->best - SAME; m++) {
-            const ExactPath *path = path_of(x, m);
-            if (x->component[chain] != x->component[path->chain[0]] || x->level[m] != at)
-                continue;
-            const ExactWorth *worth = &path->worth[exact_path_course(x, path)];
-            cost += exact_worth(worth, x->mode) - path->least[x->mode];
-        }
-        if (cost < c->best - SAME)
-            courses_of(x, c, at + 1, cost);
-    }
-}
-
-/* Which chains the batches join; the number of each chain's component is its first chain. */
-static void join_chains(Exact *x)
-{
-    int n_chains = x->q->b->s->n_chains;
-    for (int c = 0; c < n_chains; c++)
-        x->component[c] = c;
-    for (int m = 0; m < x->n_members; m++) {
-        const ExactPath *path = path_of(x, m);
-        for (int j = 1; j < path->n_chains; j++) {
-            int from = x->component[path->chain[j]], to = x->component[path->chain[0]];
-            for (int c = 0; from != to && c < n_chains; c++) {
-                if (x->component[c] == from)
-                    x->component[c] = to;
-            }
-        }
-    }
-}
-
-/* The chains of one component; for each of its batches the place of its last chain among them. How
- * many batches there are, and their least. */
-static int component_open(Exact *x, int component, Component *ret, double *ret_least)
-{
-    int batches = 0;
-    ret->n = 0;
-    *ret_least = 0.0;
-    for (int c = 0; c < x->q->b->s->n_chains; c++) {
-        if (x->component[c] == component)
-            ret->chains[ret->n++] = c;
-    }
-    for (int m = 0; m < x->n_members; m++) {
-        const ExactPath *path = path_of(x, m);
-        if (x->component[path->chain[0]] != component)
-            continue;
-        batches++;
-        *ret_least += path->least[x->mode];
-        for (int j = 0, i; j < path->n_chains; j++) {
-            for (i = 0; ret->chains[i] != path->chain[j]; i++)
-                ;
-            x->level[m] = j == 0 ? i : int_max(x->level[m], i);
-        }
-    }
-    return batches;
 }
 
 static void note_shelters(Exact *x)
@@ -187,8 +71,9 @@ static void note_shelters(Exact *x)
     const Board *b = x->q->b;
     for (int k = 0; k <= x->trial->n_visits; k++) {
         memset(x->shelters[k], 0, (size_t)b->s->garden->n_places);
-        for (int i = 0; i < b->s->n_batches; i++) {
-            for (int p = x->trial->places[k][i]; p >= 0; p = board_place(b, p)->parent)
+        for (int m = 0; m < x->n_members; m++) {
+            int p = x->trial->places[k][x->members[m]];
+            for (; p >= 0 && !x->shelters[k][p]; p = board_place(b, p)->parent)
                 x->shelters[k][p] = 1;
         }
     }
@@ -200,7 +85,7 @@ static bool take(Exact *x)
     Board *b = x->q->b;
     PlanValue value;
     for (int c = 0; c < b->s->n_chains; c++)
-        exact_set_positions(x, c, x->best_course[c], x->trial->n_visits, x->trial);
+        exact_set_positions(x, c, x->course[c], x->trial->n_visits, x->trial);
     if (!evaluate_exact(b, x->q->w, x->trial, x->q->results, NULL, &value))
         return false;
     if (plan_value_compare(&value, x->value) < 0) {
@@ -210,26 +95,23 @@ static bool take(Exact *x)
     return true;
 }
 
-/* All places are chosen: the best courses, component by component. */
-static void choose_courses(Exact *x, double sum)
+/* All is chosen, worth `sum` beside what the courses cost by themselves. */
+static void finish(Exact *x, double sum)
 {
-    Component c = {.chains = x->joined};
     note_shelters(x);
-    join_chains(x);
-    for (int chain = 0; chain < x->q->b->s->n_chains; chain++)
-        x->best_course[chain] = x->chains[chain].still;
-    for (int chain = 0; chain < x->q->b->s->n_chains; chain++) {
-        double least;
-        if (component_open(x, chain, &c, &least) == 0)
-            continue;
-        double limit = c.best = x->best - (sum - least);
-        courses_of(x, &c, 0, least);
-        if (x->given_up || !(c.best < limit))
-            return;
-        sum += c.best - least;
-    }
+    x->steps += (uint64_t)(x->n_members * (x->trial->n_visits + 1));
+    for (int c = 0; c < x->q->b->s->n_chains && sum < x->best - SAME; c++)
+        sum += course_alone(x, c, x->course[c]);
+    if (!(sum < x->best - SAME))
+        return;
+    x->again = !(x->best - sum <= AGAIN * (x->best - x->lower));
     x->best = sum;
     x->failed = !take(x);
+}
+
+static bool is_over(const Exact *x)
+{
+    return x->given_up || x->failed || x->again;
 }
 
 /* Room for those placed so far: nobody comes to where more would be than go in. */
@@ -249,46 +131,227 @@ static bool add_to_places(Exact *x, int member, int sign)
     return room;
 }
 
-/* A way for each batch from `m` on; equal ones in the order of their ways. `sum` is the bound. */
-static void choose_places(Exact *x, int m, double sum)
+/* Columns of each group, by their numbers; a chain's courses in order. */
+typedef struct Lists {
+    int **list, *n, *courses;
+} Lists;
+
+static bool lists_new(const Exact *x, int n_courses, Lists *ret)
+{
+    Arena *arena = x->q->b->arena;
+    ret->list = ARENA_NEW(arena, x->n_groups, int *);
+    ret->n = ARENA_NEW(arena, x->n_groups, int);
+    ret->courses = ARENA_NEW(arena, n_courses, int);
+    for (int i = 0; !arena->failed && i < x->n_groups; i++)
+        ret->list[i] = ARENA_NEW(arena, x->groups[i].n_active, int);
+    return !arena->failed;
+}
+
+/* A column for each batch from `m` on, all courses chosen; equal batches in the order of theirs.
+ * `sum` is what is chosen, `lower` the bound. */
+static void choose_ways(Exact *x, const Lists *lists, int m, double sum, double lower)
 {
     if (m == x->n_members) {
-        choose_courses(x, sum);
+        finish(x, sum);
         return;
     }
     const ExactGroup *g = &x->groups[x->group_of[m]];
-    int first = m > 0 && x->group_of[m - 1] == x->group_of[m] ? x->path_of[m - 1] : 0;
-    for (int i = first; i < g->n_paths && !x->given_up && !x->failed; i++) {
-        const ExactPath *path = &g->paths[g->order[x->mode][i]];
-        double next = sum - g->least[x->mode] + path->least[x->mode] + path->carrying;
-        x->given_up = ++x->steps > STEPS_MAX;
+    const int *list = lists->list[x->group_of[m]];
+    const int first = m > 0 && x->group_of[m - 1] == x->group_of[m] ? x->choice[m - 1] : 0;
+    const double least = exact_reduced(x, g, &g->columns[list[0]]);
+    for (int i = first; i < lists->n[x->group_of[m]] && !is_over(x); i++) {
+        const ExactColumn *column = &g->columns[list[i]];
+        const double next = lower - least + exact_reduced(x, g, column);
+        x->given_up = ++x->steps > x->steps_most;
         if (next >= x->best - SAME)
             break;
-        x->path_of[m] = i;
+        x->choice[m] = i;
         for (int k = 1; k <= x->trial->n_visits; k++)
-            x->trial->places[k][x->members[m]] = path->places[k];
+            x->trial->places[k][x->members[m]] = g->paths[column->path].places[k];
         if (add_to_places(x, m, 1))
-            choose_places(x, m + 1, next);
+            choose_ways(x, lists, m + 1, sum + column->value, next);
         (void)add_to_places(x, m, -1);
     }
+}
+
+/* All courses are chosen: every column that could be part of something better is worked out, and
+ * they come in order. `lower` is the bound. */
+static void choose_all_ways(Exact *x, Lists *lists, double lower)
+{
+    double sum = x->base, bound = x->base - x->rent_back;
+    for (int c = 0; c < x->q->b->s->n_chains; c++) {
+        sum += exact_course_work(x, c, x->course[c]);
+        bound += exact_course_cost(x, c);
+    }
+    for (int i = 0; i < x->n_groups; i++) {
+        ExactGroup *g = &x->groups[i];
+        int *list = lists->list[i], n = 0;
+        double least = INFINITY;
+        for (int k = 0; k < lists->n[i]; k++)
+            least = fmin(least, exact_reduced(x, g, &g->columns[list[k]]));
+        for (int k = 0; k < lists->n[i]; k++) {
+            const int number = list[k];
+            ExactColumn *column = &g->columns[number];
+            if (lower + exact_reduced(x, g, column) - least >= x->best - SAME)
+                continue;
+            if (!column->known && !exact_table_column(x, g, column)) {
+                x->given_up = true;
+                return;
+            }
+            const double value = exact_reduced(x, g, column);
+            int at = n++;
+            for (; at > 0 && exact_reduced(x, g, &g->columns[list[at - 1]]) > value; at--)
+                list[at] = list[at - 1];
+            list[at] = number;
+        }
+        lists->n[i] = n;
+        if (n == 0)
+            return;
+        bound += g->n * exact_reduced(x, g, &g->columns[list[0]]);
+    }
+    if (bound < x->best - SAME)
+        choose_ways(x, lists, 0, sum, bound);
+}
+
+/* Columns that cannot be part of anything better here go. */
+static void thin_out(const Exact *x, Lists *lists, double lower)
+{
+    for (int i = 0; i < x->n_groups; i++) {
+        const ExactGroup *g = &x->groups[i];
+        int *list = lists->list[i], n = 0;
+        double least = INFINITY;
+        for (int k = 0; k < lists->n[i]; k++)
+            least = fmin(least, exact_reduced(x, g, &g->columns[list[k]]));
+        for (int k = 0; k < lists->n[i]; k++) {
+            if (lower + exact_reduced(x, g, &g->columns[list[k]]) - least < x->best - SAME)
+                list[n++] = list[k];
+        }
+        lists->n[i] = n;
+    }
+}
+
+/* The columns of `from` that go with the course chosen for a chain; the bound with it. */
+static double keep_course(Exact *x, const Lists *from, int chain, Lists *ret)
+{
+    const ExactChain *c = &x->chains[chain];
+    const int n_visits = x->trial->n_visits;
+    double lower = x->base - x->rent_back;
+    for (int i = 0; i < x->q->b->s->n_chains; i++)
+        lower += exact_course_cost(x, i);
+    for (int i = 0; i < x->n_groups; i++) {
+        ExactGroup *g = &x->groups[i];
+        ret->n[i] = 0;
+        for (int k = 0; k < from->n[i]; k++) {
+            const ExactColumn *column = &g->columns[from->list[i][k]];
+            const ExactPath *path = &g->paths[column->path];
+            int j = 0;
+            while (j < path->n_chains && path->chain[j] != chain)
+                j++;
+            if (j == path->n_chains ||
+                column->at[j] == c->first + c->offset[path->upto[j]] +
+                                     x->course[chain] / c->power[n_visits - path->upto[j]])
+                ret->list[i][ret->n[i]++] = from->list[i][k];
+        }
+        x->steps += (uint64_t)from->n[i];
+        exact_paid(x, g);
+        lower += g->n * exact_least(x, g, ret->list[i], ret->n[i]);
+    }
+    x->given_up = x->given_up || x->steps > x->steps_most;
+    if (!is_over(x) && lower < x->best - SAME)
+        thin_out(x, ret, lower);
+    return lower;
+}
+
+/* Courses for the chains from `at` on, the cheapest first; `lists` for each of them, and after the
+ * last. */
+static void choose_courses(Exact *x, Lists *lists, int at, double lower)
+{
+    if (at == x->n_order) {
+        choose_all_ways(x, lists, lower);
+        return;
+    }
+    const int chain = x->order[at], n = x->chains[chain].power[x->trial->n_visits];
+    const double *cost =
+        x->cost + x->chains[chain].first + x->chains[chain].offset[x->trial->n_visits];
+    int *courses = lists->courses;
+    for (int i = 0; i < n; i++) {
+        int k = i;
+        for (; k > 0 && cost[courses[k - 1]] > cost[i]; k--)
+            courses[k] = courses[k - 1];
+        courses[k] = i;
+    }
+    for (int i = 0; i < n && !is_over(x); i++) {
+        if (lower + cost[courses[i]] - cost[courses[0]] >= x->best - SAME)
+            break;
+        x->fixed[chain] = true;
+        x->course[chain] = courses[i];
+        const double next = keep_course(x, lists, chain, lists + 1);
+        if (!is_over(x) && next < x->best - SAME)
+            choose_courses(x, lists + 1, at + 1, next);
+        x->fixed[chain] = false;
+    }
+}
+
+/* The chains whose courses are to be chosen, and their lists. */
+static bool order_chains(Exact *x, Lists *ret)
+{
+    const int n_visits = x->trial->n_visits;
+    x->n_order = 0;
+    for (int c = 0; c < x->q->b->s->n_chains; c++) {
+        x->course[c] = x->chains[c].still;
+        if (x->chains[c].n_settings < 2)
+            continue;
+        if (!lists_new(x, x->chains[c].power[n_visits], &ret[x->n_order]))
+            return false;
+        x->order[x->n_order++] = c;
+    }
+    return lists_new(x, 1, &ret[x->n_order]);
 }
 
 /* The best of one set of visits, if it is better than what was found. */
 static void search_set(Exact *x, int mode)
 {
     const PlanValue *v = x->value;
-    bool within = v->broken <= 1e-9;
     x->mode = mode;
-    x->best = mode == BROKEN ? v->broken + v->number : within ? v->number : INFINITY;
-    for (int g = 0; g < x->n_groups && root(x, mode) < x->best - SAME; g++) {
-        if (!table_group(x, &x->groups[g])) {
-            x->given_up = true;
+    x->lower = -INFINITY;
+    x->best = mode == BROKEN ? v->broken + v->number : v->broken <= 1e-9 ? v->number : INFINITY;
+    exact_columns_begin(x);
+    exact_settle(x);
+    while (!x->failed && x->lower < x->best - SAME) {
+        x->again = false;
+        exact_bound(x);
+        if (x->given_up || x->lower >= x->best - SAME)
             return;
+        x->given_up = !exact_expand_all(x);
+        exact_drop(x);
+        Lists *lists = ARENA_NEW(x->q->b->arena, x->q->b->s->n_chains + 1, Lists);
+        if (x->given_up || lists == NULL || !order_chains(x, lists))
+            return;
+        for (int i = 0; i < x->n_groups; i++) {
+            lists->n[i] = x->groups[i].n_active;
+            for (int k = 0; k < lists->n[i]; k++)
+                lists->list[i][k] = k;
         }
+        choose_courses(x, lists, 0, x->at_hand);
+        for (int c = 0; c < x->q->b->s->n_chains; c++)
+            x->fixed[c] = false;
+        if (!x->again || x->given_up)
+            return;
     }
-    double least = root(x, mode);
-    if (least < x->best - SAME)
-        choose_places(x, 0, least);
+}
+
+/* What no set of these visits is worth less than, before anything of it is known. */
+static double least_of_all(Exact *x)
+{
+    const Board *b = x->q->b;
+    x->base = 0.0;
+    for (int v = 0; v < x->probe->n_visits; v++)
+        x->base += board_visit_min(b, x->q->w->site) /
+                   b->s->garden->growers[x->probe->grower[v]].minutes_per_batch_day;
+    double sum = x->base;
+    for (int g = 0; g < x->n_groups; g++)
+        sum += x->groups[g].n * x->groups[g].floor;
+    return sum;
 }
 
 /* One set of visits: those of `x->probe`. */
@@ -296,25 +359,27 @@ static bool try_set(Exact *x)
 {
     Board *b = x->q->b;
     size_t keep = b->arena->used;
-    x->base = 0.0;
-    for (int v = 0; v < x->probe->n_visits; v++)
-        x->base += board_visit_min(b, x->q->w->site) /
-                   b->s->garden->growers[x->probe->grower[v]].minutes_per_batch_day;
-    for (int g = 0; g < x->n_groups; g++)
-        x->groups[g].least[WITHIN] = x->groups[g].least[BROKEN] = x->groups[g].floor;
+    const double floor = least_of_all(x);
     bool was_within = x->value->broken <= 1e-9;
-    if (was_within && root(x, WITHIN) >= x->value->number - SAME)
+    if (was_within && floor >= x->value->number - SAME)
         return true;
     for (int c = 0; c < b->s->n_chains; c++)
         x->shelved[c] = b->shelves[c].n;
-    x->given_up = !exact_table_open(x);
     schedule_copy(b, x->probe, x->trial);
-    if (!x->given_up)
+    x->lower = -INFINITY;
+    bool opened = exact_table_open(x) && exact_columns_open(x), given_up = !opened;
+    x->given_up = false;
+    if (opened) {
         search_set(x, WITHIN);
-    if (!x->given_up && x->value->broken > 1e-9)
+        given_up = x->given_up;
+    }
+    if (opened && x->value->broken > 1e-9) {
+        x->given_up = false;
         search_set(x, BROKEN);
-    if (x->given_up) {
-        x->bound = fmin(x->bound, root(x, was_within ? WITHIN : BROKEN));
+        given_up = given_up || x->given_up;
+    }
+    if (given_up) {
+        x->bound = fmin(x->bound, fmax(floor, x->lower));
         x->n_given_up++;
     }
     for (int k = 0; k < SEGMENTS_MAX; k++) {
@@ -457,13 +522,14 @@ static bool exact_open(Exact *x)
     x->groups = ARENA_NEW(b->arena, n_batches, ExactGroup);
     x->members = ARENA_NEW(b->arena, n_batches, int);
     x->group_of = ARENA_NEW(b->arena, n_batches, int);
-    x->path_of = ARENA_NEW(b->arena, n_batches, int);
-    x->level = ARENA_NEW(b->arena, n_batches, int);
-    int **per_chain[] = {&x->course, &x->best_course, &x->component, &x->joined, &x->shelved};
+    x->choice = ARENA_NEW(b->arena, n_batches, int);
+    x->fixed = ARENA_NEW(b->arena, n_chains, bool);
+    int **per_chain[] = {&x->course, &x->order, &x->shelved};
     for (size_t i = 0; i < sizeof per_chain / sizeof *per_chain; i++)
         *per_chain[i] = ARENA_NEW(b->arena, n_chains, int);
     PlanValue idle;
-    if (b->arena->failed || !evaluate_exact(b, x->q->w, x->probe, x->q->results, NULL, &idle))
+    if (!exact_rents_new(x) || b->arena->failed ||
+        !evaluate_exact(b, x->q->w, x->probe, x->q->results, NULL, &idle))
         return false;
     open_groups(x);
     open_chains(x);
@@ -475,14 +541,18 @@ bool exact_window(Search *q, const ExactTask *task, Schedule *schedule, PlanValu
 {
     Board *b = q->b;
     Exact x = {.q = q, .task = task, .found = schedule, .value = value, .bound = INFINITY};
-    uint64_t most = b->nodes + task->evaluations;
-    x.last = most < b->budget ? most : b->budget;
+    const uint64_t before = b->nodes;
+    x.last = before + task->evaluations;
+    x.steps_most =
+        task->evaluations < STEPS_MOST / STEPS_EACH ? task->evaluations * STEPS_EACH : STEPS_MOST;
     if (!exact_open(&x))
         return false;
     size_t keep = b->arena->used;
     if (!try_sets(&x))
         return false;
     b->arena->used = keep;
+    b->nodes_beside += b->nodes - before;
+    b->budget = b->budget < UINT64_MAX / 2 ? b->budget + (b->nodes - before) : b->budget;
     double found = value->broken <= 1e-9 ? value->number : value->broken + value->number;
     ret->proved = x.n_given_up == 0;
     ret->bound = ret->proved ? found : fmin(x.bound, found);

@@ -14,6 +14,10 @@ daemon_libcore_a_SOURCES += \
 	%D%/errors.h \
 	%D%/evaluate.c \
 	%D%/evaluate.h \
+	%D%/exact-prices.c \
+	%D%/exact-prices.h \
+	%D%/exact-reach.c \
+	%D%/exact-room.c \
 	%D%/exact-table.c \
 	%D%/exact-table.h \
 	%D%/exact.c \

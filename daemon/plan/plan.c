@@ -6,8 +6,12 @@
 
 #include <math.h>
 
-#define EXACT_EVALUATIONS                                                                          \
-    3000 /* of batches, for the exact search of a window; chosen: a tenth of a second at most */
+/* Of batches, for the exact search of a window, beside the budget: a sixth of a second where that
+ * may prove it; else what the bound takes, by the group of equal batches at the site. Chosen. */
+#define EXACT_EVALUATIONS 30000u
+#define PROVABLE_GROUPS 16u
+#define BOUND_EVALUATIONS 3000u
+#define BOUND_EVALUATIONS_EACH 75u
 #define WINDOW_SHARE 3u /* times its even share of the budget a window may spend; chosen */
 
 static bool open_plan(Board *b, Plan *plan)
@@ -104,8 +108,20 @@ static double work_ahead(const Board *b, const Window *w)
     return VISITS_OF_A_DAY * (board_visit_min(b, w->site) + weights->cover_min) / rate / n;
 }
 
+static uint64_t exact_evaluations(const Board *b, const Window *w, uint64_t most)
+{
+    unsigned groups = 0;
+    for (int i = 0; i < b->s->n_batches; i++)
+        groups += b->leader[i] == i && board_site(b, b->stand.places[i]) == w->site;
+    const unsigned each = BOUND_EVALUATIONS_EACH * groups;
+    unsigned evaluations = each > BOUND_EVALUATIONS ? each : BOUND_EVALUATIONS;
+    if (groups <= PROVABLE_GROUPS)
+        evaluations = EXACT_EVALUATIONS;
+    return evaluations < most ? evaluations : most + 1; /* never without a bound */
+}
+
 /* Search, what crosses between sites, decision: one window, and what it needed is given back. */
-static bool plan_window(Board *b, const Window *w)
+static bool plan_window(Board *b, const Window *w, uint64_t budget)
 {
     size_t keep;
     b->work_ahead = work_ahead(b, w);
@@ -113,6 +129,7 @@ static bool plan_window(Board *b, const Window *w)
         return false;
     keep = b->arena->used;
     board_group(b);
+    b->exact_evaluations = exact_evaluations(b, w, budget);
     Schedule *schedule = schedule_new(b, &b->stand);
     if (schedule == NULL || !evaluate_open(b) || !search_window(b, w, schedule) ||
         !transfer_window(b, w, schedule) || !damp_window(b, w, schedule) ||
@@ -132,13 +149,12 @@ bool plan_make(const Snapshot *snapshot, uint64_t budget, Arena *arena, Plan *re
     Board b;
     if (!board_open(&b, snapshot, arena, &plan) || !open_plan(&b, &plan) || !damp_open(&b))
         return false;
-    b.exact_evaluations = EXACT_EVALUATIONS;
     outlook_begin(&b);
     for (int i = 0; i < b.n_windows; i++) {
         /* What is left is shared among the windows to come, the nearer ones more. */
-        uint64_t left = budget > b.nodes ? budget - b.nodes : 0;
+        uint64_t spent = b.nodes - b.nodes_beside, left = budget > spent ? budget - spent : 0;
         b.budget = b.nodes + left * WINDOW_SHARE / (uint64_t)(b.n_windows - i + WINDOW_SHARE - 1);
-        if (b.windows[i].end > b.windows[i].first && !plan_window(&b, &b.windows[i]))
+        if (b.windows[i].end > b.windows[i].first && !plan_window(&b, &b.windows[i], budget))
             return false;
     }
     outlook_batches(&b);

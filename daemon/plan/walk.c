@@ -16,19 +16,15 @@
 #define HEAT_SD 1.2816
 #define PROPPED_SURER 0.5             /* of a shut cover's noon error under a propped one; chosen */
 #define HEAT_LIGHT_WM2 50.0           /* below it heat is no matter; chosen */
-#define OVERCAST 0.875                /* 7/8 */
 #define UNKNOWN_POSITION_SPREAD_K 3.0 /* a cover that nobody reported on; chosen */
-#define OPEN_NIGHT_GRACE_H 1.5 /* at dusk and dawn, until a night counts as an open one; chosen */
 #define NOT_AGAIN 2.0 /* a batch that cannot be sown again in time counts for so many; chosen */
 /* Harm of passing a limit that has no odds, batch-days; chosen. */
 #define HARM_HEAT_PER_KH 0.5
-#define HARM_GUST 3.0
-#define HARM_SCORCH_PER_H 0.5
-#define HARM_OPEN_TOO_SOON 1.0
 #define HARM_SETTLING_PER_H 0.2
-#define HARM_CHILL_A_DAY 0.1 /* of the batch, each day of cold beyond those that spoil it; chosen  \
-                              */
-#define HELD_SLACK 0.25      /* share of D that a held batch may fall on the mean; chosen */
+#define HARM_CHILL_A_DAY                                                                           \
+    0.1                 /* of the batch, each day of cold beyond those that spoil it; chosen       \
+                         */
+#define HELD_SLACK 0.25 /* share of D that a held batch may fall on the mean; chosen */
 #define FLEECE_LEFT_ON_PER_H                                                                       \
     0.02 /* batch-days an hour of daylight: light that plants in the bed miss; chosen */
 

@@ -4,6 +4,13 @@
 
 #include "plan/tracks.h"
 
+#define OVERCAST 0.875         /* 7/8 */
+#define OPEN_NIGHT_GRACE_H 1.5 /* at dusk and dawn, until a night counts as an open one; chosen */
+/* Harm of passing a limit that has no odds, batch-days; chosen. */
+#define HARM_GUST 3.0
+#define HARM_SCORCH_PER_H 0.5
+#define HARM_OPEN_TOO_SOON 1.0
+
 #define FROZEN_C 1.0 /* plants at or below are left alone; common practice, no source */
 
 /* What one limit came to for a batch. */

@@ -15,7 +15,7 @@
 
 #define DAY_S 86400
 #define PLAN_BUDGET 20000 /* batch evaluations a plan may spend on search; chosen */
-#define ARENA_START (8u << 20)
+#define ARENA_START (32u << 20) /* not touched before it is used */
 #define ARENA_MOST ((gsize)1 << 30)
 #define SHUT_LOOK_BACK_S                                                                           \
     (30 * DAY_S)                   /* of the record of covers; chosen: damp asks for two nights */
