@@ -289,6 +289,20 @@ TESTS += %D%/test-notices
 %C%_test_notices_CFLAGS = $(TEST_CFLAGS)
 %C%_test_notices_LDADD = daemon/notify/libnotifier.a $(GLIB_LIBS) $(CMOCKA_LIBS)
 
+# Ways to reach a grower, against what is outside.
+CHANNEL_SENT = %D%/channel-send.c %D%/channel-send.h
+CHANNEL_LIBS = daemon/notify/libnotifier.a daemon/base/libbase.a $(MAIL_LIBS) $(SOUP_LIBS) $(JSON_LIBS) \
+	$(GLIB_LIBS) $(CMOCKA_LIBS)
+check_PROGRAMS += %D%/test-channels %D%/test-mail
+TESTS += %D%/test-channels %D%/test-mail
+EXTRA_DIST += %D%/smtp-server.py %D%/webhook-check.py
+%C%_test_channels_SOURCES = %D%/test-channels.c $(CHANNEL_SENT)
+%C%_test_channels_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_channels_LDADD = $(CHANNEL_LIBS)
+%C%_test_mail_SOURCES = %D%/test-mail.c $(CHANNEL_SENT)
+%C%_test_mail_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
+%C%_test_mail_LDADD = $(CHANNEL_LIBS)
+
 check_PROGRAMS += %D%/test-ctl
 TESTS += %D%/test-ctl
 %C%_test_ctl_SOURCES = %D%/test-ctl.c

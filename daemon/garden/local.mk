@@ -5,6 +5,7 @@ noinst_LIBRARIES += %D%/libgarden.a
 
 %C%_libgarden_a_SOURCES += \
 	%D%/types.h \
+	%D%/channels.h \
 	%D%/config-scan.h %D%/config-scan.c \
 	%D%/config.h %D%/config.c \
 	%D%/kinds.h %D%/kinds.c \
