@@ -293,8 +293,14 @@ TESTS += %D%/test-notices
 CHANNEL_SENT = %D%/channel-send.c %D%/channel-send.h
 CHANNEL_LIBS = daemon/notify/libnotifier.a daemon/base/libbase.a $(MAIL_LIBS) $(SOUP_LIBS) $(JSON_LIBS) \
 	$(GLIB_LIBS) $(CMOCKA_LIBS)
-check_PROGRAMS += %D%/test-channels %D%/test-mail
-TESTS += %D%/test-channels %D%/test-mail
+check_PROGRAMS += %D%/test-channels %D%/test-mail %D%/test-route %D%/test-route-properties
+TESTS += %D%/test-channels %D%/test-mail %D%/test-route %D%/test-route-properties
+%C%_test_route_SOURCES = %D%/test-route.c
+%C%_test_route_CFLAGS = $(TEST_CFLAGS)
+%C%_test_route_LDADD = daemon/notify/libnotifier.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS)
+%C%_test_route_properties_SOURCES = %D%/test-route-properties.c
+%C%_test_route_properties_CFLAGS = $(TEST_CFLAGS)
+%C%_test_route_properties_LDADD = $(%C%_test_route_LDADD)
 EXTRA_DIST += %D%/smtp-server.py %D%/webhook-check.py
 %C%_test_channels_SOURCES = %D%/test-channels.c $(CHANNEL_SENT)
 %C%_test_channels_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)

@@ -10,5 +10,7 @@ noinst_LIBRARIES += %D%/libnotifier.a
 	%D%/channel-webhook.c \
 	%D%/due.c %D%/due.h \
 	%D%/message.c %D%/message.h \
+	%D%/news.c %D%/news.h \
 	%D%/notifier.c %D%/notifier.h \
+	%D%/route.c %D%/route.h \
 	%D%/worker.c %D%/worker.h
