@@ -289,6 +289,12 @@ TESTS += %D%/test-notices
 %C%_test_notices_CFLAGS = $(TEST_CFLAGS)
 %C%_test_notices_LDADD = daemon/notify/libnotifier.a $(GLIB_LIBS) $(CMOCKA_LIBS)
 
+check_PROGRAMS += %D%/test-garden-channels
+TESTS += %D%/test-garden-channels
+%C%_test_garden_channels_SOURCES = %D%/test-garden-channels.c
+%C%_test_garden_channels_CFLAGS = $(TEST_CFLAGS)
+%C%_test_garden_channels_LDADD = $(%C%_test_garden_errors_LDADD)
+
 # Ways to reach a grower, against what is outside.
 CHANNEL_SENT = %D%/channel-send.c %D%/channel-send.h
 CHANNEL_LIBS = daemon/notify/libnotifier.a daemon/base/libbase.a $(MAIL_LIBS) $(SOUP_LIBS) $(JSON_LIBS) \

@@ -396,7 +396,7 @@ static void test_question(void **state)
     (void)state;
     assert_int_equal(news_too_late_utc(&event), T0 + 85 * MIN_S);
     assert_int_equal(news_ask_utc(&event), T0 + 55 * MIN_S);
-    news_add_event(news, &event, NEWS_LAG_SERVER_S, T0);
+    news_add_event(news, &event, 3600, T0);
     assert_int_equal(news->len, 1);
     const News *n = news->pdata[0];
     assert_int_equal(n->from_utc, T0 + 55 * MIN_S);

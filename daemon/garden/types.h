@@ -236,6 +236,8 @@ typedef struct Risk {
     double check;  /* accepted expected check, as a share of a ramp day's budget; 0.10 */
 } Risk;
 
+struct ChannelSetup; /* garden/channels.h */
+
 typedef struct Garden {
     Site *sites;
     Place *places; /* parents before what stands inside them */
@@ -245,8 +247,11 @@ typedef struct Garden {
     int n_sites, n_places, n_containers, n_crops, n_growers;
     WeatherService services[WEATHER_SERVICES]; /* always both, by name */
     Risk risk;
-    int assume_done_h; /* routine jobs not reported are taken as done after this */
-    bool fahrenheit;   /* units shown to the grower */
+    int assume_done_h;             /* routine jobs not reported are taken as done after this */
+    bool fahrenheit;               /* units shown to the grower */
+    struct ChannelSetup *channels; /* ways to reach growers besides the calendar */
+    int n_channels;
+    int feed_lag_s, server_lag_s; /* how late a phone may see a change of the calendar */
 } Garden;
 
 /* ---- what happens ---- */

@@ -11,9 +11,7 @@
 
 #include "notify/channel-message.h"
 
-#define NEWS_LAG_FEED_S (6 * 3600) /* a phone fetches a feed; design, calendar.md; chosen */
-#define NEWS_LAG_SERVER_S 3600     /* a phone asks a calendar server; chosen */
-#define NEWS_ASK_AHEAD_S 1800      /* a guarding job is asked for before it is too late; chosen */
+#define NEWS_ASK_AHEAD_S 1800 /* a guarding job is asked for before it is too late; chosen */
 #define NEWS_APART_S                                                                               \
     3600 /* told so shortly before it is time to leave, it is not repeated; chosen */
 

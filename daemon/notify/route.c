@@ -5,7 +5,6 @@
 
 /* What is decided upon. */
 typedef struct Table {
-    const GPtrArray *news;
     const RouteChannel *channels;
     int n_channels;
     const GPtrArray *told;
@@ -254,7 +253,7 @@ static void add(GArray *acts, int channel, News *n)
 GArray *route_decide(const GPtrArray *news, const RouteChannel *channels, int n_channels,
                      const GPtrArray *told, int64_t now_utc)
 {
-    const Table t = {news, channels, n_channels, told, now_utc};
+    const Table t = {channels, n_channels, told, now_utc};
     GArray *acts = g_array_new(FALSE, FALSE, sizeof(RouteAct));
     g_autofree Choice *choices = g_new(Choice, MAX(news->len, 1));
     g_autofree gboolean *ready = g_new0(gboolean, MAX(n_channels, 1));
@@ -280,7 +279,7 @@ GArray *route_decide(const GPtrArray *news, const RouteChannel *channels, int n_
 int64_t route_next_utc(const GPtrArray *news, const RouteChannel *channels, int n_channels,
                        const GPtrArray *told, int64_t now_utc)
 {
-    const Table t = {news, channels, n_channels, told, now_utc};
+    const Table t = {channels, n_channels, told, now_utc};
     int64_t next_utc = 0;
     for (guint i = 0; i < news->len; i++) {
         const News *n = news->pdata[i];
