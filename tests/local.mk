@@ -295,12 +295,22 @@ TESTS += %D%/test-garden-channels
 %C%_test_garden_channels_CFLAGS = $(TEST_CFLAGS)
 %C%_test_garden_channels_LDADD = $(%C%_test_garden_errors_LDADD)
 
+check_PROGRAMS += %D%/test-store-told
+TESTS += %D%/test-store-told
+%C%_test_store_told_SOURCES = %D%/test-store-told.c $(store_fixture)
+%C%_test_store_told_CFLAGS = $(store_test_cflags)
+%C%_test_store_told_LDADD = daemon/notify/libnotifier.a daemon/base/libbase.a $(store_test_libs)
+
 # Ways to reach a grower, against what is outside.
 CHANNEL_SENT = %D%/channel-send.c %D%/channel-send.h
 CHANNEL_LIBS = daemon/notify/libnotifier.a daemon/base/libbase.a $(MAIL_LIBS) $(SOUP_LIBS) $(JSON_LIBS) \
 	$(GLIB_LIBS) $(CMOCKA_LIBS)
-check_PROGRAMS += %D%/test-channels %D%/test-mail %D%/test-route %D%/test-route-properties
-TESTS += %D%/test-channels %D%/test-mail %D%/test-route %D%/test-route-properties
+check_PROGRAMS += %D%/test-channels %D%/test-mail %D%/test-courier %D%/test-route \
+	%D%/test-route-properties
+TESTS += %D%/test-channels %D%/test-mail %D%/test-courier %D%/test-route %D%/test-route-properties
+%C%_test_courier_SOURCES = %D%/test-courier.c
+%C%_test_courier_CFLAGS = $(TEST_CFLAGS)
+%C%_test_courier_LDADD = $(CHANNEL_LIBS)
 %C%_test_route_SOURCES = %D%/test-route.c
 %C%_test_route_CFLAGS = $(TEST_CFLAGS)
 %C%_test_route_LDADD = daemon/notify/libnotifier.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS)

@@ -418,11 +418,13 @@ static void test_sendmail(void **state)
 
 /* ---- the desktop, which belongs to somebody else ---- */
 
-static void show(const ChannelMessage *message, ChannelDone done, gpointer done_data, gpointer data)
+static void show(const ChannelSetup *setup, const ChannelMessage *message, ChannelDone done,
+                 gpointer done_data, gpointer data)
 {
     int *shown = data;
     const ChannelResult result = {.outcome = CHANNEL_DELIVERED};
     assert_string_equal(message->id, ID);
+    assert_string_equal(setup->name, "pocket");
     ++*shown;
     done(&result, done_data);
 }

@@ -17,7 +17,8 @@ typedef struct Attempt {
     GCancellable *cancellable;
     ChannelDone done;
     gpointer data;
-    guint alarm; /* when patience ends, or the desktop that cannot be had is told of */
+    guint alarm;         /* when patience ends, or `held` is told */
+    ChannelResult *held; /* (owned) (nullable) what the desktop answered, perhaps at once */
     gboolean late;
 } Attempt;
 
@@ -39,7 +40,9 @@ void channel_result_free(ChannelResult *result)
 
 static void attempt_clear(gpointer data)
 {
-    g_object_unref(((Attempt *)data)->cancellable);
+    Attempt *attempt = data;
+    g_object_unref(attempt->cancellable);
+    channel_result_free(attempt->held);
 }
 
 static void attempt_unref(Attempt *attempt)
@@ -56,7 +59,8 @@ static void finish(Attempt *attempt, const ChannelResult *result)
     attempt->channel = NULL;
     channel->attempt = NULL;
     clock_remove_alarm(channel->clk, attempt->alarm);
-    clock_release(channel->clk);
+    if (attempt->held == NULL)
+        clock_release(channel->clk);
     if (result != NULL)
         attempt->done(result, attempt->data);
     attempt_unref(attempt);
@@ -96,20 +100,31 @@ static void sent(GObject *object, GAsyncResult *async, gpointer data)
     attempt_unref(attempt);
 }
 
+static void tell_held(gpointer data)
+{
+    Attempt *attempt = data;
+    attempt->alarm = 0;
+    finish(attempt, attempt->held);
+}
+
+/* In the next turn of the loop: never from within channel_send(). */
+static void hold(Attempt *attempt, const ChannelResult *result)
+{
+    Clock *clk = attempt->channel->clk;
+    attempt->held = channel_result_new(result->outcome, g_strdup(result->reason));
+    attempt->held->maybe = result->maybe;
+    attempt->held->retry_utc = result->retry_utc;
+    clock_remove_alarm(clk, attempt->alarm);
+    clock_release(clk); /* nothing is on its way any more */
+    attempt->alarm = clock_add_alarm(clk, clock_now(clk), tell_held, attempt);
+}
+
 static void shown(const ChannelResult *result, gpointer data)
 {
     Attempt *attempt = data;
-    finish(attempt, result);
+    if (attempt->channel != NULL && attempt->held == NULL)
+        hold(attempt, result);
     attempt_unref(attempt);
-}
-
-static void no_desktop(gpointer data)
-{
-    Attempt *attempt = data;
-    g_autoptr(ChannelResult) result =
-        channel_result_new(CHANNEL_FAILED, g_strdup("this tholed has no desktop"));
-    attempt->alarm = 0;
-    finish(attempt, result);
 }
 
 void channel_send_mail(const ChannelSetup *setup, const ChannelMessage *message, Clock *clk,
@@ -146,15 +161,15 @@ void channel_send(Channel *channel, const ChannelMessage *message, ChannelDone d
     channel->attempt = attempt;
     clock_hold(channel->clk);
     const int64_t now_utc = clock_now(channel->clk);
-    if (kind == CHANNEL_DESKTOP && channel->show == NULL) {
-        attempt->alarm = clock_add_alarm(channel->clk, now_utc, no_desktop, attempt);
-        return;
-    }
     /* Whole seconds: one more, so that it is never less. */
     attempt->alarm =
         clock_add_alarm(channel->clk, now_utc + channel->setup.limit_s + 1, patience_over, attempt);
-    if (kind == CHANNEL_DESKTOP)
-        channel->show(message, shown, g_rc_box_acquire(attempt), channel->show_data);
+    if (kind == CHANNEL_DESKTOP && channel->show == NULL)
+        hold(attempt, &(const ChannelResult){.outcome = CHANNEL_FAILED,
+                                             .reason = (char *)"this tholed has no desktop"});
+    else if (kind == CHANNEL_DESKTOP)
+        channel->show(&channel->setup, message, shown, g_rc_box_acquire(attempt),
+                      channel->show_data);
     else
         kinds[kind](&channel->setup, message, channel->clk, attempt->cancellable, sent,
                     g_rc_box_acquire(attempt));

@@ -28,11 +28,11 @@ typedef struct ChannelResult {
 typedef void (*ChannelDone)(const ChannelResult *result, gpointer data);
 
 /*
- * How the desktop is reached, since its thread belongs to somebody else: shows MESSAGE and calls
- * DONE once, later or at once.
+ * How the desktop is reached, since its thread belongs to somebody else: shows MESSAGE for the
+ * channel SETUP, and calls DONE once, later or at once.
  */
-typedef void (*ChannelShow)(const ChannelMessage *message, ChannelDone done, gpointer done_data,
-                            gpointer show_data);
+typedef void (*ChannelShow)(const ChannelSetup *setup, const ChannelMessage *message,
+                            ChannelDone done, gpointer done_data, gpointer show_data);
 
 typedef struct Channel Channel;
 

@@ -8,6 +8,7 @@ noinst_LIBRARIES += %D%/libnotifier.a
 	%D%/channel-message.c %D%/channel-message.h \
 	%D%/channel-smtp.c \
 	%D%/channel-webhook.c \
+	%D%/courier.c %D%/courier.h \
 	%D%/due.c %D%/due.h \
 	%D%/message.c %D%/message.h \
 	%D%/news.c %D%/news.h \

@@ -28,6 +28,13 @@ void news_free(News *news)
     g_free(news);
 }
 
+void news_set_sense(News *news, const char *text)
+{
+    g_autofree char *sum = g_compute_checksum_for_string(G_CHECKSUM_SHA256, text, -1);
+    g_free(news->sense);
+    news->sense = g_strndup(sum, 32);
+}
+
 int64_t news_too_late_utc(const NewsEvent *event)
 {
     return event->deadline_utc != 0 ? event->deadline_utc - event->way_s : event->leave_utc;
@@ -58,8 +65,7 @@ static News *one_of(const NewsEvent *event, const char *prefix, const char *suff
     news->seen_by_utc = MAX(from_utc, news_seen_by_utc(event));
     news->last_utc = MAX(event->end_utc, event->deadline_utc);
     news->kills = event->kills;
-    g_free(news->sense);
-    news->sense = g_strdup(event->sense != NULL ? event->sense : "");
+    news_set_sense(news, event->sense != NULL ? event->sense : "");
     return news;
 }
 

@@ -27,13 +27,16 @@ typedef struct News {
     gboolean urgent;       /* a miss does harm: nothing is waited for */
     gboolean kills;        /* it goes out in quiet hours too */
     gboolean once;         /* told once however its words change */
-    char *sense;           /* (owned) changes when what was told is no longer true */
+    char *sense;           /* (owned) changes when what was told is no longer true; short */
     char *summary, *body;  /* (owned) (nullable) until they are worded */
     char *visit_id;        /* (owned) (nullable) whose jobs can be reported */
 } News;
 
 News *news_new(const char *key, int grower, ChannelTopic topic);
 void news_free(News *news);
+
+/* The sense of a text of any length: a checksum, 32 letters. */
+void news_set_sense(News *news, const char *text);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(News, news_free)
 
 /* An event as published, as far as it matters when it is seen. */
@@ -49,7 +52,7 @@ typedef struct NewsEvent {
     gboolean warning;     /* frost, or "bring in today": not left to the calendar */
     gboolean guards;      /* a miss does harm, so done is asked for */
     gboolean kills;
-    const char *sense; /* as in News */
+    const char *sense; /* what must change for it to be news again; any length */
 } NewsEvent;
 
 /* The last moment to leave so that all of it helps; when to leave where it has no deadline. */
