@@ -321,7 +321,7 @@ EXTRA_DIST += %D%/smtp-server.py %D%/webhook-check.py
 %C%_test_channels_SOURCES = %D%/test-channels.c $(CHANNEL_SENT)
 %C%_test_channels_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 %C%_test_channels_LDADD = $(CHANNEL_LIBS)
-%C%_test_mail_SOURCES = %D%/test-mail.c $(CHANNEL_SENT)
+%C%_test_mail_SOURCES = %D%/test-mail.c %D%/raw-server.c %D%/raw-server.h $(CHANNEL_SENT)
 %C%_test_mail_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
 %C%_test_mail_LDADD = $(CHANNEL_LIBS)
 

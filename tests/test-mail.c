@@ -5,6 +5,7 @@
  * known to our own code.
  */
 #include "channel-send.h"
+#include "raw-server.h"
 
 #include <setjmp.h>
 #include <stdarg.h>
@@ -262,6 +263,32 @@ static void test_faults(void **state)
     }
 }
 
+/* A webhook's server too is believed by its certificate alone. */
+static void test_webhook_encrypted(void **state)
+{
+    g_autoptr(GError) error = NULL;
+    g_autofree char *pem = g_build_filename(world.folder, "server.pem", NULL);
+    g_autoptr(GTlsCertificate) certificate = g_tls_certificate_new_from_file(pem, &error);
+    g_autoptr(ChannelMessage) message = message_of("Frost", "Bring them in today.");
+    ChannelSetup setup = channel_setup(CHANNEL_WEBHOOK);
+    g_auto(Sent) sent = {0};
+    (void)state;
+    if (certificate == NULL)
+        fail_msg("%s", error->message);
+    RawServer *server = raw_server_new(certificate);
+    server->bytes = "HTTP/1.1 204 No Content\r\n\r\n";
+    g_strlcpy(setup.url, server->url, sizeof setup.url);
+    channel_try(&setup, world.clk, message, &sent);
+    assert_int_equal(sent.outcome, CHANNEL_FAILED);
+    assert_int_equal(server->asked, 0);
+    g_strlcpy(setup.ca_file, world.certificate, sizeof setup.ca_file);
+    channel_try(&setup, world.clk, message, &sent);
+    assert_delivered(&sent);
+    assert_int_equal(server->asked, 1);
+    assert_true(g_str_has_prefix(server->request, "POST /v1/forecast HTTP/1.1\r\n"));
+    raw_server_free(server);
+}
+
 /* To another machine nothing goes in the clear; what is not there is said. */
 static void test_nobody_there(void **state)
 {
@@ -298,9 +325,13 @@ static void test_freed(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_whole),        cmocka_unit_test(test_several_and_urgent),
-        cmocka_unit_test(test_encrypted),    cmocka_unit_test(test_faults),
-        cmocka_unit_test(test_nobody_there), cmocka_unit_test(test_freed),
+        cmocka_unit_test(test_whole),
+        cmocka_unit_test(test_several_and_urgent),
+        cmocka_unit_test(test_encrypted),
+        cmocka_unit_test(test_faults),
+        cmocka_unit_test(test_nobody_there),
+        cmocka_unit_test(test_freed),
+        cmocka_unit_test(test_webhook_encrypted),
     };
     return cmocka_run_group_tests_name("mail", tests, begin, end);
 }
