@@ -256,6 +256,9 @@ static void test_faults(void **state)
         g_strlcpy(setup.to, rows[i].to, sizeof setup.to);
         setup.limit_s = rows[i].limit_s;
         channel_try(&setup, world.clk, message, &sent);
+        /* On a slow machine the time was up before the whole mail was out. */
+        for (; rows[i].maybe && !sent.maybe && setup.limit_s < 60; setup.limit_s *= 2)
+            channel_try(&setup, world.clk, message, &sent);
         if (sent.outcome != rows[i].outcome || sent.maybe != rows[i].maybe ||
             g_strcmp0(sent.reason, rows[i].reason) != 0)
             fail_msg("%s: %d %d %s", rows[i].sentence, sent.outcome, sent.maybe, sent.reason);
@@ -289,7 +292,25 @@ static void test_webhook_encrypted(void **state)
     raw_server_free(server);
 }
 
-/* To another machine nothing goes in the clear; what is not there is said. */
+/* To a machine that is not known to be this one nothing goes in the clear: the same server, by an
+ * address that could be anybody's as far as url_is_safe() knows. */
+static void test_insists_on_encryption(void **state)
+{
+    ChannelSetup setup = setup_for("plain");
+    g_autoptr(ChannelMessage) message = message_of("Frost", "Bring them in today.");
+    g_auto(Sent) sent = {0};
+    const char *port = strrchr(setup.server, ':');
+    g_autoptr(GSocket) six =
+        g_socket_new(G_SOCKET_FAMILY_IPV6, G_SOCKET_TYPE_STREAM, G_SOCKET_PROTOCOL_TCP, NULL);
+    g_autofree char *server = g_strdup_printf("smtp://[::ffff:127.0.0.1]%s", port);
+    (void)state;
+    g_strlcpy(setup.server, server, sizeof setup.server);
+    channel_try(&setup, world.clk, message, &sent);
+    assert_int_equal(sent.outcome, CHANNEL_FAILED);
+    if (six != NULL) /* this machine speaks IPv6 */
+        assert_string_equal(sent.reason, "::ffff:127.0.0.1 offers no encryption");
+}
+
 static void test_nobody_there(void **state)
 {
     ChannelSetup setup = setup_for("plain");
@@ -332,6 +353,7 @@ int main(void)
         cmocka_unit_test(test_nobody_there),
         cmocka_unit_test(test_freed),
         cmocka_unit_test(test_webhook_encrypted),
+        cmocka_unit_test(test_insists_on_encryption),
     };
     return cmocka_run_group_tests_name("mail", tests, begin, end);
 }

@@ -15,7 +15,7 @@ ChannelMessage *channel_message_new(const char *id, ChannelTopic topic, const ch
     message->id = g_strdup(id);
     message->topic = topic;
     message->summary = notify_summary_text(summary);
-    message->body = notify_body_text(body, FALSE);
+    message->body = notify_long_text(body);
     return message;
 }
 
