@@ -50,9 +50,15 @@ static void show_life(JsonObject *object, JsonObject *batch)
     add_line(table, "planted out", read_text(object, "planted"));
     add_line(table, "ready", read_text(batch, "ready"));
     table_print(table, 2);
+    const char *growth = read_text(read_object(object, "growth"), "text");
+    if (*growth)
+        print_wrapped(2, growth);
     const char *bound = read_text(read_object(batch, "bound"), "text");
     if (*bound)
         print_wrapped(2, bound);
+    g_autofree char *advice = read_joined(object, "advice", "\n");
+    if (*advice)
+        print_wrapped(2, advice);
 }
 
 static void show_hardness(JsonObject *object, JsonObject *batch, const char *units)

@@ -56,6 +56,7 @@ static const char *second_member(const char *command)
     } members[] = {
         {"batch move", "place"},       {"batch destination", "place"}, {"batch plant-out", "place"},
         {"batch pot-on", "container"}, {"batch lost", "number"},       {"batch note", "text"},
+        {"batch height", "cm"},
     };
 
     for (gsize i = 0; i < G_N_ELEMENTS(members); i++)
@@ -72,7 +73,7 @@ WireExit run_batch_change(const Call *call)
     const char *member = second_member(call->command->name);
     const char *second = call->args[1];
 
-    if (second && member && g_str_equal(member, "number")) {
+    if (second && member && (g_str_equal(member, "number") || g_str_equal(member, "cm"))) {
         if (!body_number(body, member, second, NULL))
             return not_a_number(call, second);
     } else if (second && member) {

@@ -340,6 +340,7 @@ static void show_weather(const Reply *reply, const Call *call)
     table_print(table, 0);
     show_under_cover(reply->object, units);
     show_learned(reply->object);
+    print_wrapped(0, read_text(reply->object, "visit_minutes"));
     if (*read_text(reply->object, "estimates") != '\0')
         print_wrapped(0, read_text(reply->object, "estimates"));
     g_autofree char *source = g_strdup_printf("Source: %s", read_text(reply->object, "source"));

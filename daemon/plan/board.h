@@ -18,6 +18,7 @@ typedef struct Stand {
     RampState *ramps;
     double *used_mm; /* per batch: see Batch */
     double *judged;  /* per batch: check_share that the window before charged to the day it cut */
+    double *chill_left_h; /* per batch: harmful cold it may still have; INFINITY none counts */
     Stage *stages;
     double *leaf_c; /* per batch: its leaves as the window begins; NAN not known */
 } Stand;
@@ -47,13 +48,13 @@ typedef struct Board {
     PlaceStep **hold; /* per chain: room for the window's air as decided, kept to the plan's end */
     struct TrackShelf *shelves; /* per chain: the air of the window at hand */
     double work_ahead; /* of a day of progress that is still missing, batch-days; of this window */
-    int64_t *shut_since;        /* per place: its cover over plants, as decided; 0 it is not */
-    Airing *airings;            /* per place, of the window at hand: after nights shut */
+    int64_t *shut_since;    /* per place: its cover over plants, as decided; 0 it is not */
+    Airing *airings;        /* per place, of the window at hand: after nights shut */
     double damage_z;        /* standard deviations that the accepted probability of damage leaves */
     uint64_t nodes, budget; /* batch evaluations: spent, and where the window at hand stops */
     uint64_t exact_evaluations; /* of these, for the exact search of a window; 0 greedy alone */
     WindowProof proof;          /* of the window at hand */
-    int crossing_from;      /* crossings of a limit are noted from this step on */
+    int crossing_from;          /* crossings of a limit are noted from this step on */
     Plan *plan;
     int visits_size, jobs_size, predictions_size, breaches_size;
 } Board;
@@ -73,6 +74,12 @@ static inline int board_site(const Board *b, int place)
 static inline const Crop *board_crop(const Board *b, int batch)
 {
     return &b->s->garden->crops[b->s->batches[batch].crop];
+}
+
+/* Minutes of a visit there beside its jobs. */
+static inline double board_visit_min(const Board *b, int site)
+{
+    return b->s->visit_min != NULL ? b->s->visit_min[site] : b->s->weights.visit_min;
 }
 
 /* False where the arena is too small. */

@@ -107,7 +107,8 @@ void evaluate_batch(Board *b, const Window *w, const Schedule *s, const Tracks *
         segment_fill(b, place, s->positions[k], track, from, to, &segments[n]);
         segments[n++].planted = s->planted_at[batch] >= 0 && k > s->planted_at[batch];
     }
-    BatchStart start = {b->stand.ramps[batch], b->stand.stages[batch], b->stand.judged[batch]};
+    BatchStart start = {b->stand.ramps[batch], b->stand.stages[batch], b->stand.judged[batch],
+                        b->stand.chill_left_h[batch]};
     b->nodes++;
     walk_batch(b, w, batch, &start, segments, n, ret);
     if (!b->arena->failed)

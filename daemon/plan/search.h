@@ -79,6 +79,10 @@ bool damp_open(Board *board);
 bool damp_window(Board *board, const Window *window, Schedule *schedule);
 void damp_reason(const Decision *decision, Job *job, int visit);
 
+/* daylight.c: seedlings that are up come out of the propagator */
+bool daylight_window(Board *board, const Window *window, Schedule *schedule);
+void daylight_reason(const Decision *decision, Job *job);
+
 /* water.c: trays that a day dries out */
 void water_jobs(Decision *decision);
 

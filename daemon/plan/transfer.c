@@ -6,6 +6,7 @@
  * `travel_min` later.
  */
 #include "plan/search.h"
+#include "plan/trips.h"
 
 #include <math.h>
 
@@ -13,7 +14,7 @@
 #define PLANT_SUN_WM2 350.0 /* brighter hours after planting are avoided; chosen */
 #define PLANT_SUN_STEPS (3 * STEPS_PER_H) /* how long after; chosen */
 #define PLANT_PATIENCE_S (2 * 86400)      /* longest wait for a duller hour; chosen */
-#define LEAST_GAIN 0.25 /* batch-days that a change of site must bring; chosen */
+#define LEAST_GAIN 0.25                   /* batch-days that a change of site must bring; chosen */
 #define SODDEN_MM 15.0                    /* in 24 h; chosen */
 #define PLANT_GUST_MS 11.0                /* chosen */
 
@@ -132,7 +133,9 @@ static bool sure_here(Transfer *t, int batch, int place, const RampState *ramp)
     }
     Segment segment;
     BatchResult result;
-    BatchStart start = {.ramp = *ramp, .stage = b->stand.stages[batch]};
+    BatchStart start = {.ramp = *ramp,
+                        .stage = b->stand.stages[batch],
+                        .chill_left_h = b->stand.chill_left_h[batch]};
     segment_fill(b, place, t->shut, t->nights[chain], nights.first, nights.end, &segment);
     walk_batch(b, &nights, batch, &start, &segment, 1, &result);
     t->sure[place] = result.damage.odds > b->s->garden->risk.damage ? UNSURE : SURE;
@@ -185,17 +188,29 @@ static double owed(const Transfer *t, int batch, int grower)
            b->s->weights.move_min / b->s->garden->growers[grower].minutes_per_batch_day;
 }
 
+/* More journeys than one only where they leave time for the work, but for a batch that needs them
+ * by itself: it would never come. The others come another day. */
+static bool can_carry(const Transfer *t, int batch, int v)
+{
+    const Board *b = t->b;
+    return trips_fit(b, t->w, t->trial, v) ||
+           trips_of(b->s->garden, t->trial->grower[v], b->s->batches[batch].trays) > 1;
+}
+
 /* Here instead of there: what it costs or gains over this window. */
 static bool bring(Transfer *t, int batch, int place, int grower, int step, const BatchResult *there)
 {
     Board *b = t->b;
     Arrival arrival = {.since = step};
     PlanValue value;
-    if (!leave_at(t, batch, grower, step, &arrival.ramp))
+    if (window_is_helped(t->w, grower, step) || trips_should_wait(b, t->w, step) ||
+        !leave_at(t, batch, grower, step, &arrival.ramp))
         return false;
     schedule_copy(b, t->schedule, t->trial);
     int v = schedule_visit(b, t->trial, grower, step);
-    if (v < 0 || !schedule_has_room(b, t->trial, v + 1, place, batch) ||
+    for (int k = v + 1; v >= 0 && k <= t->trial->n_visits; k++)
+        t->trial->places[k][batch] = place;
+    if (v < 0 || !can_carry(t, batch, v) || !schedule_has_room(b, t->trial, v + 1, place, batch) ||
         !sure_here(t, batch, place, &arrival.ramp))
         return false;
     Arrival kept = swap_arrival(b, batch, arrival);
@@ -265,6 +280,8 @@ static bool plant(Transfer *t, int batch, int grower, int step)
         if (!leave_at(t, batch, grower, step, &now.ramp))
             return false;
     }
+    if (window_is_helped(t->w, grower, step))
+        return false; /* nor is a helper asked to plant */
     schedule_copy(b, t->schedule, t->trial);
     int v = schedule_visit(b, t->trial, grower, step);
     if (v < 0 || step < now.since)
@@ -323,8 +340,8 @@ static bool take_to(Transfer *t, int batch, int place, int grower, int step)
     PlanValue value;
     schedule_copy(b, t->schedule, t->trial);
     int v = schedule_visit(b, t->trial, grower, step), arrival = step + travel_steps(b, grower);
-    if (v < 0 || step < b->stand.since[batch] || arrival >= b->s->n_steps ||
-        !room_at_home(t, v, place, batch, arrival))
+    if (v < 0 || window_is_helped(t->w, grower, step) || step < b->stand.since[batch] ||
+        arrival >= b->s->n_steps || !room_at_home(t, v, place, batch, arrival))
         return false;
     for (int k = v + 1; k <= t->trial->n_visits; k++)
         t->trial->places[k][batch] = place;

@@ -10,6 +10,7 @@
 #include "service/api-input.h"
 #include "service/api-json.h"
 #include "service/api-learned.h"
+#include "service/visit-minutes.h"
 #include "service/api-nights.h"
 #include "service/api-sources.h"
 #include "service/forecasts.h"
@@ -373,6 +374,18 @@ static char *quality_words(const Service *service, int site)
     return g_strdup(text->str);
 }
 
+/* NULL where nobody has reported how long a visit took. */
+static char *minutes_words(const Service *service, int site)
+{
+    const WordingContext words = service_wording(service);
+    VisitMinutes minutes;
+    g_autoptr(GError) error = NULL;
+
+    if (!visit_minutes_of(service, site, &minutes, &error))
+        return NULL;
+    return wording_visit_minutes(&words, site, minutes.set_min, minutes.min, minutes.reports);
+}
+
 static JsonNode *get_weather(const ControlRequest *request, gpointer data, GError **error)
 {
     static const char *const qualities[] = {"fresh", "old", "missing"};
@@ -416,6 +429,7 @@ static JsonNode *get_weather(const ControlRequest *request, gpointer data, GErro
     api_take_text(object, "estimates", wording_estimates(estimated));
     json_object_set_array_member(object, "nights", nights);
     json_object_set_array_member(object, "learned", api_learned_site(service, site));
+    api_take_text(object, "visit_minutes", minutes_words(service, site));
     json_object_set_array_member(object, "sources", api_sources(service, site));
     json_object_set_array_member(object, "credits", api_credits(service, site));
     return api_reply(g_steal_pointer(&object));

@@ -276,7 +276,11 @@ static void tell_notes(Why *why)
             continue;
         if (damp)
             number(why, "nights shut", reason->predicted_c, "nights", NAN);
-        step(why, damp ? "damp" : "water", wording_reason_plain(&why->words, reason, why->site));
+        step(why,
+             damp                              ? "damp"
+             : reason->limit == LIMIT_DAYLIGHT ? "daylight"
+                                               : "water",
+             wording_reason_plain(&why->words, reason, why->site));
     }
 }
 

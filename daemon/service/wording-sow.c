@@ -5,12 +5,12 @@
 #include <string.h>
 
 #include "base/local-time.h"
+#include "plan/plan.h"
 #include "service/api-day.h"
 #include "service/wording-names.h"
 
 #define DAY_S 86400
-#define RARE 0.10       /* odds of a late frost at which tender plants are planted; chosen */
-#define TENDER_C (-2.0) /* damaged above it when hardened: a late frost is harm; chosen */
+#define RARE LATE_FROST_ODDS
 #define LEAST_TOLD 0.01 /* odds of a frost below it are not spoken of; chosen */
 
 static const Crop *crop_of(const WordingSowing *w)
@@ -124,6 +124,18 @@ char *wording_sow_past(const WordingSowing *w, int64_t fit_utc)
                                           fit);
 }
 
+/* Nights are mild enough, but a late frost is too likely. */
+static char *waits_for_frost(const WordingSowing *w, const char *rare)
+{
+    const Site *site = &w->sowing->garden->sites[planting_site(w)];
+    const int64_t asked_utc = w->out_utc != 0 ? w->out_utc : w->course->fit_utc;
+    g_autofree char *asked = wording_sow_day(w->context, planting_site(w), asked_utc);
+    return g_strdup_printf(
+        "Odds of a frost after %s: %s. %s before %s, when it is under 10 %%.", asked,
+        wording_odds(sowing_frost_odds(site, asked_utc)),
+        w->out_utc != 0 ? "The plan would not plant them" : "They wait and are not planted", rare);
+}
+
 char *wording_sow_season(const WordingSowing *w, int64_t latest_utc)
 {
     const SowingCourse *c = w->course;
@@ -137,6 +149,8 @@ char *wording_sow_season(const WordingSowing *w, int64_t latest_utc)
     if (c->plant_utc <= asked_utc + DAY_S)
         return NULL;
     g_autofree char *mild = wording_sow_day(w->context, planting_site(w), c->plant_utc);
+    if (c->normal_low_c >= crop_of(w)->floor_hardened_c)
+        return waits_for_frost(w, mild);
     g_autofree char *asked = wording_sow_day(w->context, planting_site(w), asked_utc);
     g_autofree char *low = temperature(w, c->normal_low_c);
     if (w->out_utc != 0)
