@@ -57,8 +57,7 @@ typedef struct OutdoorStep {
     uint32_t estimated;
 } OutdoorStep;
 
-/* Sunrise, sunset and the end of civil twilight of one local day; 0 where the sun does not do so.
- */
+/* Sunrise, sunset and the end of civil twilight of a local day; 0 where the sun does not do so. */
 typedef struct SolarDay {
     int32_t day; /* local day number: days since 1970-01-01 */
     int64_t midnight_utc, sunrise_utc, sunset_utc, dusk_utc;
@@ -245,22 +244,18 @@ typedef struct Risk {
     double check;  /* accepted expected check, as a share of a ramp day's budget; 0.10 */
 } Risk;
 
-struct ChannelSetup; /* garden/channels.h */
-
 typedef struct Garden {
     Site *sites;
     Place *places; /* parents before what stands inside them */
     Container *containers;
     Crop *crops;
     Grower *growers;
-    int n_sites, n_places, n_containers, n_crops, n_growers;
+    int n_sites, n_places, n_containers, n_crops, n_growers, n_channels;
     WeatherService services[WEATHER_SERVICES]; /* always both, by name */
     Risk risk;
-    int assume_done_h;             /* routine jobs not reported are taken as done after this */
-    bool fahrenheit;               /* units shown to the grower */
-    struct ChannelSetup *channels; /* ways to reach growers besides the calendar */
-    int n_channels;
-    int feed_lag_s, server_lag_s; /* how late a phone may see a change of the calendar */
+    struct ChannelSetup *channels;               /* garden/channels.h */
+    int assume_done_h, feed_lag_s, server_lag_s; /* until a job counts as done, a change is seen */
+    bool fahrenheit;                             /* units shown to the grower */
 } Garden;
 
 /* ---- what happens ---- */
