@@ -321,6 +321,28 @@ static void test_set_up_again(void **state)
     end_service(w);
 }
 
+/* What the calendar says, since when: not anew because a figure moved, or tholed was restarted; and
+ * it is no channel that told it. */
+static void test_said_since(void **state)
+{
+    World *w = *state;
+    begin_service(w);
+    assert_int_equal(courier_said_since(w->courier, "n1", "close the frame"), T0);
+    go_on(w, 30);
+    assert_int_equal(courier_said_since(w->courier, "n1", "close the frame"), T0);
+    assert_int_equal(courier_said_since(w->courier, "n2", "close the frame"), T0 + 1800);
+    end_service(w);
+    begin_service(w);
+    go_on(w, 40);
+    assert_int_equal(courier_said_since(w->courier, "n1", "close the frame"), T0);
+    assert_int_equal(courier_said_since(w->courier, "n1", "open the frame"), T0 + 2400);
+    assert_int_equal(courier_said_since(w->courier, "n1", "close the frame"), T0 + 2400);
+    add(w, "n1", 50, TRUE);
+    courier_look(w->courier);
+    go_on(w, 60);
+    assert_log(w, "50 a n1!; ");
+}
+
 static void tested(const ChannelResult *result, gpointer data)
 {
     World *w = data;
@@ -360,6 +382,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_asked_to_wait, setup, teardown),
         cmocka_unit_test_setup_teardown(test_silent, setup, teardown),
         cmocka_unit_test_setup_teardown(test_set_up_again, setup, teardown),
+        cmocka_unit_test_setup_teardown(test_said_since, setup, teardown),
         cmocka_unit_test_setup_teardown(test_test, setup, teardown),
     };
     return cmocka_run_group_tests_name("courier", tests, NULL, NULL);

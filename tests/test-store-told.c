@@ -12,6 +12,7 @@ G_STATIC_ASSERT((int)TOLD_DELIVERED == (int)STORE_TOLD_DELIVERED);
 G_STATIC_ASSERT((int)TOLD_FAILED == (int)STORE_TOLD_FAILED);
 G_STATIC_ASSERT((int)TOLD_REFUSED == (int)STORE_TOLD_REFUSED);
 G_STATIC_ASSERT((int)TOLD_MISSED == (int)STORE_TOLD_MISSED);
+G_STATIC_ASSERT((int)TOLD_PUBLISHED == (int)STORE_TOLD_PUBLISHED);
 
 static const StoreTold rows[] = {
     {"ask-9f3", "pocket", STORE_TOLD_HANDED, "0123", T0},
@@ -19,6 +20,7 @@ static const StoreTold rows[] = {
     {"9f3", "post ü", STORE_TOLD_FAILED, "4567", T0 + 2},
     {"9f3", "pocket", STORE_TOLD_REFUSED, "4567", T0 + 3},
     {"digest-2026-04-20-0/post", "", STORE_TOLD_MISSED, "", T0 + 4},
+    {"9f3", "@calendar", STORE_TOLD_PUBLISHED, "89ab", T0 + 5},
 };
 
 static void test_round_trip(void **state)
@@ -70,7 +72,7 @@ static void test_refused(void **state)
     told.key[0] = '\0';
     assert_refused(store_put_told(f->store, &told, E), STORE_ERROR_INVALID, "a key of its own");
     told = rows[0];
-    told.state = (StoreToldState)(STORE_TOLD_MISSED + 1);
+    told.state = (StoreToldState)(STORE_TOLD_PUBLISHED + 1);
     assert_refused(store_put_told(f->store, &told, E), STORE_ERROR_INVALID, "the state of news");
     assert_ok(store_run(f->store, E,
                         "INSERT INTO told(key, channel, state, sense, at_utc)"

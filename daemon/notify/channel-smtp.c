@@ -200,5 +200,13 @@ void channel_send_smtp(const ChannelSetup *setup, const ChannelMessage *message,
     g_autoptr(GTask) task = g_task_new(NULL, cancellable, done, data);
     g_task_set_check_cancellable(task, FALSE); /* what is known of it is told all the same */
     g_task_set_task_data(task, transfer_new(setup, message), transfer_free);
-    g_thread_unref(g_thread_new("mail", run, g_object_ref(task)));
+    g_autoptr(GError) error = NULL;
+    GThread *thread = g_thread_try_new("mail", run, g_object_ref(task), &error);
+    if (thread != NULL) {
+        g_thread_unref(thread);
+        return;
+    }
+    g_task_return_pointer(task, channel_result_new(CHANNEL_FAILED, g_strdup(error->message)),
+                          (GDestroyNotify)channel_result_free);
+    g_object_unref(task);
 }

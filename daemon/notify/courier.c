@@ -62,6 +62,22 @@ static Told *row_of(Courier *c, const News *n, const char *channel)
     return told;
 }
 
+int64_t courier_said_since(Courier *c, const char *key, const char *sense)
+{
+    g_autofree char *sum = news_sense_of(sense);
+    Told *told = told_find(c->told, key, ROUTE_CALENDAR);
+    if (told != NULL && g_str_equal(told->sense, sum))
+        return told->at_utc;
+    if (told == NULL) {
+        told = told_new(key, ROUTE_CALENDAR);
+        g_ptr_array_add(c->told, told);
+    }
+    g_free(told->sense);
+    told->sense = g_steal_pointer(&sum);
+    keep(c, told, TOLD_PUBLISHED);
+    return told->at_utc;
+}
+
 static void forget_old(Courier *c)
 {
     for (guint i = c->told->len; i-- > 0;) {

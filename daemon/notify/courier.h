@@ -36,6 +36,12 @@ void courier_set_up(Courier *courier, const Garden *garden);
 /* A row as it was kept, which is taken over. To be called before the first look. */
 void courier_remember(Courier *courier, Told *told);
 
+/*
+ * Since when the calendar says of the event KEY what the text SENSE holds: since now, where it said
+ * something else before, or nothing. Kept. So figures that move do not make old news new.
+ */
+int64_t courier_said_since(Courier *courier, const char *key, const char *sense);
+
 /* Looks, in the next turn of the loop, at what is to be told: something changed. */
 void courier_look(Courier *courier);
 

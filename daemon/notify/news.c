@@ -28,11 +28,16 @@ void news_free(News *news)
     g_free(news);
 }
 
-void news_set_sense(News *news, const char *text)
+char *news_sense_of(const char *text)
 {
     g_autofree char *sum = g_compute_checksum_for_string(G_CHECKSUM_SHA256, text, -1);
+    return g_strndup(sum, 32);
+}
+
+void news_set_sense(News *news, const char *text)
+{
     g_free(news->sense);
-    news->sense = g_strndup(sum, 32);
+    news->sense = news_sense_of(text);
 }
 
 int64_t news_too_late_utc(const NewsEvent *event)

@@ -35,7 +35,8 @@ typedef struct News {
 News *news_new(const char *key, int grower, ChannelTopic topic);
 void news_free(News *news);
 
-/* The sense of a text of any length: a checksum, 32 letters. */
+/* The sense of a text of any length: a checksum, 32 letters. The caller owns it. */
+char *news_sense_of(const char *text);
 void news_set_sense(News *news, const char *text);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(News, news_free)
 
@@ -43,7 +44,7 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(News, news_free)
 typedef struct NewsEvent {
     const char *key; /* the same as long as it is the same event */
     int grower;
-    int64_t changed_utc; /* since when it says what it says */
+    int64_t changed_utc; /* since when it says what it says: courier_said_since() */
     int64_t leave_utc;   /* when to leave for it: its alarm */
     int64_t start_utc, end_utc;
     int64_t deadline_utc; /* the first of its jobs' deadlines that are still open; 0 none */

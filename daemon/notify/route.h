@@ -25,6 +25,8 @@
 #define ROUTE_RETRY_S 60       /* after the first failure, then twice as long; chosen */
 #define ROUTE_RETRY_MOST_S 900 /* chosen */
 
+#define ROUTE_CALENDAR "@calendar" /* no channel can be called so */
+
 /* A channel and how it stands. */
 typedef struct RouteChannel {
     const ChannelSetup *setup; /* (unowned) */
@@ -41,7 +43,8 @@ typedef enum ToldState {
     TOLD_DELIVERED,
     TOLD_FAILED,
     TOLD_REFUSED,
-    TOLD_MISSED, /* no channel took it while it was of use; `channel` is "" */
+    TOLD_MISSED,    /* no channel took it while it was of use; `channel` is "" */
+    TOLD_PUBLISHED, /* by the calendar, since `at_utc`; `channel` is ROUTE_CALENDAR */
 } ToldState;
 
 /* What became of one news on one channel. */

@@ -5,7 +5,8 @@
 
 #include "store/store-private.h"
 
-static const char *const states[] = {"handed", "delivered", "failed", "refused", "missed"};
+static const char *const states[] = {"handed",  "delivered", "failed",
+                                     "refused", "missed",    "published"};
 
 gboolean store_put_told(Store *store, const StoreTold *told, GError **error)
 {

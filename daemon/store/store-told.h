@@ -12,12 +12,13 @@ typedef enum StoreToldState {
     STORE_TOLD_DELIVERED,
     STORE_TOLD_FAILED,
     STORE_TOLD_REFUSED,
-    STORE_TOLD_MISSED, /* no channel took it while it was of use */
+    STORE_TOLD_MISSED,    /* no channel took it while it was of use */
+    STORE_TOLD_PUBLISHED, /* by the calendar, since then */
 } StoreToldState;
 
 typedef struct StoreTold {
     char key[STORE_TOLD_KEY_SIZE]; /* of the news */
-    char channel[NAME_SIZE];       /* "": MISSED */
+    char channel[NAME_SIZE];       /* MISSED and PUBLISHED: no name of one */
     StoreToldState state;
     char sense[STORE_TOLD_SENSE_SIZE]; /* of the words that it was given */
     int64_t at_utc;
