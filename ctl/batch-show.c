@@ -48,7 +48,10 @@ static void show_life(JsonObject *object, JsonObject *batch)
                                               : "not told yet: tholectl batch destination");
     add_line(table, "settled", read_text(object, "settled"));
     add_line(table, "planted out", read_text(object, "planted"));
-    add_line(table, "ready", read_text(batch, "ready"));
+    const char *range = read_text(batch, "ready_range");
+    g_autofree char *ready =
+        g_strconcat(read_text(batch, "ready"), *range ? ", in 8 cases of 10 " : "", range, NULL);
+    add_line(table, "ready", ready);
     table_print(table, 2);
     const char *growth = read_text(read_object(object, "growth"), "text");
     if (*growth)
@@ -56,6 +59,8 @@ static void show_life(JsonObject *object, JsonObject *batch)
     const char *bound = read_text(read_object(batch, "bound"), "text");
     if (*bound)
         print_wrapped(2, bound);
+    if (*read_text(object, "waits"))
+        print_wrapped(2, read_text(object, "waits"));
     g_autofree char *advice = read_joined(object, "advice", "\n");
     if (*advice)
         print_wrapped(2, advice);

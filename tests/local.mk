@@ -475,6 +475,18 @@ TESTS += %D%/test-plan-exact
 %C%_test_plan_exact_CFLAGS = $(TEST_CFLAGS)
 %C%_test_plan_exact_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+# The exact search beside an integer programme (GLPK).
+EXTRA_DIST += %D%/without-glpk.sh
+if WITH_GLPK
+check_PROGRAMS += %D%/test-plan-solver
+TESTS += %D%/test-plan-solver
+%C%_test_plan_solver_SOURCES = %D%/test-plan-solver.c %D%/plan-garden.c %D%/plan-garden.h
+%C%_test_plan_solver_CFLAGS = $(TEST_CFLAGS)
+%C%_test_plan_solver_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lglpk -lm
+else
+TESTS += %D%/without-glpk.sh
+endif
+
 # What readings have taught, in the plan.
 check_PROGRAMS += %D%/test-plan-errors
 TESTS += %D%/test-plan-errors
@@ -528,6 +540,13 @@ noinst_PROGRAMS += %D%/bench-plan
 %C%_bench_plan_CFLAGS = $(TEST_CFLAGS)
 %C%_bench_plan_LDADD = daemon/libcore.a -lm
 BENCHES = %D%/bench-plan$(EXEEXT)
+
+noinst_PROGRAMS += %D%/bench-nursery
+%C%_bench_nursery_SOURCES = %D%/bench-nursery.c %D%/nursery.c %D%/nursery.h %D%/plan-garden.c \
+	%D%/plan-garden.h
+%C%_bench_nursery_CFLAGS = $(TEST_CFLAGS)
+%C%_bench_nursery_LDADD = daemon/libcore.a -lm
+BENCHES += %D%/bench-nursery$(EXEEXT)
 if WITH_SUNDIALS
 noinst_PROGRAMS += %D%/bench-chain
 %C%_bench_chain_SOURCES = %D%/bench-chain.c %D%/reference-weather.h $(REFERENCE_CHAIN)

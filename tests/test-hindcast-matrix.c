@@ -421,12 +421,13 @@ static void live_all(Matrix *m)
         for (int year = lands[ground].from; year <= lands[ground].to; year += step) {
             for (int crop = 0; crop < (int)G_N_ELEMENTS(crops); crop += m->all ? 1 : 2) {
                 for (int cold = m->all || crop == 0 ? 0 : 1; cold < 2; cold++) {
-                    const Spring spring = {.number = number++,
+                    const Spring spring = {.number = number,
                                            .ground = ground,
                                            .year = year,
                                            .crop = crop,
                                            .shift_k = -3.0 * cold};
                     live_spring(m, &spring);
+                    number++;
                 }
             }
         }

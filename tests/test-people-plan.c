@@ -220,6 +220,86 @@ static void test_helper_carries_nothing(void **state)
         assert_int_equal(p.visits[v].helped, p.visits[v].site == PLOT);
 }
 
+/* ---- room ---- */
+
+/* Three batches of two trays at home, two places of two trays each at the plot. `scarce`: the one
+ * that cannot be sown again; -1 none. */
+static Plan compete(int scarce)
+{
+    cabbages_at_home();
+    world.places[STANDING].trays = world.places[BOX].trays = 0;
+    world.places[FRAME].trays = world.places[TUNNEL].trays = 2;
+    if (scarce >= 0)
+        world.batches[scarce].resowable = false;
+    return world_made(&world);
+}
+
+static const Reason *waits(const Plan *p, int batch)
+{
+    for (int i = 0; i < p->n_notes; i++) {
+        if (p->notes[i].limit == LIMIT_CAPACITY && p->notes[i].batch == batch)
+            return &p->notes[i];
+    }
+    return NULL;
+}
+
+/* Two find room, the third waits, and it is not the one that cannot be sown again. */
+static void test_three_for_two(void **state)
+{
+    (void)state;
+    for (int scarce = -1; scarce < 3; scarce++) {
+        Plan p = compete(scarce);
+        int left = 0;
+        const Visit *first = visit_of(&p, JOB_TRANSFER, -1, -1);
+        assert_non_null(first);
+        for (int i = 0; i < 3; i++) {
+            const Visit *v = visit_of(&p, JOB_TRANSFER, i, -1);
+            const Reason *why = waits(&p, i);
+            bool goes = v == first;
+            if (i == scarce)
+                assert_true(goes);
+            left += !goes;
+            assert_int_equal(why != NULL, !goes);
+            if (why == NULL)
+                continue;
+            assert_true(why->place == FRAME || why->place == TUNNEL);
+            assert_float_equal(why->limit_c, 2, 0);
+            assert_float_equal(why->predicted_c, 0, 0);
+            assert_int_equal(why->at_utc, v != NULL ? v->start_utc : 0);
+        }
+        assert_int_equal(left, 1);
+    }
+    /* With room for all nobody waits. */
+    cabbages_at_home();
+    Plan p = world_made(&world);
+    for (int i = 0; i < 3; i++)
+        assert_null(waits(&p, i));
+}
+
+/* A place that is freed goes to one of those that waited. */
+static void test_freed_room(void **state)
+{
+    (void)state;
+    cabbages_at_home();
+    world.places[STANDING].trays = world.places[BOX].trays = world.places[TUNNEL].trays = 0;
+    world.places[FRAME].trays = 2;
+    world.batches[1].resowable = false;
+    world.batches[0].place = FRAME;
+    world.batches[0].stage = STAGE_READY;
+    world.batches[0].ramp.exposure_days = 6;
+    world.batches[0].ramp.hardened_to_c = 3.0;
+    world.batches[0].ramp.frost_tolerance = 1.0;
+    for (int i = 0; i < NIGHTS_KEPT; i++)
+        world.batches[0].ramp.nights_shelter[i] = 0.0;
+    Plan p = world_made(&world);
+    const Visit *out = visit_of(&p, JOB_PLANT_OUT, 0, BED),
+                *in = visit_of(&p, JOB_TRANSFER, -1, FRAME);
+    assert_non_null(out);
+    assert_non_null(in);
+    assert_true(in->start_utc >= out->start_utc);
+    assert_ptr_equal(visit_of(&p, JOB_TRANSFER, 1, FRAME), in);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -228,6 +308,8 @@ int main(void)
         cmocka_unit_test(test_dull_day),
         cmocka_unit_test(test_left_for_days),
         cmocka_unit_test(test_helper_carries_nothing),
+        cmocka_unit_test(test_three_for_two),
+        cmocka_unit_test(test_freed_room),
     };
     return cmocka_run_group_tests_name("people-plan", tests, NULL, NULL);
 }

@@ -7,6 +7,7 @@
 #include "service/absence.h"
 #include "service/jobs.h"
 #include "service/visit-minutes.h"
+#include "service/waiting.h"
 #include "store/store-minutes.h"
 
 #define DAY_S 86400
@@ -304,6 +305,52 @@ static void test_helper(void **state)
     assert_non_null(strstr(json, "\"helper\":\"Kim\",\"helper_text\":\"For Kim, "));
 }
 
+/* ---- room ---- */
+
+/* Fit for the open, and every place outdoors is full: said of the place, of the batch, and why. */
+static void test_waits(void **state)
+{
+    static const ApiRow rows[] = {
+        {"the frame is full", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":80,\"place\":\"frame\",\"name\":\"more\",\"sown\":"
+         "\"2026-01-28\"}",
+         200, NULL},
+        {"the tunnel is full", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":800,\"place\":\"tunnel\",\"name\":\"field\",\"sown\":"
+         "\"2026-01-28\"}",
+         200, NULL},
+        {"the box is full", "POST", "/v1/batches",
+         "{\"crop\":\"leek\",\"number\":160,\"place\":\"box\",\"name\":\"boxed\",\"sown\":"
+         "\"2026-01-28\"}",
+         200, NULL},
+        {"cabbages on the sill", "POST", "/v1/batches",
+         "{\"crop\":\"cabbage\",\"number\":24,\"place\":\"sill\",\"name\":\"late\",\"sown\":"
+         "\"2026-02-20\"}",
+         200, NULL},
+    };
+    ApiGarden *garden = *state;
+    const Service *s = garden->service;
+    int index = -1;
+
+    api_rows(garden, rows, G_N_ELEMENTS(rows));
+    assert_non_null(state_find_batch(&s->current, "late", &index));
+    g_autofree char *text = waiting_text(s, index);
+    print_message("%s\n", text != NULL ? text : "does not wait");
+    assert_non_null(text);
+    assert_true(g_str_has_prefix(text, "late waits for room since "));
+    g_autoptr(JsonParser) parser = json_parser_new();
+    int status = 0;
+    JsonObject *batch = api_ask(garden, parser, "GET", "/v1/batches/late", NULL, &status);
+    assert_string_equal(json_object_get_string_member(batch, "waits"), text);
+    JsonObject *places = api_ask(garden, parser, "GET", "/v1/places", NULL, &status);
+    g_autofree char *all = json_to_string(json_parser_get_root(parser), FALSE);
+    assert_non_null(places);
+    assert_non_null(strstr(all, text));
+    assert_non_null(api_ask(garden, parser, "GET", "/v1/why/late", NULL, &status));
+    g_autofree char *why = json_to_string(json_parser_get_root(parser), FALSE);
+    assert_non_null(strstr(why, text));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -311,6 +358,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_minutes_reported, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_refusals, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_notice, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_waits, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_last_visit, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_helper, set_up, tear_down)};
     return cmocka_run_group_tests(tests, NULL, NULL);

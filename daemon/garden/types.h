@@ -112,9 +112,8 @@ typedef struct Site {
     char weather[512];              /* addresses of sources, the best first, with "; " between */
     double latitude, longitude, altitude_m;
     int last_frost_month, last_frost_day; /* mean date of the last spring frost */
-    double last_frost_sd_d;
+    double last_frost_sd_d, visit_min;    /* minutes of a visit beside its jobs, as set */
     bool last_frost_estimated, altitude_estimated;
-    double visit_min; /* minutes of a visit beside its jobs, as the grower set it */
     Normals normals;
 } Site;
 
@@ -388,9 +387,8 @@ typedef struct Visit {
     int grower, site;
     int64_t start_utc; /* being there */
     double minutes;
-    int first_job, n_jobs;  /* into the plan's jobs, in walking order */
-    bool beyond_cap, fixed; /* fixed: the grower set the time */
-    bool helped;            /* somebody else makes it, while the grower is away */
+    int first_job, n_jobs;          /* into the plan's jobs, in walking order */
+    bool beyond_cap, fixed, helped; /* the grower set the time; somebody else makes it */
 } Visit;
 
 typedef struct Reading {

@@ -164,6 +164,30 @@ void board_group(Board *b)
     }
 }
 
+void board_group_again(Board *b, int batch)
+{
+    int heir = -1, n = b->s->n_batches;
+    /* Those it led are still equal among themselves. */
+    for (int i = batch + 1; i < n; i++) {
+        if (b->leader[i] != batch)
+            continue;
+        heir = heir < 0 ? i : heir;
+        b->leader[i] = heir;
+    }
+    b->leader[batch] = batch;
+    for (int i = 0; i < n; i++) {
+        if (i == batch || b->leader[i] != i || !batches_equal(b, i, batch))
+            continue;
+        if (i < batch) {
+            b->leader[batch] = i;
+            return;
+        }
+        for (int k = i; k < n; k++) /* it comes before those it is equal to now */
+            b->leader[k] = b->leader[k] == i ? batch : b->leader[k];
+        return;
+    }
+}
+
 static bool open_batches(Board *b)
 {
     const Snapshot *s = b->s;

@@ -1,7 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/*
- * What the parts of the planner share while a plan is made. Internal to plan/.
- */
+/* What the parts of the planner share while a plan is made. Internal to plan/. */
 #pragma once
 
 #include "plan/integers.h"
@@ -47,6 +45,7 @@ typedef struct Board {
     Stand start, stand;
     PlaceStep **hold; /* per chain: room for the window's air as decided, kept to the plan's end */
     struct TrackShelf *shelves; /* per chain: the air of the window at hand */
+    struct Recall *recalls;     /* evaluate.c: the schedules of the window at hand judged last */
     double work_ahead; /* of a day of progress that is still missing, batch-days; of this window */
     int64_t *shut_since;    /* per place: its cover over plants, as decided; 0 it is not */
     Airing *airings;        /* per place, of the window at hand: after nights shut */
@@ -94,6 +93,7 @@ bool board_is_hardening(const Board *board, int batch, int step);
 
 /* Finds which batches are equal, as the stand is now. */
 void board_group(Board *board);
+void board_group_again(Board *board, int batch); /* after a change of this one */
 
 Stand stand_new(Board *board);
 void stand_copy(const Board *board, const Stand *from, Stand *to);

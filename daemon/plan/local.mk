@@ -47,6 +47,7 @@ daemon_libcore_a_SOURCES += \
 	%D%/transfer.c \
 	%D%/trips.c \
 	%D%/trips.h \
+	%D%/waiting.c \
 	%D%/walk.c \
 	%D%/walk.h \
 	%D%/water.c \

@@ -114,10 +114,11 @@ static bool plan_window(Board *b, const Window *w)
     keep = b->arena->used;
     board_group(b);
     Schedule *schedule = schedule_new(b, &b->stand);
-    if (schedule == NULL || !search_window(b, w, schedule) || !transfer_window(b, w, schedule) ||
-        !damp_window(b, w, schedule) || !daylight_window(b, w, schedule) ||
-        !decide_window(b, w, schedule))
+    if (schedule == NULL || !evaluate_open(b) || !search_window(b, w, schedule) ||
+        !transfer_window(b, w, schedule) || !damp_window(b, w, schedule) ||
+        !daylight_window(b, w, schedule) || !decide_window(b, w, schedule))
         return false;
+    b->recalls = NULL;
     b->arena->used = keep;
     b->plan->proofs[b->plan->n_proofs++] = b->proof;
     *(b->proof.near ? &b->plan->gap : &b->plan->later_gap) += b->proof.gap;
@@ -144,6 +145,7 @@ bool plan_make(const Snapshot *snapshot, uint64_t budget, Arena *arena, Plan *re
     sum_up(&b, &plan);
     if (!order_plan(&b, &plan))
         return false;
+    waiting_note(&b);
     *ret = plan;
     return true;
 }

@@ -55,7 +55,8 @@ typedef struct Plan {
     int n_visits, n_jobs, n_predictions, n_steps, n_proofs, n_breaches, n_notes;
     CourseStep *course; /* [place · n_steps + step], of the snapshot's n_steps */
     Reason *breaches;   /* every limit that the plan passes, in any window; none silently */
-    Reason *notes;      /* what no visit can help: LIMIT_DAMP of a place; LIMIT_WATER, _DAYLIGHT of a batch */
+    Reason *notes; /* what no visit can help: LIMIT_DAMP of a place; LIMIT_WATER, _DAYLIGHT of a
+                      batch, and LIMIT_CAPACITY where it waits for room: see waiting.c */
     PlanValue value;
     bool within_limits;
     WindowProof *proofs;   /* n_proofs: one per window decided, in time */

@@ -28,6 +28,7 @@ typedef struct Transfer {
     PlanValue value;
     Search search;
     int *shut;     /* positions per place, all closed */
+    double *gain;  /* (nullable) nothing is brought: what would be gained is put here */
     Track *nights; /* per chain, all shut, when first asked for */
     uint8_t *sure; /* per place, for the batch at hand */
 } Transfer;
@@ -155,7 +156,8 @@ static Arrival swap_arrival(Board *b, int batch, Arrival new)
     b->stand.ramps[batch] = new.ramp;
     b->stand.judged[batch] = new.judged;
     b->stand.since[batch] = new.since;
-    board_group(b);
+    board_group_again(b, batch);
+    evaluate_forget(b, batch);
     return old;
 }
 
@@ -218,37 +220,103 @@ static bool bring(Transfer *t, int batch, int place, int grower, int step, const
     double here = value.number - owed(t, batch, grower), stay = t->value.number + batch_cost(there);
     if (ok && t->results[batch].broken <= there->broken + 1e-9 &&
         value.broken <= t->value.broken + there->broken + 1e-9 && here < stay - LEAST_GAIN) {
-        accept(t, &value);
+        if (t->gain == NULL) {
+            accept(t, &value);
+            return true;
+        }
+        *t->gain = stay - here;
+        (void)swap_arrival(b, batch, kept);
         return true;
     }
     (void)swap_arrival(b, batch, kept);
     return false;
 }
 
+/* Whether a batch could be brought here at all. */
+static bool may_come(const Transfer *t, int batch)
+{
+    const Board *b = t->b;
+    return board_site(b, b->stand.places[batch]) != t->w->site && b->past[batch].n_segments > 0 &&
+           t->schedule->planted_at[batch] < 0 && board_is_hardening(b, batch, t->w->first) &&
+           b->stand.stages[batch] != STAGE_PLANTED_OUT &&
+           b->s->batches[batch].settled_utc <= board_utc(b, t->w->first);
+}
+
+/* At the first visit and place that will do. */
+static void bring_batch(Transfer *t, int batch)
+{
+    Board *b = t->b;
+    const BatchPast *past = &b->past[batch];
+    BatchResult there;
+    int grower, step;
+    bool brought = false;
+    walk_batch(b, &past->window, batch, &past->start, past->segments, past->n_segments, &there);
+    memset(t->sure, UNASKED, (size_t)b->s->garden->n_places);
+    for (int k = 0; !brought && opportunity(t, k, false, &grower, &step); k++) {
+        for (int p = 0; p < b->s->garden->n_places && !brought; p++) {
+            if (board_site(b, p) == t->w->site && place_takes_trays(b, p) &&
+                !board_place(b, p)->indoors)
+                brought = bring(t, batch, p, grower, step, &there);
+        }
+    }
+}
+
+/* Whether more trays could come than all places of the site have room for. */
+static bool is_short_of_room(const Transfer *t)
+{
+    const Board *b = t->b;
+    int wanted = 0, room = 0;
+    for (int i = 0; i < b->s->n_batches; i++) {
+        if (may_come(t, i))
+            wanted += b->s->batches[i].trays;
+        else if (!board_place(b, b->stand.places[i])->indoors &&
+                 b->stand.stages[i] != STAGE_PLANTED_OUT &&
+                 board_site(b, b->stand.places[i]) == t->w->site)
+            room -= b->s->batches[i].trays;
+    }
+    for (int p = 0; p < b->s->garden->n_places; p++) {
+        const Place *place = board_place(b, p);
+        if (place->site != t->w->site || place->indoors || !place_takes_trays(b, p))
+            continue;
+        if (place->trays < 0)
+            return false;
+        room += place->trays;
+    }
+    return wanted > room;
+}
+
+/* What a batch gains by coming alone, what cannot be sown again counting twice; 0 it does not. */
+static double gain_alone(Transfer *t, int batch)
+{
+    double gain = 0.0;
+    t->gain = &gain;
+    bring_batch(t, batch);
+    t->gain = NULL;
+    return gain * walk_worth(t->b, batch) / t->b->s->weights.lost_batch;
+}
+
+/* Where not all find room, those that gain most by it come first. */
 static void bring_batches(Transfer *t)
 {
     Board *b = t->b;
-    for (int i = 0; i < b->s->n_batches; i++) {
-        const BatchPast *past = &b->past[i];
-        bool tried = b->leader[i] != i && b->stand.places[b->leader[i]] == b->stand.places[i] &&
-                     t->schedule->places[t->schedule->n_visits][b->leader[i]] == b->stand.places[i];
-        if (board_site(b, b->stand.places[i]) == t->w->site || past->n_segments == 0 || tried ||
-            t->schedule->planted_at[i] >= 0 || !board_is_hardening(b, i, t->w->first) ||
-            b->stand.stages[i] == STAGE_PLANTED_OUT ||
-            b->s->batches[i].settled_utc > board_utc(b, t->w->first))
+    bool is_short = is_short_of_room(t);
+    int *order = ARENA_NEW(b->arena, b->s->n_batches, int), n = 0;
+    double *gains = ARENA_NEW(b->arena, b->s->n_batches, double);
+    for (int i = 0; !b->arena->failed && i < b->s->n_batches; i++) {
+        if (!may_come(t, i))
             continue;
-        BatchResult there;
-        walk_batch(b, &past->window, i, &past->start, past->segments, past->n_segments, &there);
-        int grower, step;
-        bool brought = false;
-        memset(t->sure, UNASKED, (size_t)b->s->garden->n_places);
-        for (int k = 0; !brought && opportunity(t, k, false, &grower, &step); k++) {
-            for (int p = 0; p < b->s->garden->n_places && !brought; p++) {
-                if (board_site(b, p) == t->w->site && place_takes_trays(b, p) &&
-                    !board_place(b, p)->indoors)
-                    brought = bring(t, i, p, grower, step, &there);
-            }
-        }
+        gains[i] = !is_short ? 0.0 : b->leader[i] < i ? gains[b->leader[i]] : gain_alone(t, i);
+        int at = n++;
+        for (; at > 0 && gains[order[at - 1]] < gains[i]; at--)
+            order[at] = order[at - 1];
+        order[at] = i;
+    }
+    for (int k = 0; k < n; k++) {
+        int i = order[k], leader = b->leader[i];
+        bool tried = leader != i && b->stand.places[leader] == b->stand.places[i] &&
+                     t->schedule->places[t->schedule->n_visits][leader] == b->stand.places[i];
+        if (!tried && may_come(t, i))
+            bring_batch(t, i);
     }
 }
 

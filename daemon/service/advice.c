@@ -107,6 +107,35 @@ static void add_others(const Service *s, const Batch *batch, int64_t ready_utc, 
     }
 }
 
+/* Where no fleece is at hand for its bed: what one would win. */
+static void add_fleece(const Service *s, const Batch *batch, int64_t fit_utc, int64_t ready_utc,
+                       GString *text)
+{
+    const Garden *garden = s->garden;
+    const WordingContext words = service_wording(s);
+    g_autofree Place *places = g_new(Place, (gsize)garden->n_places + 1);
+    Garden with = *garden;
+
+    if (garden->places[batch->destination].covered)
+        return;
+    for (int p = 0; p < garden->n_places; p++) {
+        places[p] = garden->places[p];
+        if (places[p].kind == PLACE_FLEECE && places[p].parent == batch->destination)
+            return;
+    }
+    places[with.n_places] = (Place){.kind = PLACE_FLEECE,
+                                    .site = places[batch->destination].site,
+                                    .parent = batch->destination};
+    with.places = places;
+    with.n_places++;
+    const int64_t utc = plan_season_from(&with, batch, fit_utc);
+    if (utc > ready_utc - WAIT_S)
+        return;
+    g_autofree char *day = wording_sow_day(&words, with.places[batch->destination].site, utc);
+    g_string_append_printf(text, " With a fleece to lay over the bed it could go from about %s.",
+                           day);
+}
+
 char *advice_wait(const Service *s, int index)
 {
     const Batch *batch = batch_of(s, index);
@@ -132,11 +161,16 @@ char *advice_wait(const Service *s, int index)
     g_autofree char *where = wording_where(&words, batch->destination);
     g_autoptr(GString) text = g_string_new(NULL);
     g_string_printf(text,
-                    "%s will have to wait: large and hard enough by %s, and %s it is normally too "
-                    "cold before %s.",
-                    batch->name, fit, where, ready);
+                    "%s will have to wait: large and hard enough by %s, and %s it is normally %s "
+                    "before %s.",
+                    batch->name, fit, where,
+                    isfinite(outlook->bound.predicted_c) ? "too cold" : "too early for late frosts",
+                    ready);
     add_others(s, batch, ready_utc, text);
-    if (outgrows) {
+    add_fleece(s, batch, fit_utc, ready_utc, text);
+    if (outgrows && course.held_utc <= words.now_utc) {
+        g_string_append_printf(text, " It has outgrown its container: pot it on now.");
+    } else if (outgrows) {
         g_autofree char *held = wording_sow_day(&words, plot, course.held_utc);
         g_string_append_printf(text, " Else pot on by %s: it outgrows %s then.", held,
                                batch->container >= 0 ? garden->containers[batch->container].name

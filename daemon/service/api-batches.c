@@ -12,6 +12,7 @@
 #include "service/api-ramp.h"
 #include "service/api-sources.h"
 #include "service/growing.h"
+#include "service/waiting.h"
 #include "store/store-batches.h"
 
 static JsonNode *get_batches(const ControlRequest *request, gpointer data, GError **error)
@@ -222,6 +223,7 @@ static JsonNode *get_batch(const ControlRequest *request, gpointer data, GError 
     api_set_number(object, "damage_c", ramp_damage_c(crop, &batch->ramp));
     api_set_number(object, "missing_days",
                    outlook != NULL ? fmax(outlook->missing_days, 0.0) : NAN);
+    api_take_text(object, "waits", waiting_text(service, index));
     set_ramp(service, object, batch);
     set_growth(service, object, batch);
     set_jobs(service, object, index);

@@ -11,6 +11,7 @@
 #include "service/api-json.h"
 #include "service/api-learned.h"
 #include "service/visit-minutes.h"
+#include "service/waiting.h"
 #include "service/api-nights.h"
 #include "service/api-sources.h"
 #include "service/forecasts.h"
@@ -161,6 +162,20 @@ static void set_damp(const Service *service, JsonObject *object, int place)
                           wording_reason_plain(&words, &service->plan.notes[i], site));
 }
 
+/* Batches that would stand there, had it room. */
+static void set_waiting(const Service *service, JsonObject *object, int place)
+{
+    g_autoptr(GPtrArray) texts = waiting_for(service, place);
+    JsonArray *waits = json_array_new();
+
+    for (guint i = 0; i < texts->len; i++) {
+        JsonObject *one = json_object_new();
+        api_set_text(one, "text", g_ptr_array_index(texts, i));
+        json_array_add_object_element(waits, one);
+    }
+    json_object_set_array_member(object, "waits", waits);
+}
+
 /* The place, then what is inside it. */
 static void add_place(const PlaceFacts *facts, int place, int depth, JsonArray *places)
 {
@@ -183,6 +198,7 @@ static void add_place(const PlaceFacts *facts, int place, int depth, JsonArray *
     set_predictions(service, object, place);
     api_take_text(object, "rests_on", rests_on(facts, place));
     set_damp(service, object, place);
+    set_waiting(service, object, place);
     JsonArray *learned = json_array_new();
     api_add_learned_place(service, place, learned);
     json_object_set_array_member(object, "learned", learned);

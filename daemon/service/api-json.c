@@ -300,18 +300,22 @@ JsonObject *api_visit(const Service *service, const OpenVisit *open)
 
 /* ---- batches ---- */
 
-/* " (20–29 Apr)": eight cases of ten; "" where they are one day. */
-static char *ready_range(const Service *service, int site, const BatchOutlook *outlook)
+/* "20–29 Apr": eight cases of ten; NULL where they are one day. */
+static char *ready_range(const Service *service, const Batch *batch, const BatchOutlook *outlook)
 {
+    if (outlook == NULL || outlook->early_utc == 0 || batch->stage >= STAGE_PLANTED_OUT)
+        return NULL;
+    const int site =
+        api_site_of(service, batch->destination >= 0 ? batch->destination : batch->place);
     const int from = api_day(service, site, outlook->early_utc);
     const int to = api_day(service, site, outlook->late_utc);
-    if (outlook->early_utc == 0 || from >= to)
-        return g_strdup("");
+    if (from >= to)
+        return NULL;
     g_autofree char *first = api_day_short(from), *last = api_day_short(to);
     /* the month once, where it is the same */
     const gboolean same = g_str_equal(strrchr(first, ' '), strrchr(last, ' '));
-    return g_strdup_printf(" (%.*s–%s)", same ? (int)(strrchr(first, ' ') - first - 4) : 99,
-                           first + 4, last + 4);
+    return g_strdup_printf("%.*s–%s", same ? (int)(strrchr(first, ' ') - first - 4) : 99, first + 4,
+                           last + 4);
 }
 
 char *api_ready_words(const Service *service, const Batch *batch, const BatchOutlook *outlook)
@@ -324,9 +328,7 @@ char *api_ready_words(const Service *service, const Batch *batch, const BatchOut
     if (outlook->ready_utc <= clock_now(service->clk))
         return g_strdup("now");
     g_autofree char *date = api_day_short(api_day(service, site, outlook->ready_utc));
-    g_autofree char *range = ready_range(service, site, outlook);
-    return outlook->not_before ? g_strdup_printf("from %s%s", date + 4, range)
-                               : g_strdup_printf("%s%s", date, range);
+    return outlook->not_before ? g_strdup_printf("from %s", date + 4) : g_steal_pointer(&date);
 }
 
 static void set_tonight(JsonObject *object, const BatchOutlook *outlook)
@@ -400,6 +402,7 @@ JsonObject *api_batch(const Service *service, const Batch *batch)
     api_set_utc(object, "early_utc", outlook != NULL ? outlook->early_utc : 0);
     api_set_utc(object, "late_utc", outlook != NULL ? outlook->late_utc : 0);
     api_take_text(object, "ready", api_ready_words(service, batch, outlook));
+    api_take_text(object, "ready_range", ready_range(service, batch, outlook));
     set_bound(service, object, batch, outlook);
     return object;
 }

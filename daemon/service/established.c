@@ -3,7 +3,6 @@
 
 #include <math.h>
 
-#include "base/log.h"
 #include "plan/plan.h"
 #include "service/wording-names.h"
 #include "store/store-batches.h"
@@ -44,7 +43,6 @@ gboolean established_close(Service *s, GError **error)
             !store_put_note(s->store, batch.id, now_utc, text, error) ||
             !store_end_batch(s->store, batch.id, now_utc, error))
             return FALSE;
-        log_info("batch", batch.name, "%s", text);
         any = TRUE;
     }
     return !any || service_refresh(s, error);

@@ -27,6 +27,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-sow.c \
 	%D%/absence.c %D%/absence.h \
 	%D%/wording-people.c %D%/wording-people.h \
+	%D%/waiting.c %D%/waiting.h \
 	%D%/visit-minutes.c %D%/visit-minutes.h \
 	%D%/api-test-alarm.c \
 	%D%/api-today.c \

@@ -121,6 +121,25 @@ char *wording_take_along(const WordingContext *context, const Visit *visit, cons
     return g_string_free(g_steal_pointer(&list), FALSE);
 }
 
+void wording_add_luggage(const WordingContext *context, const Visit *visit, const Job *jobs,
+                         int n_jobs, GString *text)
+{
+    g_autofree char *luggage = wording_take_along(context, visit, jobs, n_jobs);
+    const bool journey = is_journey(context, visit);
+
+    if (*luggage != '\0')
+        g_string_append_printf(text, "Take along: %s.", luggage);
+    if (journey) {
+        const Grower *grower = &context->garden->growers[visit->grower];
+        g_autofree char *leave = wording_clock(
+            context, grower->home_site, visit->start_utc - (int64_t)(grower->travel_min * 60.0));
+        if (*leave != '\0')
+            g_string_append_printf(text, "%sLeave at %s.", *luggage != '\0' ? " " : "", leave);
+    }
+    if (*luggage != '\0' || journey)
+        g_string_append_c(text, '\n');
+}
+
 /* ---- planting ---- */
 
 void wording_add_planting(const WordingContext *context, const Job *jobs, int n_jobs, GString *text)
@@ -143,25 +162,6 @@ void wording_add_planting(const WordingContext *context, const Job *jobs, int n_
                            "Caution: slug pellets, if you use any, only as the label says; keep "
                            "them from children, pets and wildlife.\n",
                            covered ? "" : ", and with net or sticks against birds");
-}
-
-void wording_add_luggage(const WordingContext *context, const Visit *visit, const Job *jobs,
-                         int n_jobs, GString *text)
-{
-    g_autofree char *luggage = wording_take_along(context, visit, jobs, n_jobs);
-    const bool journey = is_journey(context, visit);
-
-    if (*luggage != '\0')
-        g_string_append_printf(text, "Take along: %s.", luggage);
-    if (journey) {
-        const Grower *grower = &context->garden->growers[visit->grower];
-        g_autofree char *leave = wording_clock(
-            context, grower->home_site, visit->start_utc - (int64_t)(grower->travel_min * 60.0));
-        if (*leave != '\0')
-            g_string_append_printf(text, "%sLeave at %s.", *luggage != '\0' ? " " : "", leave);
-    }
-    if (*luggage != '\0' || journey)
-        g_string_append_c(text, '\n');
 }
 
 /* ---- numbers ---- */

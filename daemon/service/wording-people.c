@@ -76,3 +76,42 @@ char *wording_last_before(const WordingContext *context, int site, int64_t visit
                                             where, when, again)
                           : g_strdup_printf("Last visit %s: %s.", where, when);
 }
+
+/* " (early, leek-2)" of those that stand in a place; "" nobody. */
+static char *who_is_there(const WordingContext *context, int place)
+{
+    GString *names = g_string_new(NULL);
+
+    for (int i = 0; i < context->n_batches; i++) {
+        const Batch *batch = &context->batches[i];
+        g_autofree char *name = wording_name(batch->name, sizeof batch->name);
+        if (batch->place == place && batch->stage < STAGE_PLANTED_OUT)
+            g_string_append_printf(names, "%s%s", names->len > 0 ? ", " : " (", name);
+    }
+    if (names->len > 0)
+        g_string_append_c(names, ')');
+    return g_string_free(names, FALSE);
+}
+
+char *wording_waiting(const WordingContext *context, const Reason *reason, int64_t since_utc)
+{
+    const Batch *batch = wording_batch(context, reason->batch);
+    const Place *place = wording_place(context, reason->place);
+    if (batch == NULL || place == NULL)
+        return g_strdup("");
+    g_autofree char *name = wording_name(batch->name, sizeof batch->name);
+    g_autofree char *where = wording_place_words(context, reason->place);
+    g_autofree char *there = who_is_there(context, reason->place);
+    g_autofree char *since = wording_date(context, place->site, since_utc);
+    g_autofree char *out = wording_when(context, place->site, reason->at_utc);
+    g_autofree char *needed = wording_whole(reason->limit_c);
+    g_autofree char *free =
+        reason->predicted_c > 0.0 ? wording_whole(reason->predicted_c) : g_strdup("none");
+
+    return g_strdup_printf(
+        "%s waits for room%s%s: it fills %s %s, and of %d in %s%s %s %s free. %s%s.", name,
+        *since != '\0' ? " since " : "", since, needed, reason->limit_c == 1.0 ? "tray" : "trays",
+        place->trays, where, there, free, reason->predicted_c > 1.0 ? "are" : "is",
+        *out != '\0' ? "As planned it goes out on " : "No place is free for it in the days ahead",
+        out);
+}

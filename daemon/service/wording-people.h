@@ -13,6 +13,10 @@ char *wording_helper_hours(const WordingContext *context, const char *helper, in
 char *wording_helper(const WordingContext *context, const char *helper, const Visit *visit,
                      const Job *jobs, int n_jobs);
 
+/* Why a batch is still indoors: no room for it, in which place, who stands there, since when, and
+ * when it goes out as planned. `reason` is a note of the plan, see plan/waiting.c. */
+char *wording_waiting(const WordingContext *context, const Reason *reason, int64_t since_utc);
+
 /* On a visit: that nobody comes to the site after it until `again_utc` (0: not in these days). */
 char *wording_last_visit(const WordingContext *context, int site, int64_t again_utc);
 

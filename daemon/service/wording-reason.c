@@ -301,9 +301,10 @@ static char *destination_reason(const Telling *t)
     if (*low == '\0' && isfinite(t->reason->odds)) {
         g_autofree char *date = wording_date(
             t->context, wording_site(t->context, t->reason->place, -1), t->reason->at_utc);
-        return g_strdup_printf("A late frost would harm %s in %s: odds of one %s, under 10 %% from "
-                               "about %s",
-                               t->plants, t->place, wording_odds(t->reason->odds), date);
+        g_autofree char *from =
+            *date != '\0' ? g_strdup_printf(", under 10 %% from about %s", date) : g_strdup("");
+        return g_strdup_printf("A late frost would harm %s in %s: odds of one %s%s", t->plants,
+                               t->place, wording_odds(t->reason->odds), from);
     }
     if (*low == '\0' || *least == '\0')
         return g_strdup_printf("The nights in %s are still too cold", t->place);

@@ -127,13 +127,15 @@ char *wording_sow_past(const WordingSowing *w, int64_t fit_utc)
 /* Nights are mild enough, but a late frost is too likely. */
 static char *waits_for_frost(const WordingSowing *w, const char *rare)
 {
-    const Site *site = &w->sowing->garden->sites[planting_site(w)];
     const int64_t asked_utc = w->out_utc != 0 ? w->out_utc : w->course->fit_utc;
     g_autofree char *asked = wording_sow_day(w->context, planting_site(w), asked_utc);
-    return g_strdup_printf(
-        "Odds of a frost after %s: %s. %s before %s, when it is under 10 %%.", asked,
-        wording_odds(sowing_frost_odds(site, asked_utc)),
-        w->out_utc != 0 ? "The plan would not plant them" : "They wait and are not planted", rare);
+    if (w->out_utc != 0)
+        return g_strdup_printf("On %s a late frost is still too likely. The plan would not plant "
+                               "it before %s.",
+                               asked, rare);
+    return g_strdup_printf("Large and hard enough on %s, they wait until a late frost is unlikely, "
+                           "about %s.",
+                           asked, rare);
 }
 
 char *wording_sow_season(const WordingSowing *w, int64_t latest_utc)
