@@ -55,8 +55,9 @@ rule_layers() {
         owner("sqlite3[.]h", "daemon/store|tests")
         owner("libical/", "daemon/calendar|tests")
         owner("libnotify/", "daemon/notify|tests")
-        owner("libsoup/", "daemon/control|daemon/weather|ctl|tests")
-        owner("json-glib/", "daemon/(control|weather|store|service)|ctl|tests")
+        owner("libsoup/", "daemon/control|daemon/weather|daemon/notify|ctl|tests")
+        owner("json-glib/", "daemon/(control|weather|notify|store|service)|ctl|tests")
+        owner("(curl|gmime)/", "daemon/notify|tests")
         owner("systemd/", "daemon/base|tests")
         owner("cairo|pango", "ctl/draw|tests")
     }

@@ -296,6 +296,42 @@ TESTS += %D%/test-notices
 %C%_test_notices_CFLAGS = $(TEST_CFLAGS)
 %C%_test_notices_LDADD = daemon/notify/libnotifier.a $(GLIB_LIBS) $(CMOCKA_LIBS)
 
+check_PROGRAMS += %D%/test-garden-channels
+TESTS += %D%/test-garden-channels
+%C%_test_garden_channels_SOURCES = %D%/test-garden-channels.c
+%C%_test_garden_channels_CFLAGS = $(TEST_CFLAGS)
+%C%_test_garden_channels_LDADD = $(%C%_test_garden_errors_LDADD)
+
+check_PROGRAMS += %D%/test-store-told
+TESTS += %D%/test-store-told
+%C%_test_store_told_SOURCES = %D%/test-store-told.c $(store_fixture)
+%C%_test_store_told_CFLAGS = $(store_test_cflags)
+%C%_test_store_told_LDADD = daemon/notify/libnotifier.a daemon/base/libbase.a $(store_test_libs)
+
+# Ways to reach a grower, against what is outside.
+CHANNEL_SENT = %D%/channel-send.c %D%/channel-send.h
+CHANNEL_LIBS = daemon/notify/libnotifier.a daemon/base/libbase.a $(MAIL_LIBS) $(SOUP_LIBS) $(JSON_LIBS) \
+	$(GLIB_LIBS) $(CMOCKA_LIBS)
+check_PROGRAMS += %D%/test-channels %D%/test-mail %D%/test-courier %D%/test-route \
+	%D%/test-route-properties
+TESTS += %D%/test-channels %D%/test-mail %D%/test-courier %D%/test-route %D%/test-route-properties
+%C%_test_courier_SOURCES = %D%/test-courier.c
+%C%_test_courier_CFLAGS = $(TEST_CFLAGS)
+%C%_test_courier_LDADD = $(CHANNEL_LIBS)
+%C%_test_route_SOURCES = %D%/test-route.c
+%C%_test_route_CFLAGS = $(TEST_CFLAGS)
+%C%_test_route_LDADD = daemon/notify/libnotifier.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS)
+%C%_test_route_properties_SOURCES = %D%/test-route-properties.c
+%C%_test_route_properties_CFLAGS = $(TEST_CFLAGS)
+%C%_test_route_properties_LDADD = $(%C%_test_route_LDADD)
+EXTRA_DIST += %D%/smtp-server.py %D%/webhook-check.py
+%C%_test_channels_SOURCES = %D%/test-channels.c $(CHANNEL_SENT)
+%C%_test_channels_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_channels_LDADD = $(CHANNEL_LIBS)
+%C%_test_mail_SOURCES = %D%/test-mail.c %D%/raw-server.c %D%/raw-server.h $(CHANNEL_SENT)
+%C%_test_mail_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
+%C%_test_mail_LDADD = $(CHANNEL_LIBS)
+
 check_PROGRAMS += %D%/test-ctl
 TESTS += %D%/test-ctl
 %C%_test_ctl_SOURCES = %D%/test-ctl.c

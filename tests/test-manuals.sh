@@ -196,6 +196,15 @@ SHAPES = {
     ],
     "container NAME": [("container c", {"volume-ml": "90", "per-tray": "24", "hold-max-weeks": "9"})],
     "grower NAME": [("grower h", {"visits-a": "07:00-08:00"})],
+    "channel NAME": [
+        ("channel c", values)
+        for values in (
+            {"kind": "desktop"},
+            {"kind": "mail", "to": "a@plot.example", "from": "b@plot.example"},
+            {"kind": "webhook", "url": "https://plot.example/a"},
+            {"kind": "command", "command": "/bin/true"},
+        )
+    ],
 }
 TOGETHER = {"heater-watts": {"set-point-c": "10"}, "set-point-c": {"heater-watts": "100"},
             "soil-cable-watts": {"soil-cable-c": "10"}, "soil-cable-c": {"soil-cable-watts": "100"}}

@@ -34,6 +34,7 @@ void garden_free(Garden *garden)
     g_free(garden->containers);
     g_free(garden->crops);
     g_free(garden->growers);
+    g_free(garden->channels);
     g_free(garden);
 }
 
@@ -81,6 +82,7 @@ Garden *garden_read(Config *config, const Crop *crops, int n_crops,
     if (!read_settings(config, garden, error) || !read_weather(config, garden, error) ||
         !read_sites(config, garden, error) || !read_containers(config, garden, error) ||
         !read_places(config, garden, error) || !read_growers(config, garden, error) ||
+        !read_channels(config, garden, error) ||
         !check_places_in_use(config, garden, places_in_use, error))
         return NULL;
     if (n_crops > 0)

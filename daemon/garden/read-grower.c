@@ -8,8 +8,7 @@
 #define RULE_FORM "accepted are spans such as 07:00-08:30; Mon-Fri 17:30-dusk; Sat,Sun 09:00-18:00"
 #define ALL_WEEK 0x7f
 
-/* Reads H:MM or HH:MM from 0:00 to 24:00 at *AT, which it moves past it. */
-static gboolean parse_time(const char **at, int *ret_min)
+gboolean read_time_of_day(const char **at, int *ret_min)
 {
     const char *p = *at;
     int hour = 0, minute = 0, digits = 0;
@@ -87,14 +86,14 @@ static const char *parse_rule(const char *text, VisitRule *rule)
         while (*p == ' ')
             p++;
     }
-    if (!parse_time(&p, &rule->from_min) || *p++ != '-')
+    if (!read_time_of_day(&p, &rule->from_min) || *p++ != '-')
         return "a span whose hours cannot be read";
     if (g_ascii_strcasecmp(p, "dusk") == 0) {
         rule->to_dusk = true;
         rule->to_min = DAY_MIN;
         return rule->from_min < DAY_MIN ? NULL : "a span that ends before it begins";
     }
-    if (!parse_time(&p, &rule->to_min) || *p != '\0')
+    if (!read_time_of_day(&p, &rule->to_min) || *p != '\0')
         return "a span whose hours cannot be read";
     return rule->from_min < rule->to_min ? NULL : "a span that ends before it begins";
 }

@@ -21,7 +21,7 @@ gboolean read_settings(Config *config, Garden *garden, GError **error)
     guint position = 0;
     ConfigSection *section = config_next(config, "garden", &position);
     double damage_pct = 1, check_pct = 10;
-    int unit = 0;
+    int unit = 0, feed_lag_h = 6, server_lag_h = 1; /* lags: chosen */
 
     garden->assume_done_h = 3; /* chosen */
     if (section != NULL) {
@@ -32,6 +32,8 @@ gboolean read_settings(Config *config, Garden *garden, GError **error)
             !config_get_real(section, "risk-check", 0.1, 100, "percent", &check_pct, error) ||
             !config_get_whole(section, "assume-done-hours", 1, 48, "hours", &garden->assume_done_h,
                               error) ||
+            !config_get_whole(section, "feed-lag-hours", 0, 48, "hours", &feed_lag_h, error) ||
+            !config_get_whole(section, "server-lag-hours", 0, 48, "hours", &server_lag_h, error) ||
             !config_get_word(section, "units", units, &unit, error) ||
             !config_section_finish(section, error))
             return FALSE;
@@ -39,6 +41,8 @@ gboolean read_settings(Config *config, Garden *garden, GError **error)
     garden->risk.damage = damage_pct / 100;
     garden->risk.check = check_pct / 100;
     garden->fahrenheit = unit == 1;
+    garden->feed_lag_s = 3600 * feed_lag_h;
+    garden->server_lag_s = 3600 * server_lag_h;
     return TRUE;
 }
 

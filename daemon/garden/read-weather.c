@@ -1,12 +1,8 @@
 /* SPDX-License-Identifier: MIT */
-#include <glib/gstdio.h>
 #include <string.h>
 
-#include "base/paths.h"
 #include "base/url.h"
 #include "garden/read.h"
-
-#define KEY_BYTES_MAX 1024 /* of its file; chosen */
 
 static const char *const services[] = {"open-meteo", "met-norway", NULL};
 G_STATIC_ASSERT(G_N_ELEMENTS(services) == WEATHER_SERVICES + 1);
@@ -23,34 +19,16 @@ static gboolean is_plain(const char *text, gsize size)
     return TRUE;
 }
 
-/* systemd hands a credential over with an access list, which shows as group bits in its mode. */
-static gboolean is_handed_over(const char *path)
-{
-    const char *credentials = g_getenv("CREDENTIALS_DIRECTORY");
-    g_autofree char *folder = g_path_get_dirname(path);
-    return credentials != NULL && strcmp(folder, credentials) == 0;
-}
-
 /* What is in it appears in no message. */
 static gboolean read_key(const Config *config, ConfigSection *section, WeatherService *service,
                          GError **error)
 {
-    const char *name = config_get_text(section, "key-file");
-    g_autofree char *path = NULL;
     g_autofree char *bytes = NULL;
-    g_autoptr(GError) cause = NULL;
-    GStatBuf status;
-    gsize length = 0;
 
-    if (name == NULL)
-        return TRUE;
-    path = paths_secret(name, config->folder);
-    bytes = config_read_file(path, KEY_BYTES_MAX, &length, &cause);
+    if (!read_secret(config, section, "key-file", &bytes, error))
+        return FALSE;
     if (bytes == NULL)
-        return config_refuse(section, "key-file", error, "%s", cause->message);
-    if (g_stat(path, &status) != 0 || ((status.st_mode & 077) != 0 && !is_handed_over(path)))
-        return config_refuse(section, "key-file", error,
-                             "others than its owner can read it; accepted is mode 0600");
+        return TRUE;
     g_strstrip(bytes);
     if (strchr(bytes, ' ') != NULL || !is_plain(bytes, sizeof service->key))
         return config_refuse(section, "key-file", error,

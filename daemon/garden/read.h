@@ -6,6 +6,7 @@
  */
 #pragma once
 
+#include "garden/channels.h"
 #include "garden/config.h"
 #include "garden/types.h"
 
@@ -28,6 +29,20 @@ gboolean read_places(Config *config, Garden *garden, GError **error) G_GNUC_WARN
 
 /* [grower NAME] with its visit rules. Needs the sites. */
 gboolean read_growers(Config *config, Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/* [channel NAME]: ways to reach growers, with secret-file=FILE and ca-file=FILE. Needs the growers.
+ */
+gboolean read_channels(Config *config, Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/*
+ * What the file named by KEY holds, to be freed; NULL and TRUE where it is not given. Refused where
+ * others than its owner can read it, but for a credential of the service manager.
+ */
+gboolean read_secret(const Config *config, ConfigSection *section, const char *key,
+                     char **ret_bytes, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/* Reads H:MM or HH:MM from 0:00 to 24:00 at *AT, which it moves past it. */
+gboolean read_time_of_day(const char **at, int *ret_min);
 
 /*
  * The sections of KIND, which need a name each. Refused where there are none and NEEDED is set.

@@ -57,8 +57,7 @@ typedef struct OutdoorStep {
     uint32_t estimated;
 } OutdoorStep;
 
-/* Sunrise, sunset and the end of civil twilight of one local day; 0 where the sun does not do so.
- */
+/* Sunrise, sunset and the end of civil twilight of a local day; 0 where the sun does not do so. */
 typedef struct SolarDay {
     int32_t day; /* local day number: days since 1970-01-01 */
     int64_t midnight_utc, sunrise_utc, sunset_utc, dusk_utc;
@@ -250,11 +249,12 @@ typedef struct Garden {
     Container *containers;
     Crop *crops;
     Grower *growers;
-    int n_sites, n_places, n_containers, n_crops, n_growers;
+    int n_sites, n_places, n_containers, n_crops, n_growers, n_channels;
     WeatherService services[WEATHER_SERVICES]; /* always both, by name */
     Risk risk;
-    int assume_done_h; /* routine jobs not reported are taken as done after this */
-    bool fahrenheit;   /* units shown to the grower */
+    struct ChannelSetup *channels;               /* garden/channels.h */
+    int assume_done_h, feed_lag_s, server_lag_s; /* until a job counts as done, a change is seen */
+    bool fahrenheit;                             /* units shown to the grower */
 } Garden;
 
 /* ---- what happens ---- */

@@ -54,6 +54,11 @@ char *notify_summary_text(const char *text)
     return g_strdup("thole");
 }
 
+char *notify_long_text(const char *text)
+{
+    return g_string_free(plain(text, TRUE, NOTIFY_LONG_MAX), FALSE);
+}
+
 char *notify_body_text(const char *text, gboolean markup)
 {
     char *body = g_string_free(plain(text, TRUE, NOTIFY_BODY_MAX), FALSE);

@@ -26,6 +26,11 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(NotifyMessage, notify_message_free)
 /* Valid UTF-8 in one line, without control characters, never empty. The caller owns it. */
 char *notify_summary_text(const char *text);
 
+#define NOTIFY_LONG_MAX 20000 /* characters, where a message is read at leisure; chosen */
+
+/* Valid UTF-8 without control characters but for \n. The caller owns it. */
+char *notify_long_text(const char *text);
+
 /*
  * Valid UTF-8 without control characters but for \n. A server that knows `markup` is given it
  * escaped, so that "&" and "<" are shown as they are; another one is given it plain, since the

@@ -140,7 +140,14 @@ static const char people[] =
     "ALTER TABLE away ADD COLUMN helper_from_min INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE away ADD COLUMN helper_to_min INTEGER NOT NULL DEFAULT 0;";
 
-const char *const store_migrations[] = {first_schema, weather_services, desktop_notices,
-                                        learning,     resets,           waterings,
-                                        emergence,    growth,           people};
+/* News on channels: what was told, so that it is not told again. */
+static const char channels_told[] =
+    "CREATE TABLE told(n INTEGER PRIMARY KEY, key TEXT NOT NULL, channel TEXT NOT NULL,"
+    " state TEXT NOT NULL, sense TEXT NOT NULL, at_utc INTEGER NOT NULL, UNIQUE(key, channel))"
+    " STRICT;"
+    "CREATE INDEX told_at ON told(at_utc);";
+
+const char *const store_migrations[] = {first_schema, weather_services, desktop_notices, learning,
+                                        resets,       waterings,        emergence,       growth,
+                                        people,       channels_told};
 const int store_n_migrations = G_N_ELEMENTS(store_migrations);
