@@ -581,3 +581,11 @@ EXTRA_DIST += %D%/supervised.sh %D%/supervised.py %D%/units.sh \
 # The manuals and completions beside the programs; an installation, and its end.
 TESTS += %D%/test-manuals.sh %D%/test-completion.sh %D%/test-install.sh
 EXTRA_DIST += %D%/test-manuals.sh %D%/test-completion.sh %D%/test-install.sh
+
+# The calendar server.
+check_PROGRAMS += %D%/test-caldav-properties
+TESTS += %D%/test-caldav-properties
+%C%_test_caldav_properties_SOURCES = %D%/test-caldav-properties.c
+%C%_test_caldav_properties_CFLAGS = $(TEST_CFLAGS)
+%C%_test_caldav_properties_LDADD = daemon/caldav/libcaldav.a daemon/calendar/libcalendar.a \
+	daemon/base/libbase.a $(ICAL_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
