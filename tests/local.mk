@@ -589,3 +589,11 @@ TESTS += %D%/test-caldav-properties
 %C%_test_caldav_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_caldav_properties_LDADD = daemon/caldav/libcaldav.a daemon/calendar/libcalendar.a \
 	daemon/base/libbase.a $(ICAL_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
+
+check_PROGRAMS += %D%/caldav-drive
+%C%_caldav_drive_SOURCES = %D%/caldav-drive.c
+%C%_caldav_drive_CFLAGS = $(TEST_CFLAGS)
+%C%_caldav_drive_LDADD = daemon/caldav/libcaldav.a daemon/calendar/libcalendar.a \
+	daemon/base/libbase.a $(SOUP_LIBS) $(XML_LIBS) $(ICAL_LIBS) $(GLIB_LIBS)
+TESTS += %D%/caldav-servers.sh
+EXTRA_DIST += %D%/caldav-servers.sh %D%/caldav-servers.py

@@ -224,6 +224,7 @@ static void take_ours(CaldavSync *sync, CaldavObject *object, const char *etag, 
     caldav_set(&object->text, text);
     caldav_set(&object->etag, etag);
     object->fate = CALDAV_STANDS;
+    object->resent = FALSE;
     object->deleting = FALSE;
     object->missing = FALSE;
 }
@@ -321,6 +322,8 @@ static void drop(CaldavSync *sync, CaldavObject *object)
 
 void caldav_sync_lost(CaldavSync *sync)
 {
+    gboolean any = FALSE;
+
     caldav_set(&sync->state->token, "");
     for (guint i = 0; i < sync->state->objects->len; i++) {
         CaldavObject *object = sync->state->objects->pdata[i];
@@ -330,11 +333,12 @@ void caldav_sync_lost(CaldavSync *sync)
         if (object->fate != CALDAV_STANDS || object->cancelled || object->done)
             continue;
         object->fate = CALDAV_UNSENT;
-        object->resent = TRUE;
+        object->resent = any = TRUE;
         caldav_set(&object->etag, "");
     }
     g_ptr_array_set_size(sync->state->others, 0);
-    caldav_sync_edit(sync, CALDAV_LOST, "");
+    if (any)
+        caldav_sync_edit(sync, CALDAV_LOST, "");
 }
 
 /* Whether all are gone at once, as a server loses them and a grower does not delete them. */
