@@ -597,3 +597,10 @@ check_PROGRAMS += %D%/caldav-drive
 	daemon/base/libbase.a $(SOUP_LIBS) $(XML_LIBS) $(ICAL_LIBS) $(GLIB_LIBS)
 TESTS += %D%/caldav-servers.sh
 EXTRA_DIST += %D%/caldav-servers.sh %D%/caldav-servers.py
+
+check_PROGRAMS += %D%/test-caldav
+TESTS += %D%/test-caldav
+%C%_test_caldav_SOURCES = %D%/test-caldav.c %D%/bad-server.c %D%/bad-server.h
+%C%_test_caldav_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS)
+%C%_test_caldav_LDADD = daemon/caldav/libcaldav.a daemon/calendar/libcalendar.a \
+	daemon/base/libbase.a $(SOUP_LIBS) $(XML_LIBS) $(ICAL_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
