@@ -350,8 +350,8 @@ static void test_no_sync(void **state)
     Fixture *f = *state;
     f->server->no_sync = TRUE;
     settle(f, 1);
-    g_hash_table_remove(f->server->objects,
-                        g_hash_table_get_keys_as_array(f->server->objects, NULL)[0]);
+    g_autofree gpointer *paths = g_hash_table_get_keys_as_array(f->server->objects, NULL);
+    g_hash_table_remove(f->server->objects, paths[0]);
     one_round(f);
     assert_int_equal(f->told->len, 1);
     assert_int_equal(g_array_index(f->told, CaldavEditKind, 0), CALDAV_DELETED);

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* A round: outlet.c finds the calendar and takes in what is there, outlet-write.c writes. */
+/* A round: outlet.c begins and ends it, outlet-read.c takes in what is there, outlet-write.c
+ * writes. */
 #pragma once
 
 #include "caldav/dav.h"
@@ -69,6 +70,17 @@ void round_end(Round *round, GError *error);
 /* Takes a fetched object in. FALSE: the round has ended. */
 gboolean round_take(Round *round, const char *href,
                     const DavReply *reply) G_GNUC_WARN_UNUSED_RESULT;
+
+/* An error of a status that says only that it did not work. */
+GError *round_status_error(const char *what, guint status);
+
+/* Of a round whose outlet is gone; others end with round_end(). */
+void round_free(Round *round);
+
+/* Where a round begins: looks for calendars; looks at ours, and makes it; lists what is there. */
+void round_discover(Round *round);
+void round_ensure(Round *round);
+void round_list(Round *round);
 
 /* Everything is taken in: writes what is to be written, and ends the round. */
 void round_write(Round *round);

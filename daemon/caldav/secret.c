@@ -33,7 +33,6 @@ static gboolean is_private(int file, const char *path, GError **error)
 
 char *caldav_secret_read(const char *path, GError **error)
 {
-    char bytes[SECRET_BYTES_MAX + 1];
     int file = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY);
     char *secret = NULL;
 
@@ -43,6 +42,7 @@ char *caldav_secret_read(const char *path, GError **error)
         return NULL;
     }
     if (is_private(file, path, error)) {
+        char bytes[SECRET_BYTES_MAX + 1];
         ssize_t length = read(file, bytes, SECRET_BYTES_MAX);
         bytes[MAX(length, 0)] = '\0';
         bytes[strcspn(bytes, "\r\n")] = '\0';

@@ -248,7 +248,7 @@ static void take_other(CaldavSync *sync, const char *href, const char *etag,
     caldav_set(&other->etag, etag);
     /* A second copy of one of ours, which no server should have, is nobody's. */
     caldav_set(&other->uid, now != NULL && !ours ? now->uid : "");
-    if (*other->uid == '\0')
+    if (now == NULL || ours)
         return;
     CaldavEdit *edit = caldav_sync_edit(sync, CALDAV_OTHER_SEEN, now->uid);
     edit->start_utc = now->start_utc;
