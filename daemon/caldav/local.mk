@@ -12,5 +12,3 @@ noinst_LIBRARIES += %D%/libcaldav.a
 	%D%/sync.c %D%/sync.h %D%/sync-private.h %D%/sync-take.c \
 	%D%/xml.c %D%/xml.h
 %C%_libcaldav_a_CFLAGS = $(AM_CFLAGS) $(SOUP_CFLAGS) $(XML_CFLAGS)
-
-EXTRA_DIST += docs/caldav.md
