@@ -48,11 +48,22 @@ static void show_life(JsonObject *object, JsonObject *batch)
                                               : "not told yet: tholectl batch destination");
     add_line(table, "settled", read_text(object, "settled"));
     add_line(table, "planted out", read_text(object, "planted"));
-    add_line(table, "ready", read_text(batch, "ready"));
+    const char *range = read_text(batch, "ready_range");
+    g_autofree char *ready =
+        g_strconcat(read_text(batch, "ready"), *range ? ", in 8 cases of 10 " : "", range, NULL);
+    add_line(table, "ready", ready);
     table_print(table, 2);
+    const char *growth = read_text(read_object(object, "growth"), "text");
+    if (*growth)
+        print_wrapped(2, growth);
     const char *bound = read_text(read_object(batch, "bound"), "text");
     if (*bound)
         print_wrapped(2, bound);
+    if (*read_text(object, "waits"))
+        print_wrapped(2, read_text(object, "waits"));
+    g_autofree char *advice = read_joined(object, "advice", "\n");
+    if (*advice)
+        print_wrapped(2, advice);
 }
 
 static void show_hardness(JsonObject *object, JsonObject *batch, const char *units)

@@ -56,6 +56,7 @@ static const char *second_member(const char *command)
     } members[] = {
         {"batch move", "place"},       {"batch destination", "place"}, {"batch plant-out", "place"},
         {"batch pot-on", "container"}, {"batch lost", "number"},       {"batch note", "text"},
+        {"batch height", "cm"},
     };
 
     for (gsize i = 0; i < G_N_ELEMENTS(members); i++)
@@ -72,7 +73,7 @@ WireExit run_batch_change(const Call *call)
     const char *member = second_member(call->command->name);
     const char *second = call->args[1];
 
-    if (second && member && g_str_equal(member, "number")) {
+    if (second && member && (g_str_equal(member, "number") || g_str_equal(member, "cm"))) {
         if (!body_number(body, member, second, NULL))
             return not_a_number(call, second);
     } else if (second && member) {
@@ -90,6 +91,24 @@ WireExit run_batch_change(const Call *call)
     return client_run(call, "POST", path, body, show_done);
 }
 
+/* Between which days each is ready. */
+static void show_ranges(const GPtrArray *batches)
+{
+    g_autoptr(GString) text = g_string_new(NULL);
+
+    for (guint i = 0; i < batches->len; i++) {
+        const char *range = read_text(batches->pdata[i], "ready_range");
+        if (*range)
+            g_string_append_printf(text, "%s%s %s", text->len > 0 ? ", " : "",
+                                   read_text(batches->pdata[i], "name"), range);
+    }
+    if (text->len > 0) {
+        g_string_append_c(text, '.');
+        g_string_prepend(text, "Ready in 8 cases of 10: ");
+        print_wrapped(0, text->str);
+    }
+}
+
 static void show_list(const Reply *reply, const Call *call)
 {
     g_autoptr(GPtrArray) batches = g_ptr_array_new();
@@ -101,6 +120,7 @@ static void show_list(const Reply *reply, const Call *call)
         return;
     }
     show_batches(batches, read_text(reply->object, "units"));
+    show_ranges(batches);
     print_wrapped(0, "Degrees: average of the coldest ten hours tonight. Risk: odds of damage.");
 }
 

@@ -29,6 +29,18 @@ static const CommandOption list_options[] = {
     {NULL, NULL, NULL},
 };
 static const CommandOption at_options[] = {AT, {NULL, NULL, NULL}};
+static const CommandOption done_options[] = {
+    AT,
+    {"minutes", "N", "how long the visit took, all in all"},
+    {NULL, NULL, NULL},
+};
+static const CommandOption away_options[] = {
+    {"helper", "NAME", "who comes meanwhile"},
+    {"visits", "HOURS", "the hours of the helper: 08:00-09:00"},
+    {"site", "SITE", "where the helper comes; without it, to your home"},
+    {"grower", "NAME", "who is away; without it, the first"},
+    {NULL, NULL, NULL},
+};
 static const CommandOption lost_options[] = {
     AT,
     {"cause", "TEXT", "what took them"},
@@ -104,8 +116,8 @@ const Command commands[] = {
      .example = NULL},
     {"why", "BATCH [DATE]", 1, 2, NULL, "how a decision came about", "GET /v1/why/{batch}", run_why,
      .example = "why leek-1 tonight"},
-    {"done", "[JOB...|all]", 0, -1, at_options, "jobs were done; without one: which are open",
-     "GET /v1/jobs\nPOST /v1/jobs/report", run_report, .example = "done 7 8 --at 18:30"},
+    {"done", "[JOB...|all]", 0, -1, done_options, "jobs were done; without one: which are open",
+     "GET /v1/jobs\nPOST /v1/jobs/report", run_report, .example = "done all --minutes 25"},
     {"missed", "JOB...", 1, -1, at_options, "jobs were not done", "POST /v1/jobs/report",
      run_report, .example = "missed 7"},
     {"cover", "PLACE POSITION", 2, 2, at_options, "how a cover was set: closed, 10 cm, open",
@@ -117,7 +129,7 @@ const Command commands[] = {
      "POST /v1/waterings", run_water, .example = "water frame --at 07:30"},
     {"frost", "SITE NIGHT LOW", 3, 3, NULL, "pass on a low you heard of", "POST /v1/frosts",
      run_frost, .example = "frost plot tonight −3"},
-    {"away", "[end|FROM TO]", 0, 2, NULL, "when you are away; end: you are back",
+    {"away", "[end|FROM TO]", 0, 2, away_options, "when you are away; end: you are back",
      "GET /v1/aways\nPOST /v1/aways\nPOST /v1/aways/end", run_away,
      .example = "away 2026-04-17 2026-04-19"},
     {"sow", "CROP", 1, 1, sow_options, "from sowing to planting out, or back from that day",
@@ -139,6 +151,8 @@ const Command commands[] = {
      .example = "batch destination leek-1 bed"},
     {"batch emerged", "BATCH", 1, 1, at_options, "the seedlings are up",
      "POST /v1/batches/{name}/emerged", run_batch_change, .example = "batch emerged leek-1"},
+    {"batch height", "BATCH CM", 2, 2, NULL, "how high its plants are, measured",
+     "POST /v1/batches/{name}/height", run_batch_change, .example = "batch height tomato-1 12"},
     {"batch prick-out", "BATCH", 1, 1, prick_out_options, "seedlings were pricked out",
      "POST /v1/batches/{name}/prick-out", run_batch_change,
      .example = "batch prick-out leek-1 --number 60"},

@@ -83,6 +83,13 @@ static void show_damp(JsonObject *place)
         print_wrapped(0, read_text(place, "damp"));
 }
 
+/* Batches that wait for room, a line each. */
+static void show_waits(JsonObject *place)
+{
+    for (guint i = 0; i < read_count(place, "waits"); i++)
+        print_wrapped(0, read_text(read_item(place, "waits", i), "text"));
+}
+
 /* Under the name of their site, where there are several. */
 static void show_places(const Reply *reply, const Call *call)
 {
@@ -115,6 +122,8 @@ static void show_places(const Reply *reply, const Call *call)
         show_learned(read_item(reply->object, "places", i));
     for (guint i = 0; i < read_count(reply->object, "places"); i++)
         show_damp(read_item(reply->object, "places", i));
+    for (guint i = 0; i < read_count(reply->object, "places"); i++)
+        show_waits(read_item(reply->object, "places", i));
     if (doubtful)
         print_wrapped(0, "? as planned; nobody has said that it was done.");
 }
@@ -340,6 +349,7 @@ static void show_weather(const Reply *reply, const Call *call)
     table_print(table, 0);
     show_under_cover(reply->object, units);
     show_learned(reply->object);
+    print_wrapped(0, read_text(reply->object, "visit_minutes"));
     if (*read_text(reply->object, "estimates") != '\0')
         print_wrapped(0, read_text(reply->object, "estimates"));
     g_autofree char *source = g_strdup_printf("Source: %s", read_text(reply->object, "source"));

@@ -55,6 +55,12 @@ WireExit run_report(const Call *call)
         return client_run(call, "GET", "/v1/jobs", NULL, show_open);
     body_text(body, "state", call->command->name);
     body_option(body, "at", call);
+    const char *minutes = call_option(call, "minutes");
+    guint64 n;
+    if (minutes != NULL && !g_ascii_string_to_unsigned(minutes, 10, 1, 100000, &n, NULL))
+        return client_usage(call, "--minutes takes a whole number");
+    if (minutes != NULL)
+        json_object_set_int_member(body, "minutes", (gint64)n);
     if (call->n_args == 1 && g_str_equal(call->args[0], "all") &&
         g_str_equal(call->command->name, "done")) {
         json_object_set_boolean_member(body, "all", TRUE);
@@ -146,5 +152,9 @@ WireExit run_away(const Call *call)
     }
     body_text(body, "from", call->args[0]);
     body_text(body, "to", call->args[1]);
+    body_option(body, "helper", call);
+    body_option(body, "visits", call);
+    body_option(body, "site", call);
+    body_option(body, "grower", call);
     return client_run(call, "POST", "/v1/aways", body, show_done);
 }

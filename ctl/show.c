@@ -54,6 +54,10 @@ void show_visit(JsonObject *visit, int indent, bool with_reasons)
     print_styled(PRINT_STRONG, indent, line);
     if (*take)
         print_hanging(indent + 2, "Take along:", take);
+    if (*read_text(visit, "helper_text"))
+        print_hanging(indent + 2, "Pass on:", read_text(visit, "helper_text"));
+    if (*read_text(visit, "note"))
+        print_wrapped(indent + 2, read_text(visit, "note"));
     for (guint i = 0; i < read_count(visit, "jobs"); i++)
         show_job(read_item(visit, "jobs", i), indent, with_reasons);
 }

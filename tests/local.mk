@@ -71,6 +71,13 @@ TESTS += %D%/test-emergence
 %C%_test_emergence_LDADD = daemon/garden/libgarden.a daemon/libcore.a daemon/base/libbase.a \
 	$(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 
+check_PROGRAMS += %D%/test-growth
+TESTS += %D%/test-growth
+%C%_test_growth_SOURCES = %D%/test-growth.c
+%C%_test_growth_CFLAGS = $(TEST_CFLAGS)
+%C%_test_growth_LDADD = daemon/garden/libgarden.a daemon/libcore.a daemon/base/libbase.a \
+	$(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
 check_PROGRAMS += %D%/test-sowing
 TESTS += %D%/test-sowing
 %C%_test_sowing_SOURCES = %D%/test-sowing.c
@@ -334,6 +341,13 @@ TESTS += %D%/test-hindcast-losses
 	%D%/test-hindcast-world.c %D%/test-hindcast-world.h $(HINDCAST_HIDDEN)
 %C%_test_hindcast_losses_CFLAGS = $(TEST_CFLAGS)
 %C%_test_hindcast_losses_LDADD = $(%C%_test_hindcast_odds_LDADD)
+check_PROGRAMS += %D%/test-hindcast-steady
+TESTS += %D%/test-hindcast-steady
+%C%_test_hindcast_steady_SOURCES = %D%/test-hindcast-steady.c \
+	%D%/test-hindcast-ground.c %D%/test-hindcast-ground.h \
+	%D%/test-hindcast-world.c %D%/test-hindcast-world.h $(HINDCAST_HIDDEN)
+%C%_test_hindcast_steady_CFLAGS = $(TEST_CFLAGS)
+%C%_test_hindcast_steady_LDADD = $(%C%_test_hindcast_odds_LDADD)
 check_PROGRAMS += %D%/test-hindcast-matrix
 TESTS += %D%/test-hindcast-matrix
 %C%_test_hindcast_matrix_SOURCES = %D%/test-hindcast-matrix.c \
@@ -341,6 +355,13 @@ TESTS += %D%/test-hindcast-matrix
 	%D%/test-hindcast-world.c %D%/test-hindcast-world.h $(HINDCAST_HIDDEN)
 %C%_test_hindcast_matrix_CFLAGS = $(TEST_CFLAGS)
 %C%_test_hindcast_matrix_LDADD = $(%C%_test_hindcast_odds_LDADD)
+check_PROGRAMS += %D%/test-hindcast-ready
+TESTS += %D%/test-hindcast-ready
+%C%_test_hindcast_ready_SOURCES = %D%/test-hindcast-ready.c \
+	%D%/test-hindcast-ground.c %D%/test-hindcast-ground.h \
+	%D%/test-hindcast-world.c %D%/test-hindcast-world.h $(HINDCAST_HIDDEN)
+%C%_test_hindcast_ready_CFLAGS = $(TEST_CFLAGS)
+%C%_test_hindcast_ready_LDADD = $(%C%_test_hindcast_odds_LDADD)
 endif
 
 EXTRA_DIST += docs/hindcast.md docs/hindcast-reliability.svg
@@ -362,6 +383,15 @@ TESTS += %D%/test-api-told
 %C%_test_api_told_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 %C%_test_api_told_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_api_told_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
+# Those who work in a garden: minutes, absences and helpers, room.
+check_PROGRAMS += %D%/test-people
+TESTS += %D%/test-people
+%C%_test_people_SOURCES = %D%/test-people.c %D%/api-garden.c %D%/api-garden.h \
+	%D%/control-client.c %D%/control-client.h $(CALENDAR_KEEP)
+%C%_test_people_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_people_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_people_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 
 # What would differ if something were otherwise; asking changes nothing.
 check_PROGRAMS += %D%/test-what-if
@@ -395,12 +425,31 @@ TESTS += %D%/test-plan %D%/test-plan-properties %D%/test-plan-search
 %C%_test_plan_properties_CFLAGS = $(TEST_CFLAGS)
 %C%_test_plan_properties_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+# Cold that spoils the harvest: counted, and kept from going on.
+check_PROGRAMS += %D%/test-chill
+TESTS += %D%/test-chill
+%C%_test_chill_SOURCES = %D%/test-chill.c $(plan_fixture)
+%C%_test_chill_CFLAGS = $(TEST_CFLAGS)
+%C%_test_chill_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 # The exact search of a window beside everything that could be done in it.
 check_PROGRAMS += %D%/test-plan-exact
 TESTS += %D%/test-plan-exact
 %C%_test_plan_exact_SOURCES = %D%/test-plan-exact.c %D%/plan-garden.c %D%/plan-garden.h
 %C%_test_plan_exact_CFLAGS = $(TEST_CFLAGS)
 %C%_test_plan_exact_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
+# The exact search beside an integer programme (GLPK).
+EXTRA_DIST += %D%/without-glpk.sh
+if WITH_GLPK
+check_PROGRAMS += %D%/test-plan-solver
+TESTS += %D%/test-plan-solver
+%C%_test_plan_solver_SOURCES = %D%/test-plan-solver.c %D%/plan-garden.c %D%/plan-garden.h
+%C%_test_plan_solver_CFLAGS = $(TEST_CFLAGS)
+%C%_test_plan_solver_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lglpk -lm
+else
+TESTS += %D%/without-glpk.sh
+endif
 
 # What readings have taught, in the plan.
 check_PROGRAMS += %D%/test-plan-errors
@@ -415,6 +464,26 @@ TESTS += %D%/test-damp
 %C%_test_damp_SOURCES = %D%/test-damp.c %D%/plan-garden.c %D%/plan-garden.h
 %C%_test_damp_CFLAGS = $(TEST_CFLAGS)
 %C%_test_damp_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
+# Seedlings that are up come out of the propagator.
+check_PROGRAMS += %D%/test-daylight
+TESTS += %D%/test-daylight
+%C%_test_daylight_SOURCES = %D%/test-daylight.c %D%/plan-garden.c %D%/plan-garden.h
+%C%_test_daylight_CFLAGS = $(TEST_CFLAGS)
+%C%_test_daylight_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+# What a plan does for several batches and those who carry them.
+check_PROGRAMS += %D%/test-people-plan
+TESTS += %D%/test-people-plan
+%C%_test_people_plan_SOURCES = %D%/test-people-plan.c %D%/plan-garden.c %D%/plan-garden.h
+%C%_test_people_plan_CFLAGS = $(TEST_CFLAGS)
+%C%_test_people_plan_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
+# The order in which the jobs of a visit are walked.
+check_PROGRAMS += %D%/test-stops
+TESTS += %D%/test-stops
+%C%_test_stops_SOURCES = %D%/test-stops.c
+%C%_test_stops_CFLAGS = $(TEST_CFLAGS)
+%C%_test_stops_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
 # What trays lose, and when to water.
 check_PROGRAMS += %D%/test-water
@@ -435,6 +504,13 @@ noinst_PROGRAMS += %D%/bench-plan
 %C%_bench_plan_CFLAGS = $(TEST_CFLAGS)
 %C%_bench_plan_LDADD = daemon/libcore.a -lm
 BENCHES = %D%/bench-plan$(EXEEXT)
+
+noinst_PROGRAMS += %D%/bench-nursery
+%C%_bench_nursery_SOURCES = %D%/bench-nursery.c %D%/nursery.c %D%/nursery.h %D%/plan-garden.c \
+	%D%/plan-garden.h
+%C%_bench_nursery_CFLAGS = $(TEST_CFLAGS)
+%C%_bench_nursery_LDADD = daemon/libcore.a -lm
+BENCHES += %D%/bench-nursery$(EXEEXT)
 if WITH_SUNDIALS
 noinst_PROGRAMS += %D%/bench-chain
 %C%_bench_chain_SOURCES = %D%/bench-chain.c %D%/reference-weather.h $(REFERENCE_CHAIN)

@@ -145,13 +145,14 @@ void world_windows(World *w, bool plot_mornings)
         int64_t midnight = START_UTC + (int64_t)d * 86400;
         int32_t day = (int32_t)(midnight / 86400);
         w->windows[n++] =
-            (VisitWindow){0, HOME, day, midnight + 7 * 3600, midnight + 8 * 3600 + 1800};
+            (VisitWindow){0, HOME, day, midnight + 7 * 3600, midnight + 8 * 3600 + 1800, false};
         if (plot_mornings)
-            w->windows[n++] = (VisitWindow){0, PLOT, day, midnight + 7 * 3600, midnight + 9 * 3600};
-        w->windows[n++] =
-            (VisitWindow){0, HOME, day, midnight + 17 * 3600 + 1800, midnight + 20 * 3600 + 1800};
-        w->windows[n++] =
-            (VisitWindow){0, PLOT, day, midnight + 17 * 3600 + 1800, midnight + 19 * 3600 + 1800};
+            w->windows[n++] =
+                (VisitWindow){0, PLOT, day, midnight + 7 * 3600, midnight + 9 * 3600, false};
+        w->windows[n++] = (VisitWindow){
+            0, HOME, day, midnight + 17 * 3600 + 1800, midnight + 20 * 3600 + 1800, false};
+        w->windows[n++] = (VisitWindow){
+            0, PLOT, day, midnight + 17 * 3600 + 1800, midnight + 19 * 3600 + 1800, false};
     }
     w->snapshot.windows = w->windows;
     w->snapshot.n_windows = n;

@@ -2,8 +2,13 @@
 /* Telling what was done, where a job asked for it, and where none did. */
 #include "api-garden.h"
 
+#include <math.h>
 #include <string.h>
 
+#include "grow/emergence.h"
+#include "grow/growth.h"
+#include "service/growing.h"
+#include "service/holding.h"
 #include "service/jobs.h"
 #include "store/store-batches.h"
 
@@ -284,14 +289,168 @@ static void test_emerged_is_noted(void **state)
     assert_int_equal(note->time_utc, 1776412800); /* 2026-04-17 08:00 UTC */
 }
 
+/* From the moment it was seen to be up, its leaves come with the air where it stands; a measured
+ * height stays, and grows with them. */
+static void test_grows(void **state)
+{
+    ApiGarden *garden = *state;
+    static const ApiRow up[] = {
+        {"up", "POST", "/v1/batches/tomato-1/emerged", "{\"at\":\"2026-04-18 16:00\"}", 200,
+         "tomato-1 is up since …"},
+    };
+    static const ApiRow measured[] = {
+        {"measured", "POST", "/v1/batches/tomato-1/height", "{\"cm\":6}", 200,
+         "tomato-1 is 6 cm high; it is reckoned on from there."},
+    };
+    const Service *service = garden->service;
+
+    api_garden_run_to(garden, API_NOW_UTC + 2 * 86400);
+    assert_false(batch_of(garden, "tomato-1", NULL)->growth.known);
+    api_rows(garden, up, G_N_ELEMENTS(up));
+    api_garden_run_to(garden, API_NOW_UTC + 5 * 86400);
+    const Batch *batch = batch_of(garden, "tomato-1", NULL);
+    const Crop *tomato = &service->garden->crops[batch->crop];
+    const Place *sill = &service->garden->places[batch->place];
+    const double days = (double)(service->current.as_of_utc - batch->emerged_utc) / 86400;
+    assert_true(days > 1.5 && days <= 3.1); /* as of the last plan */
+    assert_true(batch->growth.known);
+    assert_true(
+        batch->growth.leaves >= days * emergence_leaf_rate(tomato, sill->indoor_night_c) - 0.05 &&
+        batch->growth.leaves <= days * emergence_leaf_rate(tomato, sill->indoor_day_c) + 0.05);
+    g_autofree char *text = growing_text(service, batch);
+    assert_non_null(strstr(text, "Ready to prick out about "));
+
+    api_rows(garden, measured, G_N_ELEMENTS(measured));
+    batch = batch_of(garden, "tomato-1", NULL);
+    assert_true(fabs(growth_height_cm(&batch->growth) - 6) < 0.1);
+    const double leaves = batch->growth.leaves;
+    api_garden_run_to(garden, API_NOW_UTC + 8 * 86400);
+    batch = batch_of(garden, "tomato-1", NULL);
+    assert_true(batch->growth.leaves > leaves);
+    assert_true(growth_height_cm(&batch->growth) > 6);
+    g_autoptr(GPtrArray) early = growing_told(service, batch);
+    assert_int_equal(early->len, 0);
+    state_find_batch(&garden->service->current, "tomato-1", NULL)->growth.leaves = 2.1;
+    g_autoptr(GPtrArray) told = growing_told(service, batch);
+    assert_int_equal(told->len, 1);
+    assert_string_equal(told->pdata[0],
+                        "tomato-1 should have 2 true leaves by now: it is ready to prick out. When "
+                        "it is done: tholectl batch prick-out tomato-1.");
+}
+
+/* What grows under a lid is told of before it touches it. */
+static void test_touches_the_lid(void **state)
+{
+    ApiGarden *garden = *state;
+    Service *service = garden->service;
+    Batch *batch = state_find_batch(&service->current, "early", NULL);
+
+    assert_non_null(batch);
+    batch->potted_utc = API_NOW_UTC; /* its cells are not outgrown */
+    batch->growth = (Growth){.known = true, .leaves = 5, .height_cm = 10};
+    g_autoptr(GPtrArray) low = growing_told(service, batch);
+    assert_int_equal(low->len, 0);
+    batch->growth.height_cm = 100 * service->garden->places[batch->place].height_m - 4;
+    g_autoptr(GPtrArray) high = growing_told(service, batch);
+    assert_int_equal(high->len, 1);
+    assert_non_null(strstr(high->pdata[0], "early should touch the cover of the frame "));
+    assert_non_null(strstr(high->pdata[0], "tholectl batch height early CM"));
+}
+
+/* A week before the container is outgrown the choice is put, with the odds of each. */
+static void test_outgrows(void **state)
+{
+    ApiGarden *garden = *state;
+    Service *service = garden->service;
+    Batch *batch = state_find_batch(&service->current, "tomato-1", NULL);
+    Holding holding;
+
+    batch->destination = garden_find_place(service->garden, "bed");
+    batch->stage = STAGE_GROWING_ON;
+    const Container *cells = &service->garden->containers[batch->container];
+    const int64_t hold_s = (int64_t)(cells->hold_max_weeks * 7 * 86400);
+    batch->sown_utc = API_NOW_UTC + 8 * 86400 - hold_s;
+    holding_of(service, batch, &holding);
+    assert_int_equal(holding.outgrown_utc, API_NOW_UTC + 8 * 86400);
+    assert_false(holding_is_due(service, batch, &holding));
+
+    batch->sown_utc -= 2 * 86400;
+    holding_of(service, batch, &holding);
+    assert_true(holding_is_due(service, batch, &holding));
+    assert_true(holding.fleece && holding.nights > 3);
+    /* one night of -4 °C lies ahead: under thin fleece a soft tomato is lost in it */
+    assert_true(holding.planted_odds > 0.9);
+    assert_true(service->garden->containers[holding.container].volume_ml > cells->volume_ml);
+    g_autoptr(GPtrArray) told = growing_told(service, batch);
+    assert_int_equal(told->len, 1);
+    assert_non_null(strstr(told->pdata[0], "tomato-1 outgrows cells-40 by "));
+    assert_non_null(strstr(told->pdata[0], "Planted out under fleece now (tholectl batch plant-out "
+                                           "tomato-1), the odds of damage in the next "));
+    assert_non_null(strstr(told->pdata[0], "over 75 %"));
+    assert_non_null(strstr(told->pdata[0], "Potted on into "));
+    assert_non_null(strstr(told->pdata[0], "odds of a frost after that: "));
+
+    batch->potted_utc = API_NOW_UTC; /* potted on today */
+    holding_of(service, batch, &holding);
+    assert_false(holding_is_due(service, batch, &holding));
+    batch->stage = STAGE_PLANTED_OUT;
+    holding_of(service, batch, &holding);
+    assert_true(holding.outgrown_utc == 0);
+}
+
+/* Cold that spoils the harvest is warned of while some of its days are left; so is hardening that
+ * goes on too long, of crops that it spoils. */
+static void test_chilled(void **state)
+{
+    ApiGarden *garden = *state;
+    Service *service = garden->service;
+    Batch *batch = state_find_batch(&service->current, "tomato-1", NULL);
+
+    batch->potted_utc = API_NOW_UTC;
+    batch->stage = STAGE_HARDENING;
+    batch->growth = (Growth){.known = true, .leaves = 5, .height_cm = 12, .chill_h = 24};
+    g_autoptr(GPtrArray) none = growing_told(service, batch);
+    assert_int_equal(none->len, 0);
+    batch->growth.chill_h = 48; /* of three days */
+    g_autoptr(GPtrArray) told = growing_told(service, batch);
+    assert_int_equal(told->len, 1);
+    assert_string_equal(told->pdata[0],
+                        "tomato-1 has had 2.0 of the 3 days below 10 °C that it may have; with "
+                        "more its first fruit may be misshapen (catfaced): keep the nights warmer, "
+                        "and harden it by air, light and drier compost.");
+    batch->growth.leaves = 2; /* no flower is laid down yet */
+    g_autoptr(GPtrArray) young = growing_told(service, batch);
+    assert_int_equal(young->len, 0);
+
+    batch->growth.hardening_h = 13 * 24; /* long, and no harm to a tomato */
+    g_autoptr(GPtrArray) long_one = growing_told(service, batch);
+    assert_int_equal(long_one->len, 0);
+    batch->crop = garden_find_crop(service->garden, "cabbage");
+    g_autoptr(GPtrArray) cabbage = growing_told(service, batch);
+    assert_int_equal(cabbage->len, 1);
+    assert_non_null(strstr(cabbage->pdata[0], "has been hardening for 13 days"));
+    g_autofree char *text = growing_text(service, batch);
+    assert_null(strstr(text, "days below"));
+    batch->growth.leaves = 8;
+    g_autofree char *grown = growing_text(service, batch);
+    assert_non_null(strstr(grown, "It has had 2.0 of the 28 days below 10 °C that it may have."));
+}
+
 #define IN_A_GARDEN(test) cmocka_unit_test_setup_teardown(test, set_up, tear_down)
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        IN_A_GARDEN(test_cover_is_reported),  IN_A_GARDEN(test_planted_ahead),
-        IN_A_GARDEN(test_carried_by_a_visit), IN_A_GARDEN(test_known_again),
-        IN_A_GARDEN(test_fixed_cover),        IN_A_GARDEN(test_emerged_is_noted),
+        IN_A_GARDEN(test_cover_is_reported),
+        IN_A_GARDEN(test_planted_ahead),
+        IN_A_GARDEN(test_carried_by_a_visit),
+        IN_A_GARDEN(test_known_again),
+        IN_A_GARDEN(test_fixed_cover),
+        IN_A_GARDEN(test_emerged_is_noted),
+        IN_A_GARDEN(test_grows),
+        IN_A_GARDEN(test_touches_the_lid),
+        IN_A_GARDEN(test_outgrows),
+        IN_A_GARDEN(test_chilled),
     };
 
     return cmocka_run_group_tests_name("api-told", tests, NULL, NULL);

@@ -71,6 +71,11 @@ static const char leaf[] = "[crop leaf]\n"
                            "leaf-base-c=0 | chosen\n"
                            "leaf-kd=45 | chosen\n"
                            "prick-out-leaves=2 | chosen\n"
+                           "leaf-height-cm=2.5 | chosen\n"
+                           "chill-below-c=10 | chosen\n"
+                           "chill-days=12 | chosen\n"
+                           "chill-from-leaves=4 | chosen\n"
+                           "chill-does=buttons | chosen\n"
                            "[source some-paper-1990]\n"
                            "title=A. Author (1990). Some paper\n";
 
@@ -129,6 +134,10 @@ static void test_every_field_arrives(void **state)
     assert_true(crop->leaf_base_c == 0);
     assert_true(crop->leaf_kd == 45);
     assert_int_equal(crop->prick_out_leaves, 2);
+    assert_true(crop->leaf_height_cm == 2.5);
+    assert_true(crop->chill_below_c == 10 && crop->chill_days == 12);
+    assert_true(crop->chill_from_leaves == 4);
+    assert_int_equal(crop->chill_does, CHILL_BUTTONS);
     assert_string_equal(crops_source_title(crops, "some-paper-1990"),
                         "A. Author (1990). Some paper");
     assert_null(crops_source_title(crops, "chosen"));
@@ -184,7 +193,7 @@ static void test_shares(void **state)
     CropShare share = crops_share(crops, CROP_HERB, CROP_ALL); /* three of the paper */
     assert_int_equal(share.published, 3);
     assert_int_equal(share.figures, CROP_FIELDS);
-    assert_int_equal(crop_share_percent(share), 13);      /* 13.04, rounded down */
+    assert_int_equal(crop_share_percent(share), 10);      /* 10.7, rounded down */
     share = crops_kind_share(crops, CROP_HERB, CROP_ALL); /* 3 + 3 + 1 + 1 figures */
     assert_int_equal(share.published, 2);
     assert_int_equal(share.figures, 8);
@@ -358,7 +367,7 @@ static const Refusal refusals[] = {
      "crops.conf: [crop leaf] grows-from-c: no section [source some-paper-1990]; accepted is a "
      "source that has one, with its title"},
     {"a source without a title", "title=A. Author (1990). Some paper\n", "", NULL,
-     "crops.conf:27: [source some-paper-1990]: no name or no title; accepted is [source NAME] with "
+     "crops.conf:32: [source some-paper-1990]: no name or no title; accepted is [source NAME] with "
      "title=TEXT"},
     {"the grower's file: a source of its own", "", "", "[crop leaf]\ndrop-k=4\n[source mine]\n",
      "mine.conf:3: [source mine]: unknown section; "},

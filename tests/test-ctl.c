@@ -297,6 +297,7 @@ static void asks_for_what_was_meant(void **state)
          "POST /v1/batches/leek-1/move {\"place\":\"frame\",\"at\":\"18:30\"}"},
         {"batch destination leek-1 bed", "POST /v1/batches/leek-1/destination {\"place\":\"bed\"}"},
         {"batch emerged leek-1 --at 08:00", "POST /v1/batches/leek-1/emerged {\"at\":\"08:00\"}"},
+        {"batch height leek-1 12.5", "POST /v1/batches/leek-1/height {\"cm\":12.5}"},
         {"batch prick-out leek-1 --number=70 --container cells-40 --place sill",
          "POST /v1/batches/leek-1/prick-out "
          "{\"container\":\"cells-40\",\"number\":70,\"place\":\"sill\"}"},
@@ -337,6 +338,9 @@ static void asks_for_what_was_meant(void **state)
          "POST /v1/frosts {\"site\":\"plot\",\"night\":\"tonight\",\"low\":-1.5,\"unit\":\"C\"}"},
         {"away 2026-04-17 2026-04-19",
          "POST /v1/aways {\"from\":\"2026-04-17\",\"to\":\"2026-04-19\"}"},
+        {"away 2026-04-17 2026-04-19 --helper Kim --visits 08:00-09:00 --site plot",
+         "POST /v1/aways {\"from\":\"2026-04-17\",\"to\":\"2026-04-19\",\"helper\":\"Kim\","
+         "\"visits\":\"08:00-09:00\",\"site\":\"plot\"}"},
         {"away end", "POST /v1/aways/end"},
     };
 

@@ -114,7 +114,8 @@ static const Row rows[] = {
      "thole.conf:3: [site home] longitude: out of range; accepted is -180 to 180 degrees"},
     {"a misspelt coordinate is not repeated", SITE_LAST "latitud=53.12\n",
      "thole.conf:9: [site home] latitud: unknown key; did you mean \"latitude\"? keys here: "
-     "latitude, longitude, altitude, zone, weather, normals, last-frost"},
+     "latitude, longitude, altitude, zone, weather, normals, last-frost, "
+     "visit-minutes"},
     {"an altitude above all gardens", SITE_LAST "altitude=9000\n",
      "thole.conf:9: [site home] altitude=9000: out of range; accepted is -430 to 6000 m"},
     {"an unknown zone", SITE_LAST "zone=Europe/Lodnon\n",
@@ -168,6 +169,8 @@ static const Row rows[] = {
     {"a last frost with an impossible spread", SITE_LAST "last-frost=05-12 sd 90\n",
      "thole.conf:9: [site home] last-frost=05-12 sd 90: not a date; accepted is MM-DD sd "
      "DAYS with 1 to 60 days, such as 05-12 sd 12"},
+    {"a visit of no time", SITE_LAST "visit-minutes=0\n",
+     "thole.conf:9: [site home] visit-minutes=0: out of range; accepted is 1 to 240 minutes"},
     {"a last frost in words", SITE_LAST "last-frost=12 May\n",
      "thole.conf:9: [site home] last-frost=12 May: not a date; accepted is MM-DD sd DAYS "
      "with 1 to 60 days, such as 05-12 sd 12"},
@@ -243,12 +246,12 @@ static const Row rows[] = {
      BASE "[place frame]\nkind=cold-frame\nsoil-cable-watts=100\nsoil-cable-c=60\n",
      "thole.conf:12: [place frame] soil-cable-c=60: out of range; accepted is 0 to 30 °C"},
     {"water for a lake", BASE "[place frame]\nkind=cold-frame\nwater-litres=90000\n",
-     "thole.conf:11: [place frame] water-litres=90000: out of range; accepted is 1 to 20000 litres"},
+     "thole.conf:11: [place frame] water-litres=90000: out of range; accepted is 1 to 20000 "
+     "litres"},
     {"a room without a heater", BASE "[place prop]\nkind=propagator\nroom-c=10-16\n",
      "thole.conf:11: [place prop] room-c=10-16: given alone; accepted are heater-watts and room-c "
      "together"},
-    {"a room upside down",
-     BASE "[place prop]\nkind=propagator\nheater-watts=20\nroom-c=16-10\n",
+    {"a room upside down", BASE "[place prop]\nkind=propagator\nheater-watts=20\nroom-c=16-10\n",
      "thole.conf:12: [place prop] room-c=16-10: not a range; accepted is NIGHT-DAY in °C, from -10 "
      "to 40, such as 12-20"},
     {"a propagator's air given twice",
@@ -375,6 +378,9 @@ static const Row rows[] = {
     {"four visits a day", VISITED "visits-a-day-home=4\n",
      "thole.conf:9: [grower one] visits-a-day-home=4: accepted is a whole number from 1 to "
      "3 visits"},
+    {"no trays on a trip", VISITED "trays-per-trip=0\n",
+     "thole.conf:9: [grower one] trays-per-trip=0: accepted is a whole number from 1 to 1000 "
+     "trays"},
     {"no visits a day", VISITED "visits-a-day-away=0\n",
      "thole.conf:9: [grower one] visits-a-day-away=0: accepted is a whole number from 1 to "
      "3 visits"},
@@ -384,7 +390,7 @@ static const Row rows[] = {
     {"a misspelt cap", VISITED "visits-a-day-hom=2\n",
      "thole.conf:9: [grower one] visits-a-day-hom: unknown key; did you mean "
      "\"visits-a-day-home\"? keys here: home, travel-minutes, visits-a-day-home, "
-     "visits-a-day-away, minutes-per-batch-day, desktop, visits-home"},
+     "visits-a-day-away, trays-per-trip, minutes-per-batch-day, desktop, visits-home"},
     {"a desktop that may be", VISITED "desktop=perhaps\n",
      "thole.conf:9: [grower one] desktop=perhaps: unknown; accepted: no, yes"},
     {"a number no double holds",

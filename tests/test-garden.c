@@ -38,6 +38,7 @@ static const char whole[] = "# A garden with everything in it.\n"
                             "longitude=-2.88765\n"
                             "weather=file:forecast/plot.json\n"
                             "last-frost=05-09 sd 10.5\n"
+                            "visit-minutes=25\n"
                             "\n"
                             "[place propagator]\n"
                             "kind=propagator\n"
@@ -46,8 +47,7 @@ static const char whole[] = "# A garden with everything in it.\n"
                             "heater-watts=18\n"
                             "room-c=5-11\n"
                             "[place porch]\n"
-                            "kind=porch\n"
-                            "site=home\n"
+                            "kind=porch\nsite=home\n"
                             "range-c=-2-14\n"
                             "trays=9\n"
                             "[place tunnel]\n"
@@ -69,11 +69,9 @@ static const char whole[] = "# A garden with everything in it.\n"
                             "leakage=3\n"
                             "height-cm=50\n"
                             "[place bed]\n"
-                            "kind=bed\n"
-                            "site=plot\n"
+                            "kind=bed\nsite=plot\n"
                             "[place fleece]\n"
-                            "kind=fleece\n"
-                            "inside=bed\n"
+                            "kind=fleece\ninside=bed\n"
                             "\n"
                             "[container block-5]\n"
                             "volume-ml=100\n"
@@ -90,7 +88,7 @@ static const char whole[] = "# A garden with everything in it.\n"
                             "visits-plot=Wed 12:00-13:00\n"
                             "home=plot\n"
                             "visits-a-day-home=1\n"
-                            "visits-a-day-away=2\n"
+                            "visits-a-day-away=2\ntrays-per-trip=4\n"
                             "minutes-per-batch-day=45\n"
                             "desktop=no\n";
 
@@ -137,6 +135,7 @@ static void test_settings_and_sites(void **state)
     assert_int_equal(garden->n_sites, 2);
     home = &garden->sites[garden_find_site(garden, "home")];
     plot = &garden->sites[garden_find_site(garden, "plot")];
+    near(plot->visit_min - home->visit_min, 25 - 15);
     near(home->latitude, 51.98765);
     near(home->longitude, -2.98765);
     near(home->altitude_m, 35);
@@ -226,6 +225,7 @@ static void test_growers_containers_crops(void **state)
     assert_int_equal(two->home_site, garden_find_site(garden, "plot"));
     assert_int_equal(two->visits_a_day_home, 1);
     assert_int_equal(two->visits_a_day_away, 2);
+    assert_int_equal(two->trays_per_trip - one->trays_per_trip, 4);
     near(two->minutes_per_batch_day, 45);
     assert_false(two->desktop);
     near(two->travel_min, TRAVEL_USUAL_MIN);

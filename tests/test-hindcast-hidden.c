@@ -47,20 +47,26 @@ void hidden_errors_begin(GRand *random, HiddenErrors *ret)
     draw_scale(ret);
 }
 
-void hidden_errors_next(HiddenErrors *e)
+void hidden_errors_after(HiddenErrors *e, int hours)
 {
-    double fresh[HIDDEN_AHEAD_H];
-    int last = HIDDEN_AHEAD_H - 24;
+    double fresh[HIDDEN_AHEAD_H], days = hours / 24.0, kept = pow(ISSUE_KEPT, days);
+    int last = HIDDEN_AHEAD_H - hours;
 
     for (int h = 0; h < last; h++)
-        e->field[h] = e->field[h + 24];
+        e->field[h] = e->field[h + hours];
     for (int h = last; h < HIDDEN_AHEAD_H; h++)
         e->field[h] = HOUR_KEPT * e->field[h - 1] +
                       sqrt(1 - HOUR_KEPT * HOUR_KEPT) * hidden_normal(e->random);
     draw_field(e->random, HIDDEN_AHEAD_H, fresh);
     for (int h = 0; h < HIDDEN_AHEAD_H; h++)
-        e->field[h] = ISSUE_KEPT * e->field[h] + sqrt(1 - ISSUE_KEPT * ISSUE_KEPT) * fresh[h];
-    draw_scale(e);
+        e->field[h] = kept * e->field[h] + sqrt(1 - kept * kept) * fresh[h];
+    if (days >= 1 || g_rand_double(e->random) < days)
+        draw_scale(e);
+}
+
+void hidden_errors_next(HiddenErrors *e)
+{
+    hidden_errors_after(e, 24);
 }
 
 double hidden_errors_k(const HiddenErrors *e, int lead_h, double above_usual_k, double usual_sd_k)

@@ -36,6 +36,8 @@ typedef struct HiddenErrors {
 void hidden_errors_begin(GRand *random, HiddenErrors *ret);
 /* A day later: the next issue. */
 void hidden_errors_next(HiddenErrors *errors);
+/* The next issue after fewer hours: as much of the error is kept as makes a day's part of it. */
+void hidden_errors_after(HiddenErrors *errors, int hours);
 /*
  * What the forecast is off `lead_h` hours ahead, where the truth is `above_usual_k` above what is
  * usual, by a spread of `usual_sd_k`. A forecast does not know all, so it says less of what is

@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * Plans held against other rules, by figures of others: springs lived through in hidden gardens,
- * with forecasts that err, by the plan and by two rules of thumb. docs/hindcast-matrix.md.
+ * with forecasts that err, by the plan and by two rules of thumb. docs/hindcast.md.
  *
- * A slice of it; with THOLE_HINDCAST_ALL=1: everything, which takes most of an hour.
+ * A slice of it; with THOLE_HINDCAST_ALL=1: everything, which takes most of an hour. With
+ * THOLE_HINDCAST_LIST=1 each spring is printed.
  */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -16,6 +17,7 @@
 #include <math.h>
 
 #include "garden/garden.h"
+#include "ramp/ramp.h"
 #include "test-hindcast-hidden.h"
 #include "test-hindcast-world.h"
 
@@ -24,6 +26,8 @@
 #define AFTER_D 14 /* days that a planted batch is still watched */
 #define DAY_H 24
 #define MORNING_H 5 /* a day of the world begins */
+#define DAY_S (DAY_H * 3600)
+#define EVENING_S (18 * 3600)
 #define ROWS_MAX 20000
 #define DRAWS 2000
 
@@ -83,15 +87,25 @@ static const struct Pattern {
     {"evenings", "18:00-18:30"},
     {"three a week", "Tue,Thu 18:00-18:30; Sun 10:00-11:00"},
     {"weekends", "Sat-Sun 10:00-11:00"},
+    {"as needed", "07:00-20:00"}, /* as the rules of thumb; without any cover only */
 };
+
+enum { TWO_A_DAY, EVENINGS, THREE_A_WEEK, WEEKENDS, AS_NEEDED };
 
 /* One spring of one batch under one rule. */
 typedef struct Row {
     int layout, pattern, crop; /* layout 0 and pattern 0 for the rules of thumb */
-    int rule;
+    int rule, spring;
+    bool cold;                   /* 3 K colder than it was */
     int kill_days, visits, days; /* days until planted; -1 never */
+    int days_of_two;             /* the same with two visits a day */
     double chill_h;
     bool in_order; /* half open, open by day, open at night, where each came */
+    /* of the days until planted, those with more visits than two at home, one at the plot */
+    int many_at_home, many_at_plot, lived;
+    /* nights on which a hardened batch was brought in or covered: in vain where nothing would have
+       been damaged; before it was planted, once nights may be open, and after */
+    int nights[2], brought_in[2], in_vain[2];
 } Row;
 
 enum { PLANNED, CALENDAR, CAUTIOUS, RULES };
@@ -120,17 +134,24 @@ typedef struct Matrix {
 /* ---- the hidden world ---- */
 
 typedef struct Hidden {
+    const World *w;
     ReferenceChain *chains[WORLD_PLACES];
     Forecaster forecaster;
+    int left;           /* where a batch stood that was brought in today; -1 none was */
+    double left_leaf_c; /* coldest leaf there in the night since */
 } Hidden;
 
 static void hidden_step(void *data, int c, const int *positions, const ChainForcing *forcing,
                         int64_t local_s, PlaceStep *met)
 {
-    const Hidden *hidden = data;
+    Hidden *hidden = data;
+    const Chain *chain = &hidden->w->chains[c];
 
-    (void)local_s;
     reference_step(hidden->chains[c], positions, forcing, met);
+    for (int l = 0; l < chain->n; l++) {
+        if (chain->layers[l].place == hidden->left && local_s > EVENING_S)
+            hidden->left_leaf_c = fmin(hidden->left_leaf_c, met[l].leaf_c);
+    }
 }
 
 static void hidden_foresee(void *data, int h, double lead_h, WeatherHour *hour)
@@ -143,7 +164,7 @@ static void hidden_foresee(void *data, int h, double lead_h, WeatherHour *hour)
 
 static void hide(World *w, GRand *random, int32_t start, Hidden *hidden)
 {
-    *hidden = (Hidden){0};
+    *hidden = (Hidden){.w = w, .left = -1};
     for (int c = 0; c < w->n_chains; c++) {
         if (!w->chains[c].indoors)
             hidden->chains[c] = hidden_chain(random, &w->chains[c], w->outlooks[0].deep_c);
@@ -168,7 +189,41 @@ static void plant(World *w)
     w->positions[w->batch.destination] = 0;
 }
 
-static void by_plan(World *w, Arena *arena, Row *row, Watch *watch)
+/* What today's visits ask of the grower, before they are made. */
+static void note_today(const World *w, const Plan *plan, Row *row, Hidden *hidden)
+{
+    int made[2] = {0, 0}, planted = w->batch.stage == STAGE_PLANTED_OUT;
+    bool hardened = planted || w->batch.ramp.exposure_days >= RAMP_NIGHTS_FROM;
+
+    hidden->left = -1;
+    hidden->left_leaf_c = INFINITY;
+    for (int v = 0; v < plan->n_visits && plan->visits[v].start_utc < w->now_utc + DAY_S; v++) {
+        const Visit *visit = &plan->visits[v];
+        made[visit->site]++;
+        for (int j = visit->first_job; j < visit->first_job + visit->n_jobs; j++) {
+            const Job *job = &plan->jobs[j];
+            bool moves = job->kind == JOB_MOVE || job->kind == JOB_TRANSFER;
+            if (hardened && moves &&
+                (w->garden->places[job->place].indoors ||
+                 (planted && w->garden->places[job->place].parent == job->from_place)))
+                hidden->left = job->from_place;
+        }
+    }
+    row->nights[planted] += hardened;
+    if (planted)
+        return;
+    row->lived++;
+    row->many_at_home += made[0] > 2;
+    row->many_at_plot += made[1] > 1;
+}
+
+static void note_night(const Hidden *hidden, bool planted, Row *row)
+{
+    row->brought_in[planted] += hidden->left >= 0;
+    row->in_vain[planted] += hidden->left >= 0 && hidden->left_leaf_c >= crops[row->crop].kills_c;
+}
+
+static void by_plan(World *w, Arena *arena, Row *row, Hidden *hidden, Watch *watch)
 {
     int planted = 0;
 
@@ -182,13 +237,17 @@ static void by_plan(World *w, Arena *arena, Row *row, Watch *watch)
             world_plan(w, 0, arena, &plan);
         }
         int before = watch->visits;
+        bool was_planted = w->batch.stage == STAGE_PLANTED_OUT;
+        note_today(w, &plan, row, hidden);
         world_live(w, &plan, watch);
+        note_night(hidden, was_planted, row);
         if (w->batch.stage == STAGE_PLANTED_OUT) {
             row->days = row->days < 0 ? day : row->days;
             planted++;
         } else {
             row->visits += watch->visits - before;
         }
+        hidden_errors_next(&hidden->forecaster.errors);
     }
 }
 
@@ -221,8 +280,9 @@ static double windiest_ms(const World *w, int from, int to)
  * after three nights. `careful`: an outing or night is left out, and does not count, on a day of
  * wind or where the forecast is colder than extension services advise.
  */
-static void by_rule(World *w, const Scored *scored, bool careful, Row *row, Watch *watch)
+static void by_rule(World *w, bool careful, Row *row, Hidden *hidden, Watch *watch)
 {
+    const Scored *scored = &crops[row->crop];
     int out = garden_find_place(w->garden, "terrace"), sill = w->batch.place, used = 0;
     int since = 0;
 
@@ -248,15 +308,15 @@ static void by_rule(World *w, const Scored *scored, bool careful, Row *row, Watc
             w->batch.place = sill;
             world_outing(w, sill, 0, DAY_STEPS, watch);
         }
+        hidden_errors_next(&hidden->forecaster.errors);
     }
 }
 
 /* ---- springs ---- */
 
 typedef struct Spring {
-    int ground, year, crop;
+    int number, ground, year, crop;
     double shift_k;
-    guint32 seed;
 } Spring;
 
 static void live(Matrix *m, const Garden *garden, const Spring *spring, Row *row,
@@ -265,7 +325,7 @@ static void live(Matrix *m, const Garden *garden, const Spring *spring, Row *row
     const Scored *scored = &crops[spring->crop];
     Ground *ground = m->grounds[spring->ground];
     int32_t start = hindcast_day(spring->year, scored->month, scored->day);
-    g_autoptr(GRand) random = g_rand_new_with_seed(spring->seed);
+    g_autoptr(GRand) random = g_rand_new_with_seed(SEED + (guint32)spring->number);
     g_autoptr(World) w = world_new(garden, lands[spring->ground].at, ground->days, scored->crop,
                                    destination, start, LIVED_D + 1, spring->shift_k);
     Hidden hidden;
@@ -274,18 +334,27 @@ static void live(Matrix *m, const Garden *garden, const Spring *spring, Row *row
     watch.kills_c = scored->kills_c;
     watch.chills_c = scored->chills_c;
     row->crop = spring->crop;
+    row->spring = spring->number;
+    row->cold = spring->shift_k < 0;
     row->days = -1;
     hide(w, random, start, &hidden);
     if (row->rule == PLANNED)
-        by_plan(w, &ground->arena, row, &watch);
+        by_plan(w, &ground->arena, row, &hidden, &watch);
     else
-        by_rule(w, scored, row->rule == CAUTIOUS, row, &watch);
+        by_rule(w, row->rule == CAUTIOUS, row, &hidden, &watch);
     unhide(w, &hidden);
     row->kill_days = watch.kill_days;
     row->chill_h = watch.chill_h;
     int half = watch.first[FIRST_HALF_OPEN], day = watch.first[FIRST_OPEN_DAY],
         night = watch.first[FIRST_OPEN_NIGHT];
     row->in_order = (half < 0 || day < 0 || half <= day) && (day < 0 || night < 0 || day <= night);
+    if (g_getenv("THOLE_HINDCAST_LIST") != NULL)
+        print_message("# row %s,%d,%d,%s,%c%d,%d,%d,%d,%d,%.1f,%d,%d,%d,%d,%d,%d,%d,%d,%d,%d\n",
+                      rule_names[row->rule], row->layout, row->pattern, scored->crop,
+                      lands[spring->ground].zone[8], spring->year, row->cold, row->days,
+                      row->visits, row->kill_days, row->chill_h, row->in_order, row->many_at_home,
+                      row->many_at_plot, row->lived, row->nights[0], row->brought_in[0],
+                      row->in_vain[0], row->nights[1], row->brought_in[1], row->in_vain[1]);
 }
 
 static Garden *garden_of(Matrix *m, int ground, int layout, int pattern)
@@ -305,10 +374,18 @@ static Garden *garden_of(Matrix *m, int ground, int layout, int pattern)
     return garden;
 }
 
+/* Fleece and frame, by who comes twice a day, and the frame by who comes three times a week. */
+static bool in_slice(int layout, int pattern)
+{
+    return (layout == 1 && pattern == TWO_A_DAY) ||
+           (layout == 2 && (pattern == TWO_A_DAY || pattern == THREE_A_WEEK));
+}
+
 /* All rules, layouts and patterns in one spring of one crop. */
 static void live_spring(Matrix *m, const Spring *spring)
 {
     const Scored *scored = &crops[spring->crop];
+    int days_of_two = -1;
 
     for (int rule = CALENDAR; rule < RULES; rule++) {
         Garden *garden = garden_of(m, spring->ground, 0, 0);
@@ -319,13 +396,17 @@ static void live_spring(Matrix *m, const Spring *spring)
     }
     for (int layout = 0; layout < (int)G_N_ELEMENTS(layouts); layout++) {
         for (int pattern = 0; pattern < (int)G_N_ELEMENTS(patterns); pattern++) {
-            if (!m->all && (layout % 2 != 1 || pattern == 1 || pattern == 2))
+            if (pattern == AS_NEEDED && layout != 0)
+                continue;
+            if (!m->all && !in_slice(layout, pattern))
                 continue;
             Garden *garden = garden_of(m, spring->ground, layout, pattern);
             Row *row = &m->rows[m->n++];
             *row = (Row){.rule = PLANNED, .layout = layout, .pattern = pattern};
             live(m, garden, spring, row,
                  scored->tender ? layouts[layout].tender : layouts[layout].hardy);
+            days_of_two = pattern == TWO_A_DAY ? row->days : days_of_two;
+            row->days_of_two = days_of_two;
             garden_free(garden);
         }
     }
@@ -333,20 +414,20 @@ static void live_spring(Matrix *m, const Spring *spring)
 
 static void live_all(Matrix *m)
 {
-    guint32 seed = SEED;
+    int number = 0;
 
     for (int ground = 0; ground < (int)GROUNDS; ground++) {
         int step = m->all ? 1 : lands[ground].step;
         for (int year = lands[ground].from; year <= lands[ground].to; year += step) {
             for (int crop = 0; crop < (int)G_N_ELEMENTS(crops); crop += m->all ? 1 : 2) {
-                for (int cold = m->all ? 0 : 1; cold < 2; cold++) {
-                    const Spring spring = {.ground = ground,
+                for (int cold = m->all || crop == 0 ? 0 : 1; cold < 2; cold++) {
+                    const Spring spring = {.number = number,
+                                           .ground = ground,
                                            .year = year,
                                            .crop = crop,
-                                           .shift_k = -3.0 * cold,
-                                           .seed = seed};
+                                           .shift_k = -3.0 * cold};
                     live_spring(m, &spring);
-                    seed++;
+                    number++;
                 }
             }
         }
@@ -509,10 +590,193 @@ static void test_losses(void **state)
     assert_true(planned.visits.is <= cautious.visits.is);
 }
 
+/* ---- what else is asked of the planned springs ---- */
+
+/* What a row gives to a share: so much, of so much. */
+typedef struct Part {
+    double of, all;
+} Part;
+
+typedef struct Asked {
+    const char *words;
+    bool (*which)(const Row *row);
+    Part (*part)(const Row *row);
+} Asked;
+
+/* The share over all rows asked about, with its 95 % interval by bootstrap; printed. */
+static Mean share_of(const Matrix *m, const Asked *asked)
+{
+    g_autoptr(GRand) random = g_rand_new_with_seed(SEED);
+    g_autoptr(GArray) parts = g_array_new(FALSE, FALSE, sizeof(Part));
+    double shares[DRAWS], of = 0, all = 0;
+
+    for (int i = 0; i < m->n; i++) {
+        if (m->rows[i].rule != PLANNED || !asked->which(&m->rows[i]))
+            continue;
+        Part part = asked->part(&m->rows[i]);
+        of += part.of;
+        all += part.all;
+        g_array_append_val(parts, part);
+    }
+    assert_true(all > 0);
+    for (int d = 0; d < DRAWS; d++) {
+        double some_of = 0, some_all = 0;
+        for (guint i = 0; i < parts->len; i++) {
+            const Part *part =
+                &g_array_index(parts, Part, g_rand_int_range(random, 0, (int)parts->len));
+            some_of += part->of;
+            some_all += part->all;
+        }
+        shares[d] = some_all > 0 ? some_of / some_all : 0;
+    }
+    qsort(shares, DRAWS, sizeof shares[0], compare);
+    Mean share = {of / all, shares[DRAWS / 40], shares[DRAWS - DRAWS / 40]};
+    print_message("# %s: %.3f (%.3f-%.3f) of %.0f, in %u springs\n", asked->words, share.is,
+                  share.low, share.high, all, parts->len);
+    return share;
+}
+
+static bool is_hardy(const Row *row)
+{
+    return crops[row->crop].kills_c <= -4;
+}
+
+static bool is_any(const Row *row)
+{
+    return row->rule == PLANNED;
+}
+
+static bool comes_twice(const Row *row)
+{
+    return row->pattern == TWO_A_DAY && row->layout > 0;
+}
+
+/* An ordinary spring: as it was. */
+static bool is_ordinary(const Row *row)
+{
+    return comes_twice(row) && is_hardy(row) && !row->cold;
+}
+
+static bool is_hardy_and_cold(const Row *row)
+{
+    return comes_twice(row) && is_hardy(row) && row->cold;
+}
+
+static bool is_hardy_in_frame(const Row *row)
+{
+    return is_hardy(row) && row->layout >= 2;
+}
+
+static bool is_hardy_without(const Row *row)
+{
+    return is_hardy(row) && row->layout < 2;
+}
+
+static Part in_order(const Row *row)
+{
+    return (Part){row->in_order, 1};
+}
+
+static Part in_time(const Row *row)
+{
+    return (Part){row->days >= 7 && row->days <= 16, 1};
+}
+
+static bool comes_thrice_a_week(const Row *row)
+{
+    return row->pattern == THREE_A_WEEK && row->layout > 0 && row->days_of_two >= 0;
+}
+
+/* At most half as long again as with two visits a day; never is not. */
+static Part not_much_longer(const Row *row)
+{
+    return (Part){row->days >= 0 && row->days <= 1.5 * row->days_of_two, 1};
+}
+
+static Part brought_in_vain(const Row *row)
+{
+    return (Part){row->in_vain[0], row->nights[0]};
+}
+
+static Part covered_in_vain(const Row *row)
+{
+    return (Part){row->in_vain[1], row->nights[1]};
+}
+
+static Part many_at_home(const Row *row)
+{
+    return (Part){row->many_at_home, row->lived};
+}
+
+static Part many_at_plot(const Row *row)
+{
+    return (Part){row->many_at_plot, row->lived};
+}
+
+static void test_order(void **state)
+{
+    const Matrix *m = *state;
+    const Asked asked = {"half open, open by day, open at night, in that order", is_ordinary,
+                         in_order};
+
+    if (m->n == 0)
+        skip();
+    assert_true(share_of(m, &asked).high >= 0.75); /* the slice has few */
+}
+
+/* A hardened hardy batch is not carried in, nor covered in the bed, for nothing. */
+static void test_needless(void **state)
+{
+    const Matrix *m = *state;
+    const Asked planted = {"nights on which hardies in the bed were covered for nothing", is_hardy,
+                           covered_in_vain},
+                frame =
+                    {"hardies brought in from a frame or tunnel for nothing, open nights allowed",
+                     is_hardy_in_frame, brought_in_vain},
+                without = {"the same where there is no more than fleece", is_hardy_without,
+                           brought_in_vain};
+
+    if (m->n == 0)
+        skip();
+    (void)share_of(m, &without);
+    assert_true(share_of(m, &planted).is < 0.03);
+    assert_true(share_of(m, &frame).is < 0.03);
+}
+
+static void test_visits_a_day(void **state)
+{
+    const Matrix *m = *state;
+    const Asked home = {"days with more than two visits at home", is_any, many_at_home},
+                plot = {"days with more than one at the plot", is_any, many_at_plot};
+
+    if (m->n == 0)
+        skip();
+    (void)share_of(m, &plot);
+    assert_true(share_of(m, &home).is == 0);
+}
+
+static void test_days(void **state)
+{
+    const Matrix *m = *state;
+    const Asked ordinary = {"hardies planted after 7 to 16 days, two visits a day", is_ordinary,
+                            in_time},
+                cold = {"the same, 3 K colder", is_hardy_and_cold, in_time},
+                thrice = {"three visits a week: at most half as long again", comes_thrice_a_week,
+                          not_much_longer};
+
+    if (m->n == 0)
+        skip();
+    (void)share_of(m, &ordinary);
+    (void)share_of(m, &cold);
+    (void)share_of(m, &thrice);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_losses),
+        cmocka_unit_test(test_losses),   cmocka_unit_test(test_order),
+        cmocka_unit_test(test_needless), cmocka_unit_test(test_visits_a_day),
+        cmocka_unit_test(test_days),
     };
     return cmocka_run_group_tests_name("hindcast-matrix", tests, set_up, tear_down);
 }

@@ -33,11 +33,11 @@
 #define MARGIN_K 3.1
 
 typedef struct Outcome {
-    int days;                       /* until ready; -1 not within DAYS_MAX */
-    double first_said;              /* days until ready by the first plan */
-    Watch watch;                    /* until ready */
-    double planted_margin_k;        /* the least after it; INFINITY never planted */
-    int bound_days[LIMIT_DAMP + 1]; /* mornings on which this bound */
+    int days;                           /* until ready; -1 not within DAYS_MAX */
+    double first_said;                  /* days until ready by the first plan */
+    Watch watch;                        /* until ready */
+    double planted_margin_k;            /* the least after it; INFINITY never planted */
+    int bound_days[LIMIT_DAYLIGHT + 1]; /* mornings on which this bound */
     BatchOutlook last;
 } Outcome;
 
@@ -58,10 +58,11 @@ static const Case cases[] = {
 };
 /* clang-format on */
 
-static const char *const limit_names[LIMIT_DAMP + 1] = {
+static const char *const limit_names[LIMIT_DAYLIGHT + 1] = {
     [LIMIT_NONE] = "nothing",
     [LIMIT_DAMAGE] = "damage",
     [LIMIT_CHECK] = "check",
+    [LIMIT_CHILL] = "chill",
     [LIMIT_HEAT] = "heat",
     [LIMIT_GUST] = "gust",
     [LIMIT_SCORCH] = "scorch",
@@ -80,6 +81,7 @@ static const char *const limit_names[LIMIT_DAMP + 1] = {
     [LIMIT_HELD_TOO_LONG] = "held too long",
     [LIMIT_WATER] = "water",
     [LIMIT_DAMP] = "damp",
+    [LIMIT_DAYLIGHT] = "daylight",
 };
 
 /* ---- one spring ---- */

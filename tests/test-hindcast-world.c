@@ -110,6 +110,12 @@ void world_plan(World *w, double error_sd, Arena *arena, Plan *ret)
                          .n_windows = n_windows,
                          .weights = plan_weights_default()};
 
+    if (w->published != NULL) {
+        snapshot.former = w->published->visits;
+        snapshot.n_former = w->published->n_visits;
+        snapshot.former_jobs = w->published->jobs;
+        snapshot.n_former_jobs = w->published->n_jobs;
+    }
     look_ahead(w, true, error_sd);
     arena->used = 0;
     assert_true(plan_make(&snapshot, BUDGET, arena, ret));
@@ -257,12 +263,14 @@ static void do_job(World *w, const Job *job)
     }
 }
 
-void world_live(World *w, const Plan *plan, Watch *watch)
+/* The next half-hours, and the visits in them. */
+static void live_steps(World *w, const Plan *plan, int steps, Watch *watch)
 {
+    int64_t until_utc = w->now_utc + (int64_t)steps * STEP_S;
     int at = 0;
 
     look_ahead(w, false, 0);
-    for (int v = 0; v < plan->n_visits && plan->visits[v].start_utc < w->now_utc + DAY_S; v++) {
+    for (int v = 0; v < plan->n_visits && plan->visits[v].start_utc < until_utc; v++) {
         const Visit *visit = &plan->visits[v];
         int step = (int)((visit->start_utc - w->now_utc) / STEP_S);
         pass(w, at, step, watch);
@@ -271,8 +279,21 @@ void world_live(World *w, const Plan *plan, Watch *watch)
             do_job(w, &plan->jobs[j]);
         watch->visits++;
     }
-    pass(w, at, DAY_STEPS, watch);
+    pass(w, at, steps, watch);
+}
+
+void world_live(World *w, const Plan *plan, Watch *watch)
+{
+    live_steps(w, plan, DAY_STEPS, watch);
     next_morning(w);
+}
+
+void world_live_hours(World *w, const Plan *plan, int hours, Watch *watch)
+{
+    live_steps(w, plan, hours * STEPS_PER_H, watch);
+    w->now_utc += (int64_t)hours * HOUR_S;
+    if (w->now_utc >= hindcast_solar_day(w->at, w->today + 1).midnight_utc + MORNING_S)
+        next_morning(w);
 }
 
 void world_foresee(World *w)

@@ -31,8 +31,7 @@ typedef struct Watch {
     int margin_day;
     double damage_kh, heat_kh; /* of the leaf below what damages, of covered air above the limit */
     int damage_days, damage_day; /* with any of the former, and the last of them */
-    /* by others' figures, which the caller sets: days with a leaf below one, hours below the other
-     */
+    /* by figures that the caller sets: days with a leaf below one, hours below the other */
     double kills_c, chills_c, chill_h;
     int kill_days, kill_day;
 } Watch;
@@ -65,6 +64,7 @@ typedef struct World {
     SolarDay sun[WORLD_SUN_DAYS];
     WorldHooks hooks;
     const CoverError *cover_errors; /* (nullable) as in a Snapshot */
+    const Plan *published;          /* (nullable) its visits are open; jobs' `visit` is one */
     OutdoorStep steps[WORLD_AHEAD_STEPS + 1];
     SiteOutlook outlooks[2]; /* the same at home and, where there is one, on the plot */
 } World;
@@ -86,8 +86,9 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(World, world_free)
  * and as the hooks have it. */
 void world_plan(World *world, double error_sd, Arena *arena, Plan *ret);
 
-/* Today's visits to the letter, and the world up to the next morning. */
+/* Today's visits to the letter, and the world up to the next morning; or up to some hours on. */
 void world_live(World *world, const Plan *plan, Watch *watch);
+void world_live_hours(World *world, const Plan *plan, int hours, Watch *watch);
 
 /* Today without a plan: the batch is carried to `place` for the half-hours `from` to `to` and back
  * again, or, with `to` at the day's end, left there. */

@@ -119,7 +119,7 @@ static void thrice_a_day(void)
         int64_t midnight = START_UTC + (int64_t)(i / 3) * 86400,
                 from = midnight + (int64_t)hours[i % 3] * 3600;
         world.windows[world.snapshot.n_windows++] =
-            (VisitWindow){0, PLOT, (int32_t)(midnight / 86400), from, from + STEP_S};
+            (VisitWindow){0, PLOT, (int32_t)(midnight / 86400), from, from + STEP_S, false};
     }
 }
 

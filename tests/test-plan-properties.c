@@ -165,6 +165,23 @@ static void check_named(uint64_t seed, const Plan *p)
     }
 }
 
+/* A light that stands open over plants in a gust above its limit is named. */
+static void check_gusts(uint64_t seed, const Plan *p)
+{
+    bool named = plan_names(p, -1, LIMIT_GUST);
+    for (int i = 0; i < TEST_STEPS - 48; i++) {
+        for (int b = 0; b < world.snapshot.n_batches; b++) {
+            for (int at = walked.places_at[b][i]; at >= 0; at = world.places[at].parent) {
+                const Place *place = &world.places[at];
+                bool harmed = place->covered && !place->cover.porous &&
+                              place->cover.n_positions > 1 && walked.positions_at[at][i] != 0 &&
+                              world.steps[place->site][i].gust_ms > place->cover.gust_limit_ms;
+                HOLDS(seed, !harmed || named, "batch %d under place %d, half-hour %d", b, at, i);
+            }
+        }
+    }
+}
+
 /* What is passed in the first windows for good is also cried out, and a grave harm days before. */
 static void check_rescues(uint64_t seed, const Plan *p)
 {
@@ -193,6 +210,7 @@ static void test_properties(void **state)
         check_visits(seed, &p);
         check_jobs(seed, &p);
         check_named(seed, &p);
+        check_gusts(seed, &p);
         check_rescues(seed, &p);
     }
 }

@@ -182,7 +182,7 @@ static void live(Walking *k, int b, int step, const Chain *chain, const int *pos
         found->heat_kh +=
             fmax(0.0, met->air_c + 1.2816 * hypot(forecast, noon) - limit_c) / STEPS_PER_H;
     }
-    if (ramp->exposure_days < RAMP_NIGHTS_FROM &&
+    if (ramp->exposure_days < 4 && weight > 0.5 &&
         ramp->exposed_h > ramp_allowance_h(ramp) + RAMP_SCORCH_OVER_H)
         found->scorch_h += weight / STEPS_PER_H;
 }

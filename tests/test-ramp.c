@@ -264,20 +264,23 @@ static void test_scorch_limit(void **unused)
     static const struct {
         const char *sentence;
         int exposure_days;
-        double weight;
+        double daylight_h, weight;
         bool within;
     } rows[] = {
-        {"half open all day is possible on the first day", 0, 0.5, true},
-        {"open all day is not", 0, 1, false},
-        {"nor with three days used", 3, 1, false},
-        {"open all day is possible from the fourth used one on", 4, 1, true},
-        {"and when complete", 6, 1, true},
+        {"half open all day is possible on the first day", 0, 11, 0.5, true},
+        {"in May too", 0, 15, 0.5, true},
+        {"open all day is not", 0, 11, 1, false},
+        {"nor more than half", 0, 11, 0.6, false},
+        {"nor with three days used", 3, 11, 1, false},
+        {"open all day is possible from the fourth used one on", 4, 11, 1, true},
+        {"in June too", 4, 17, 1, true},
+        {"and when complete", 6, 11, 1, true},
     };
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         RampState state = begun(&crops[CABBAGE]);
         state.exposure_days = rows[i].exposure_days;
-        bool within = 11 * rows[i].weight <= ramp_allowance_h(&state) + RAMP_SCORCH_OVER_H;
-        if (within != rows[i].within)
+        state.exposed_h = rows[i].daylight_h * rows[i].weight;
+        if (ramp_scorches(&state, rows[i].weight) == rows[i].within)
             fail_msg("%s", rows[i].sentence);
     }
 }

@@ -14,6 +14,7 @@
 
 #include "base/local-time.h"
 #include "service-world.h"
+#include "store/store-batches.h"
 #include "store/store-private.h"
 
 #define START "2026-04-08T16:00:00Z" /* a Wednesday, 17:00 in London */
@@ -386,6 +387,39 @@ static void test_a_damaged_store(void **state)
     world_free(w);
 }
 
+/* Planted out, it is watched for a fortnight, and a tender one until no frost is likely any more.
+ */
+static void test_established(void **state)
+{
+    (void)state;
+    World *w = world_new(world_garden, START);
+    const WorldWeather warm = {.low_c = 9, .high_c = 18};
+
+    world_start(w);
+    world_forecast(w, &warm);
+    world_add_batch(w, "lettuce", 24, "bed", STAGE_PLANTED_OUT, 60);
+    world_add_batch(w, "tomato", 12, "bed", STAGE_PLANTED_OUT, 60);
+    for (guint i = 0; i < w->service->settled.batches->len; i++)
+        g_array_index(w->service->settled.batches, Batch, i).planted_utc = world_now(w);
+    for (int day = 0; day < 13; day++) {
+        world_run_for(w, DAY_S);
+        world_forecast(w, &warm);
+    }
+    assert_non_null(world_batch(w, "lettuce-1"));
+    for (int day = 13; day < 16; day++) {
+        world_run_for(w, DAY_S);
+        world_forecast(w, &warm);
+    }
+    assert_null(state_find_batch(&w->service->current, "lettuce-1", NULL));
+    g_autoptr(GArray) notes = NULL;
+    assert_true(store_load_notes(w->service->store, NULL, &notes, NULL));
+    assert_int_equal(notes->len, 1);
+    assert_true(g_str_has_prefix(g_array_index(notes, StoreNote, 0).text,
+                                 "Established: planted out 14 days ago"));
+    assert_non_null(world_batch(w, "tomato-1")); /* in April a frost is still to come */
+    world_free(w);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -399,6 +433,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_a_full_disk, setup, teardown),
         cmocka_unit_test_setup_teardown(test_the_calendar_cannot_be_written, setup, teardown),
         cmocka_unit_test_setup_teardown(test_a_damaged_store, setup, teardown),
+        cmocka_unit_test_setup_teardown(test_established, setup, teardown),
     };
     return cmocka_run_group_tests_name("service-life", tests, NULL, NULL);
 }

@@ -54,6 +54,7 @@ static World world(void)
                              .growing_on_night_c = 15,
                              .floor_soft_c = 9,
                              .floor_hardened_c = 6,
+                             .damage_hardened_c = -6, /* or it would wait for the last frost */
                              .drop_first_k = 3,
                              .drop_k = 3,
                              .weeks_to_harden = 4,
@@ -315,6 +316,41 @@ static void test_frost_odds(void **state)
     assert_true(sowing_frost_odds(&south, MARCH_1 + INT64_C(200) * DAY_S) > 0.9);
 }
 
+/*
+ * Last frost 12 May, spread 12 days: of what a frost harms, the list begins where one is left to
+ * come in one spring of ten, 12 · 1.2816 = 15.4 days on, on 28 May. What bears one does not wait.
+ */
+static void test_waits_for_the_last_frost(void **state)
+{
+    World w = world();
+    const Sowing s = tomato_of(&w);
+    const int64_t may_1 = MARCH_1 + INT64_C(61) * DAY_S;
+    Batch batch = {.crop = TOMATO, .place = SILL, .destination = BED};
+    SowingCourse c;
+
+    (void)state;
+    assert_day(plan_season_from(s.garden, &batch, may_1), 61);
+    assert_true(plan_late_frost_odds(s.garden, &batch, may_1) == 0.0);
+    w.crops[TOMATO].damage_hardened_c = 0;
+    assert_true(plan_late_frost_odds(s.garden, &batch, may_1) > 0.5);
+    assert_true(fabs(day_of(plan_season_from(s.garden, &batch, may_1)) - 88) < 1.02);
+    sowing_course(&s, &c);
+    assert_true(fabs(day_of(c.plant_utc) - 88) < 1.02 && c.plant_utc > c.fit_utc);
+    /* under film, where nights rise by 2.4 K in a month, 1.3 K are sixteen days; and by fleece,
+       that may be laid over the bed, 1 K is twelve and a half */
+    for (int m = 0; m < 12; m++)
+        w.site.normals.mean_c[m] = 12 + 2.4 * (m < 6 ? m : 11 - m);
+    w.places[TUNNEL].covered = true;
+    batch.destination = TUNNEL;
+    const double film_d = day_of(plan_season_from(s.garden, &batch, MARCH_1));
+    assert_true(fabs(film_d - (88 - 16.2)) < 1.6);
+    batch.destination = BED;
+    w.places[TUNNEL].kind = PLACE_FLEECE;
+    w.places[TUNNEL].parent = BED;
+    const double fleece_d = day_of(plan_season_from(s.garden, &batch, MARCH_1));
+    assert_true(fabs(fleece_d - (88 - 12.5)) < 1.6);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -327,6 +363,7 @@ int main(void)
         cmocka_unit_test(test_warmth_of_places),
         cmocka_unit_test(test_weeks_by_evidence),
         cmocka_unit_test(test_frost_odds),
+        cmocka_unit_test(test_waits_for_the_last_frost),
     };
     return cmocka_run_group_tests_name("sowing", tests, NULL, NULL);
 }

@@ -2,6 +2,7 @@
 /* Forecasts, visits, jobs, plans, events and the export: what goes in comes out again. */
 #include "store-fixture.h"
 
+#include "store/store-minutes.h"
 #include "store/store-batches.h"
 #include "store/store-calendar.h"
 #include "store/store-export.h"
@@ -85,7 +86,7 @@ static void test_services(void **state)
 
 static Reason a_reason(int i)
 {
-    return (Reason){.limit = (LimitKind)(i % (LIMIT_DAMP + 1)),
+    return (Reason){.limit = (LimitKind)(i % (LIMIT_DAYLIGHT + 1)),
                     .batch = i % 2 - 1,
                     .place = i % 4 - 1,
                     .at_utc = T0 + i,
@@ -120,8 +121,8 @@ static void test_visits_and_jobs(void **state)
     assert_ok(store_put_visit(f->store, &scope, &late, STORE_VISIT_PLANNED, T0, E));
     assert_ok(store_put_visit(f->store, &scope, &idle, STORE_VISIT_PLANNED, T0 + 1, E));
     assert_ok(store_put_visit(f->store, &scope, &early, STORE_VISIT_PLANNED, T0 + 2, E));
-    Job jobs[LIMIT_DAMP + 1];
-    for (int i = 0; i <= LIMIT_DAMP; i++) {
+    Job jobs[LIMIT_DAYLIGHT + 1];
+    for (int i = 0; i <= LIMIT_DAYLIGHT; i++) {
         jobs[i] = (Job){.kind = (JobKind)(i % (JOB_WATER + 1)),
                         .batch = i % 2 - 1,
                         .place = 1,
@@ -136,16 +137,16 @@ static void test_visits_and_jobs(void **state)
     reopen(f);
     g_autoptr(GArray) visits = NULL, open = NULL;
     assert_ok(store_load_open_visits(f->store, &scope, &visits, &open, E));
-    assert_true(visits->len == 3 && open->len == LIMIT_DAMP + 1);
+    assert_true(visits->len == 3 && open->len == LIMIT_DAYLIGHT + 1);
     const Visit *v = (const Visit *)visits->data;
     assert_string_equal(v[0].id, early.id);
     assert_string_equal(v[2].id, late.id);
-    assert_true(v[0].n_jobs == LIMIT_DAMP - 14 && v[0].first_job == 0);
+    assert_true(v[0].n_jobs == LIMIT_DAYLIGHT - 14 && v[0].first_job == 0);
     assert_true(v[1].n_jobs == 0 && v[1].first_job == v[0].n_jobs && v[1].fixed);
     assert_true(v[2].n_jobs == 15 && v[2].first_job == v[0].n_jobs && v[2].beyond_cap &&
                 v[2].minutes == 12.5);
     for (guint i = 0; i < open->len; i++) {
-        const Job *got = &g_array_index(open, Job, i), *want = &jobs[LIMIT_DAMP];
+        const Job *got = &g_array_index(open, Job, i), *want = &jobs[LIMIT_DAYLIGHT];
         while (strcmp(want->id, got->id) != 0)
             want--;
         assert_int_equal(got->visit, want - jobs < 15 ? 2 : 0);
@@ -334,15 +335,24 @@ static void test_export(void **state)
               store_put_warning(f->store, &f->garden, &warning, E) &&
               store_put_visit(f->store, &scope, &visit, STORE_VISIT_DONE, T0, E) &&
               store_put_job(f->store, &scope, &job, visit.id, 0, E));
+    StoreMinutes took = {.time_utc = T0, .minutes = 25, .jobs_minutes = 6};
+    g_autoptr(GArray) reports = NULL;
+    g_strlcpy(took.visit_id, visit.id, sizeof took.visit_id);
+    assert_ok(store_put_minutes(f->store, &f->garden, &took, E));
+    took.minutes = 26; /* said again */
+    assert_ok(store_put_minutes(f->store, &f->garden, &took, E) &&
+              store_load_minutes(f->store, &f->garden, 0, 9, &reports, E));
+    assert_int_equal(reports->len, 1);
+    assert_true(g_array_index(reports, StoreMinutes, 0).minutes == 26);
     g_autofree char *text = NULL;
     assert_ok((text = store_export(f->store, E)) != NULL);
     g_autoptr(JsonNode) node = json_from_string(text, NULL);
     assert_non_null(node);
     JsonObject *root = json_node_get_object(node);
     assert_int_equal(json_object_get_int_member(root, "thole-export"), STORE_EXPORT_VERSION);
-    const char *const keys[] = {"batches",  "placements", "waterings", "losses",
-                                "notes",    "positions",  "readings",  "aways",
-                                "warnings", "visits",     "jobs"};
+    const char *const keys[] = {"batches", "placements", "waterings", "losses",
+                                "notes",   "positions",  "readings",  "visit_minutes",
+                                "aways",   "warnings",   "visits",    "jobs"};
     assert_int_equal(json_object_get_size(root), 1 + G_N_ELEMENTS(keys));
     for (size_t i = 0; i < G_N_ELEMENTS(keys); i++)
         assert_int_equal(json_array_get_length(json_object_get_array_member(root, keys[i])), 1);

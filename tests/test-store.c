@@ -68,6 +68,12 @@ static void test_batches_to_the_bit(void **state)
         b->potted_utc = i;
         b->planted_utc = T0 + 7 * i;
         b->emerged_utc = i % 3 == 0 ? 0 : T0 - 2 * i;
+        b->growth.known = i % 2 == 0;
+        b->growth.leaves = i % 2 == 0 ? 0.25 * i : 0;
+        b->growth.height_cm = 1.5 * i;
+        b->growth.height_factor = 0.5 * i;
+        b->growth.chill_h = 3.5 * i;
+        b->growth.hardening_h = 24 * i;
         b->stage = (Stage)i;
         b->place = i % 4 - 1;
         b->destination = (i + 1) % 4 - 1;

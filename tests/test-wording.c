@@ -404,12 +404,12 @@ static void test_luggage(void **state)
         .reason = {.batch = -1, .place = -1, .odds = NAN, .otherwise_c = NAN, .predicted_c = NAN}};
     f.visit.site = PLOT;
     g_autofree char *there = wording_description(&f.context, &f.visit, &job, 1, NULL);
-    assert_true(
-        g_str_has_prefix(there, "Take along: the 12 tomatoes (tomato-1) in 2 trays.\nCarry"));
+    assert_true(g_str_has_prefix(
+        there, "Take along: the 12 tomatoes (tomato-1) in 2 trays. Leave at 17:40.\nCarry"));
     job.place = SILL;
     job.from_place = TUNNEL;
     g_autofree char *back = wording_description(&f.context, &f.visit, &job, 1, NULL);
-    assert_true(g_str_has_prefix(back, "Take along: room for 2 trays on the way back.\nCarry"));
+    assert_true(g_str_has_prefix(back, "Take along: room for 2 trays on the way back. Leave at"));
     fixture_clear(&f);
 }
 
@@ -576,7 +576,7 @@ static Job any_job(const Fixture *f, GRand *rand)
                .deadline_utc = any_time(f, rand),
                .guard = g_rand_boolean(rand),
                .urgent = g_rand_boolean(rand)};
-    job.reason = (Reason){.limit = (LimitKind)g_rand_int_range(rand, 0, LIMIT_DAMP + 1),
+    job.reason = (Reason){.limit = (LimitKind)g_rand_int_range(rand, 0, LIMIT_DAYLIGHT + 1),
                           .batch = g_rand_int_range(rand, -1, N_BATCHES + 1),
                           .place = g_rand_int_range(rand, -1, N_PLACES + 1),
                           .at_utc = any_time(f, rand),
@@ -737,7 +737,7 @@ static void test_words(void **state)
     for (int i = 0; i <= STAGE_ENDED; i++)
         assert_true(g_hash_table_add(seen, (char *)wording_stage((Stage)i)));
     g_hash_table_remove_all(seen);
-    for (int i = 0; i <= LIMIT_DAMP; i++)
+    for (int i = 0; i <= LIMIT_DAYLIGHT; i++)
         assert_true(g_hash_table_add(seen, (char *)wording_limit((LimitKind)i)));
     g_hash_table_remove_all(seen);
     for (int i = 0; i <= PLACE_BED; i++)

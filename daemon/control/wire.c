@@ -44,6 +44,7 @@ const WireRoute wire_routes[] = {
     {"GET", "/v1/batches/{name}", "batch"},
     {"POST", "/v1/batches/{name}/destination", "done"},
     {"POST", "/v1/batches/{name}/emerged", "done"},
+    {"POST", "/v1/batches/{name}/height", "done"},
     {"POST", "/v1/batches/{name}/end", "done"},
     {"POST", "/v1/batches/{name}/losses", "done"},
     {"POST", "/v1/batches/{name}/move", "done"},

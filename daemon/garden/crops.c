@@ -34,6 +34,11 @@ enum {
     LEAF_BASE,
     LEAF_KD,
     PRICK_OUT_LEAVES,
+    LEAF_HEIGHT,
+    CHILL_BELOW,
+    CHILL_DAYS,
+    CHILL_FROM_LEAVES,
+    CHILL_DOES,
     WEEKS_TO_HARDEN,
     WEEKS_TO_PLANT,
     SETTLE_DAYS,
@@ -41,6 +46,7 @@ enum {
 
 const char *const crop_group_words[] = {"vegetable", "herb", "flower", NULL};
 const char *const crop_frost_words[] = {"hard frost", "light frost", "no frost", "no cold", NULL};
+const char *const crop_chill_words[] = {"bolts", "buttons", "catfaces", NULL};
 
 /* A figure that every crop has, in numbers; the ones that are only shown may be left out. */
 #define FIGURE(key_, unit_, meaning_, member, min_, max_, kind_)                                   \
@@ -101,6 +107,17 @@ const CropField crop_fields[CROP_FIELDS] = {
     [PRICK_OUT_LEAVES] = {"prick-out-leaves", "leaves", "true leaves it is pricked out with",
                           offsetof(Crop, prick_out_leaves), 0, 6, true, CROP_KIND_OTHER, true,
                           NULL},
+    [LEAF_HEIGHT] = SHOWN("leaf-height-cm", "cm", "what each leaf adds to its height, in the warm",
+                          leaf_height_cm, 0.2, 30, CROP_KIND_OTHER),
+    [CHILL_BELOW] = SHOWN("chill-below-c", "°C", "air that counts as harmful cold", chill_below_c,
+                          0, 20, CROP_KIND_OTHER),
+    [CHILL_DAYS] = SHOWN("chill-days", "days", "the most of that cold it may have", chill_days, 1,
+                         90, CROP_KIND_OTHER),
+    [CHILL_FROM_LEAVES] =
+        SHOWN("chill-from-leaves", "leaves", "from how many true leaves it counts",
+              chill_from_leaves, 0, 30, CROP_KIND_OTHER),
+    [CHILL_DOES] = {"chill-does", "", "what that cold does", offsetof(Crop, chill_does),
+                    CHILL_BOLTS, CHILL_CATFACES, true, CROP_KIND_OTHER, true, crop_chill_words},
     [WEEKS_TO_HARDEN] =
         FIGURE("weeks-to-harden", "weeks", "from sowing until it may leave the heat",
                weeks_to_harden, 1, 40, CROP_KIND_OTHER),

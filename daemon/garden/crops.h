@@ -10,7 +10,7 @@
 #include "garden/config-scan.h"
 #include "garden/types.h"
 
-#define CROP_FIELDS 23 /* figures of a Crop */
+#define CROP_FIELDS 28 /* figures of a Crop */
 
 #define CROP_SOURCE_GROWER "grower"            /* the grower's own file gave it */
 #define CROP_SOURCE_CHOSEN "chosen"            /* ours, without a source */
@@ -44,6 +44,7 @@ extern const CropField crop_fields[CROP_FIELDS];
 /* Words of a CropGroup and of a FrostClass, each list ends with NULL. */
 extern const char *const crop_group_words[];
 extern const char *const crop_frost_words[];
+extern const char *const crop_chill_words[]; /* by ChillHarm, NULL at the end */
 
 /* Where the figures of one crop come from, in the order of crop_fields. */
 typedef struct CropSource {

@@ -185,6 +185,8 @@ static gboolean read_grower(const Garden *garden, ConfigSection *section, Grower
                             &grower->visits_a_day_home, error) &&
            config_get_whole(section, "visits-a-day-away", 1, 3, "visits",
                             &grower->visits_a_day_away, error) &&
+           config_get_whole(section, "trays-per-trip", 1, 1000, "trays", &grower->trays_per_trip,
+                            error) &&
            config_get_real(section, "minutes-per-batch-day", 1, 1440, "minutes",
                            &grower->minutes_per_batch_day, error) &&
            config_get_yes(section, "desktop", &grower->desktop, error) &&

@@ -5,6 +5,7 @@
 #include "garden/read.h"
 
 #define ALTITUDE_USUAL_M 100.0  /* where neither file nor forecast gives it; chosen */
+#define VISIT_USUAL_MIN 15      /* the usual weight of a visit, docs/plan.md; chosen */
 #define FROST_MEAN_C 11.0       /* daily mean at the mean date of the last frost; chosen */
 #define FROST_SD_D 12.0         /* from year to year; chosen */
 #define NORMALS_BYTES_MAX 65536 /* of a table of 13 short lines; chosen */
@@ -294,10 +295,12 @@ static gboolean read_site(const Config *config, ConfigSection *section, Site *si
             return FALSE;
     }
     site->altitude_m = ALTITUDE_USUAL_M;
+    site->visit_min = VISIT_USUAL_MIN;
     site->altitude_estimated = !config_has(section, "altitude");
     return config_get_real(section, "altitude", -430, 6000, "m", &site->altitude_m, error) &&
            site_zone(section, site, error) && site_weather(config, section, site, error) &&
            site_normals(config, section, site, error) && site_last_frost(section, site, error) &&
+           config_get_real(section, "visit-minutes", 1, 240, "minutes", &site->visit_min, error) &&
            config_section_finish(section, error);
 }
 

@@ -113,7 +113,7 @@ typedef struct Site {
     char weather[512];              /* addresses of sources, the best first, with "; " between */
     double latitude, longitude, altitude_m;
     int last_frost_month, last_frost_day; /* mean date of the last spring frost */
-    double last_frost_sd_d;
+    double last_frost_sd_d, visit_min;    /* minutes of a visit beside its jobs, as set */
     bool last_frost_estimated, altitude_estimated;
     Normals normals;
 } Site;
@@ -188,6 +188,9 @@ typedef enum CropGroup { CROP_VEGETABLE, CROP_HERB, CROP_FLOWER } CropGroup;
 /* What the books say a crop stands once it is hardened. */
 typedef enum FrostClass { FROST_HARD, FROST_LIGHT, FROST_NONE, FROST_NO_COLD } FrostClass;
 
+/* What harmful cold does to a crop that it does not kill. */
+typedef enum ChillHarm { CHILL_BOLTS, CHILL_BUTTONS, CHILL_CATFACES } ChillHarm;
+
 typedef struct Crop {
     char name[NAME_SIZE], title[NAME_SIZE];
     CropGroup group;
@@ -199,6 +202,10 @@ typedef struct Crop {
     double germinate_from_c, germinate_below_c; /* coldest compost it comes up in; none comes up */
     double leaf_base_c, leaf_kd;                /* thermal time from one leaf to the next */
     int prick_out_leaves; /* true leaves at pricking out; -1: sown where it stays */
+    /* cold that spoils the harvest, and the most days of it; NAN and -1: none is known */
+    double chill_below_c, chill_days, chill_from_leaves;
+    int chill_does;        /* ChillHarm */
+    double leaf_height_cm; /* what each leaf adds to the height, in the warm; NAN not given */
     double growing_on_night_c;
     double floor_soft_c, floor_hardened_c;   /* air */
     double damage_soft_c, damage_hardened_c; /* leaf */
@@ -225,6 +232,7 @@ typedef struct Grower {
     int home_site;
     double travel_min;                        /* one way, from home to any other site */
     int visits_a_day_home, visits_a_day_away; /* caps */
+    int trays_per_trip;                       /* 0: as many as there are */
     double minutes_per_batch_day;             /* minutes of visiting that one batch-day is worth */
     bool desktop; /* alarms of this grower's visits are shown on the desktop */
     int n_rules;
@@ -284,6 +292,16 @@ typedef struct RampState {
     double nights_shelter[NIGHTS_KEPT];
 } RampState;
 
+/* The seedling, moved on with the air where it stands; all 0: nothing is known. */
+typedef struct Growth {
+    bool known;           /* it is up, and how long it has been */
+    double leaves;        /* true leaves */
+    double height_cm;     /* as reckoned, before: */
+    double height_factor; /* measured over reckoned; 0 not measured */
+    double chill_h;       /* hours of harmful cold, of a plant old enough for it */
+    double hardening_h;   /* since hardening began */
+} Growth;
+
 typedef struct Batch {
     char id[ID_SIZE], name[NAME_SIZE], cultivar[NAME_SIZE];
     int crop, container, number;
@@ -300,6 +318,7 @@ typedef struct Batch {
     bool position_unknown;  /* a job that guards it was never reported */
     double used_mm;         /* of the water its trays held, since it was watered last */
     RampState ramp;
+    Growth growth;
 } Batch;
 
 typedef enum JobKind {
@@ -317,6 +336,7 @@ typedef enum LimitKind {
     LIMIT_NONE,
     LIMIT_DAMAGE, /* leaf temperature against the damage figure */
     LIMIT_CHECK,  /* colder than the allowed low */
+    LIMIT_CHILL,  /* cold that spoils the harvest, its days used up */
     LIMIT_HEAT,
     LIMIT_GUST,
     LIMIT_SCORCH, /* more light and wind than today's allowance */
@@ -335,6 +355,7 @@ typedef enum LimitKind {
     LIMIT_HELD_TOO_LONG,
     LIMIT_WATER, /* what a tray holds for its plants, litres */
     LIMIT_DAMP,  /* nights running under a shut cover; `otherwise_c`: outdoors, too cold to air */
+    LIMIT_DAYLIGHT, /* up, and still in the propagator */
 } LimitKind;
 
 /* Why something was decided, as data; wording is made from it. */
@@ -366,8 +387,8 @@ typedef struct Visit {
     int grower, site;
     int64_t start_utc; /* being there */
     double minutes;
-    int first_job, n_jobs;  /* into the plan's jobs, in walking order */
-    bool beyond_cap, fixed; /* fixed: the grower set the time */
+    int first_job, n_jobs;          /* into the plan's jobs, in walking order */
+    bool beyond_cap, fixed, helped; /* the grower set the time; somebody else makes it */
 } Visit;
 
 typedef struct Reading {

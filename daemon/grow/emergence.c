@@ -14,8 +14,7 @@ double emergence_rate(const Crop *crop, double compost_c)
     return fmax(0.0, felt_c - crop->emergence_base_c) / crop->emergence_kd;
 }
 
-/* Of 24 hours between a low and a high. */
-static double hour_c(double low_c, double high_c, int hour)
+double emergence_hour_c(double low_c, double high_c, int hour)
 {
     const double pi = 3.14159265358979323846;
     return low_c + (high_c - low_c) * (0.5 - 0.5 * cos(2.0 * pi * (hour + 0.5) / HOURS));
@@ -25,7 +24,7 @@ double emergence_day_rate(const Crop *crop, double low_c, double high_c)
 {
     double sum = 0.0;
     for (int h = 0; h < HOURS; h++)
-        sum += emergence_rate(crop, hour_c(low_c, high_c, h));
+        sum += emergence_rate(crop, emergence_hour_c(low_c, high_c, h));
     return sum / HOURS;
 }
 
@@ -50,12 +49,17 @@ SeedFit emergence_fit(const Crop *crop, double low_c, double high_c)
     return SEED_FITS;
 }
 
-double emergence_leaves_a_day(const Crop *crop, double low_c, double high_c)
+double emergence_leaf_rate(const Crop *crop, double air_c)
 {
     const bool printed = crop->leaf_kd > 0.0; /* false where it is NAN */
     const double base_c = printed ? crop->leaf_base_c : crop->emergence_base_c;
-    double sum_k = 0.0;
+    return fmax(0.0, air_c - base_c) / (printed ? crop->leaf_kd : EMERGENCE_LEAF_KD);
+}
+
+double emergence_leaves_a_day(const Crop *crop, double low_c, double high_c)
+{
+    double sum = 0.0;
     for (int h = 0; h < HOURS; h++)
-        sum_k += fmax(0.0, hour_c(low_c, high_c, h) - base_c);
-    return sum_k / HOURS / (printed ? crop->leaf_kd : EMERGENCE_LEAF_KD);
+        sum += emergence_leaf_rate(crop, emergence_hour_c(low_c, high_c, h));
+    return sum / HOURS;
 }

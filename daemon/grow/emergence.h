@@ -37,5 +37,11 @@ double emergence_spread_d(double days);
  * a mean where none came up. */
 SeedFit emergence_fit(const Crop *crop, double low_c, double high_c);
 
+/* Of hour 0..23 of a day between a low and a high, °C: a cosine, coldest at both ends. */
+double emergence_hour_c(double low_c, double high_c, int hour);
+
+/* True leaves a day at a steady temperature; the law of the next. */
+double emergence_leaf_rate(const Crop *crop, double air_c);
+
 /* True leaves a day, at such days; where none is printed for the crop, by EMERGENCE_LEAF_KD. */
 double emergence_leaves_a_day(const Crop *crop, double low_c, double high_c);

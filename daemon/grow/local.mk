@@ -1,3 +1,3 @@
 # SPDX-License-Identifier: MIT
 
-daemon_libcore_a_SOURCES += %D%/emergence.c %D%/emergence.h
+daemon_libcore_a_SOURCES += %D%/emergence.c %D%/emergence.h %D%/growth.c %D%/growth.h

@@ -1,12 +1,17 @@
 /* SPDX-License-Identifier: MIT */
 /* What has passed: chains and batches are moved on, ramp days closed. */
 #include "climate/water.h"
+#include "grow/emergence.h"
+#include "grow/growth.h"
 #include "odds/cover-error.h"
 #include "plan/marks.h"
 #include "plan/plan.h"
+#include "plan/sowing.h"
 #include "ramp/ramp.h"
 
 #include <math.h>
+
+#define DAY_S 86400.0
 
 typedef struct Moment {
     const PlanPast *past;
@@ -63,6 +68,41 @@ static bool close_day(const Moment *m, int b, Batch *batch)
     return ended.check;
 }
 
+/* When a batch that is up came up: as it was told, else as a crop's weeks reckon; 0 not known. */
+static int64_t emerged_utc(const Crop *crop, const Batch *batch)
+{
+    if (batch->emerged_utc != 0 || batch->bought)
+        return batch->emerged_utc;
+    const double days = emergence_days(crop, SOWING_RECKONED_C, SOWING_RECKONED_C);
+    return batch->sown_utc + (int64_t)(days * DAY_S);
+}
+
+/* Leaves, height, and harmful cold. What was before the record begins is reckoned by usual days of
+ * the place. */
+static void grow(const Moment *m, double air_c, Batch *batch)
+{
+    const Crop *crop = &m->past->garden->crops[batch->crop];
+    const int64_t up_utc = emerged_utc(crop, batch);
+    if (batch->stage < STAGE_EMERGED || batch->stage >= STAGE_PLANTED_OUT || m->utc < up_utc)
+        return;
+    if (!batch->growth.known && up_utc != 0) {
+        double low_c, high_c;
+        sowing_warmth(m->past->garden, batch->place, up_utc, &low_c, &high_c);
+        const Growth before = batch->growth;
+        batch->growth = growth_begin(crop, low_c, high_c, (double)(m->utc - up_utc) / DAY_S);
+        batch->growth.height_cm += before.height_cm; /* measured since */
+        batch->growth.height_factor = before.height_factor;
+        batch->growth.chill_h = before.chill_h;
+        batch->growth.hardening_h = before.hardening_h;
+    }
+    const double hours = STEP_S / 3600.0;
+    growth_step(crop, air_c, hours, &batch->growth);
+    if (air_c < crop->chill_below_c && growth_chills(crop, &batch->growth, batch->bought))
+        batch->growth.chill_h += hours;
+    if (batch->stage == STAGE_HARDENING || batch->stage == STAGE_READY)
+        batch->growth.hardening_h += hours;
+}
+
 /* One half-hour of one batch; true where a ramp day that ended was a check. */
 static bool advance_batch(const Moment *m, const Chain *chain, const int *positions, int layer,
                           const PlaceStep *met, int b)
@@ -82,6 +122,7 @@ static bool advance_batch(const Moment *m, const Chain *chain, const int *positi
     ramp_step(crop, &step, &batch->ramp);
     batch->used_mm = used_mm(m->past->garden, batch, m->outdoor, met,
                              chain_shelter(chain, positions, layer) == 0.0);
+    grow(m, met->air_c, batch);
     return checked;
 }
 

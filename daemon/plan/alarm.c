@@ -65,7 +65,8 @@ bool alarm_breaches(Decision *d)
         } rows[] = {{LIMIT_DAMAGE, &r->damage},     {LIMIT_CHECK, &r->check},
                     {LIMIT_HEAT, &r->heat},         {LIMIT_GUST, &r->gust},
                     {LIMIT_SCORCH, &r->scorch},     {LIMIT_EXPOSURE, &r->open_night},
-                    {LIMIT_SETTLING, &r->settling}, {LIMIT_FROZEN, &r->frozen}};
+                    {LIMIT_SETTLING, &r->settling}, {LIMIT_FROZEN, &r->frozen},
+                    {LIMIT_CHILL, &r->chill}};
         if (!batch_is_here(b, d->w, d->schedule, i))
             continue;
         for (size_t k = 0; k < sizeof rows / sizeof *rows; k++) {

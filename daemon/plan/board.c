@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Sets the board: which steps are day or night, where everything stands, which batches are equal.
  */
+#include "grow/growth.h"
 #include "plan/board.h"
 #include "odds/odds.h"
 #include "plan/marks.h"
@@ -72,6 +73,7 @@ Stand stand_new(Board *b)
                    .places = ARENA_NEW(b->arena, s->n_batches, int),
                    .since = ARENA_NEW(b->arena, s->n_batches, int),
                    .judged = ARENA_NEW(b->arena, s->n_batches, double),
+                   .chill_left_h = ARENA_NEW(b->arena, s->n_batches, double),
                    .used_mm = ARENA_NEW(b->arena, s->n_batches, double),
                    .ramps = ARENA_NEW(b->arena, s->n_batches, RampState),
                    .stages = ARENA_NEW(b->arena, s->n_batches, Stage),
@@ -88,6 +90,7 @@ void stand_copy(const Board *b, const Stand *from, Stand *to)
     memcpy(to->places, from->places, n_batches * sizeof *to->places);
     memcpy(to->used_mm, from->used_mm, n_batches * sizeof *to->used_mm);
     memcpy(to->judged, from->judged, n_batches * sizeof *to->judged);
+    memcpy(to->chill_left_h, from->chill_left_h, n_batches * sizeof *to->chill_left_h);
     memcpy(to->since, from->since, n_batches * sizeof *to->since);
     memcpy(to->ramps, from->ramps, n_batches * sizeof *to->ramps);
     memcpy(to->leaf_c, from->leaf_c, n_batches * sizeof *to->leaf_c);
@@ -146,7 +149,9 @@ static bool batches_equal(const Board *b, int i, int j)
            x->position_unknown == y->position_unknown && b->hardens_from[i] == b->hardens_from[j] &&
            s->places[i] == s->places[j] && s->since[i] == s->since[j] &&
            s->stages[i] == s->stages[j] && s->judged[i] == s->judged[j] &&
-           same_bits(&s->leaf_c[i], &s->leaf_c[j], 1) && ramps_equal(&s->ramps[i], &s->ramps[j]);
+           same_bits(&s->leaf_c[i], &s->leaf_c[j], 1) &&
+           same_bits(&s->chill_left_h[i], &s->chill_left_h[j], 1) &&
+           ramps_equal(&s->ramps[i], &s->ramps[j]);
 }
 
 void board_group(Board *b)
@@ -156,6 +161,30 @@ void board_group(Board *b)
         while (leader < i && (b->leader[leader] != leader || !batches_equal(b, leader, i)))
             leader++;
         b->leader[i] = leader;
+    }
+}
+
+void board_group_again(Board *b, int batch)
+{
+    int heir = -1, n = b->s->n_batches;
+    /* Those it led are still equal among themselves. */
+    for (int i = batch + 1; i < n; i++) {
+        if (b->leader[i] != batch)
+            continue;
+        heir = heir < 0 ? i : heir;
+        b->leader[i] = heir;
+    }
+    b->leader[batch] = batch;
+    for (int i = 0; i < n; i++) {
+        if (i == batch || b->leader[i] != i || !batches_equal(b, i, batch))
+            continue;
+        if (i < batch) {
+            b->leader[batch] = i;
+            return;
+        }
+        for (int k = i; k < n; k++) /* it comes before those it is equal to now */
+            b->leader[k] = b->leader[k] == i ? batch : b->leader[k];
+        return;
     }
 }
 
@@ -175,6 +204,8 @@ static bool open_batches(Board *b)
         b->start.stages[i] = s->batches[i].stage;
         b->hardens_from[i] = hardens_from(b, i);
         b->start.leaf_c[i] = NAN;
+        b->start.chill_left_h[i] =
+            growth_chill_left_h(board_crop(b, i), &s->batches[i].growth, s->batches[i].bought);
         b->start.used_mm[i] = s->batches[i].used_mm;
         b->survive[i] = 1.0;
     }

@@ -1,7 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/*
- * What the parts of the planner share while a plan is made. Internal to plan/.
- */
+/* What the parts of the planner share while a plan is made. Internal to plan/. */
 #pragma once
 
 #include "plan/integers.h"
@@ -18,6 +16,7 @@ typedef struct Stand {
     RampState *ramps;
     double *used_mm; /* per batch: see Batch */
     double *judged;  /* per batch: check_share that the window before charged to the day it cut */
+    double *chill_left_h; /* per batch: harmful cold it may still have; INFINITY none counts */
     Stage *stages;
     double *leaf_c; /* per batch: its leaves as the window begins; NAN not known */
 } Stand;
@@ -46,14 +45,15 @@ typedef struct Board {
     Stand start, stand;
     PlaceStep **hold; /* per chain: room for the window's air as decided, kept to the plan's end */
     struct TrackShelf *shelves; /* per chain: the air of the window at hand */
+    struct Recall *recalls;     /* evaluate.c: the schedules of the window at hand judged last */
     double work_ahead; /* of a day of progress that is still missing, batch-days; of this window */
-    int64_t *shut_since;        /* per place: its cover over plants, as decided; 0 it is not */
-    Airing *airings;            /* per place, of the window at hand: after nights shut */
+    int64_t *shut_since;    /* per place: its cover over plants, as decided; 0 it is not */
+    Airing *airings;        /* per place, of the window at hand: after nights shut */
     double damage_z;        /* standard deviations that the accepted probability of damage leaves */
     uint64_t nodes, budget; /* batch evaluations: spent, and where the window at hand stops */
     uint64_t exact_evaluations; /* of these, for the exact search of a window; 0 greedy alone */
     WindowProof proof;          /* of the window at hand */
-    int crossing_from;      /* crossings of a limit are noted from this step on */
+    int crossing_from;          /* crossings of a limit are noted from this step on */
     Plan *plan;
     int visits_size, jobs_size, predictions_size, breaches_size;
 } Board;
@@ -75,6 +75,12 @@ static inline const Crop *board_crop(const Board *b, int batch)
     return &b->s->garden->crops[b->s->batches[batch].crop];
 }
 
+/* Minutes of a visit there beside its jobs. */
+static inline double board_visit_min(const Board *b, int site)
+{
+    return b->s->visit_min != NULL ? b->s->visit_min[site] : b->s->weights.visit_min;
+}
+
 /* False where the arena is too small. */
 bool board_open(Board *board, const Snapshot *snapshot, Arena *arena, Plan *plan);
 bool board_open_windows(Board *board); /* windows.c */
@@ -87,6 +93,7 @@ bool board_is_hardening(const Board *board, int batch, int step);
 
 /* Finds which batches are equal, as the stand is now. */
 void board_group(Board *board);
+void board_group_again(Board *board, int batch); /* after a change of this one */
 
 Stand stand_new(Board *board);
 void stand_copy(const Board *board, const Stand *from, Stand *to);

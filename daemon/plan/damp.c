@@ -176,7 +176,7 @@ bool damp_open(Board *b)
     const int n = b->s->garden->n_places;
     b->shut_since = ARENA_NEW(b->arena, n, int64_t);
     b->airings = ARENA_NEW(b->arena, n, Airing);
-    b->plan->notes = ARENA_NEW(b->arena, n + b->s->n_batches, Reason);
+    b->plan->notes = ARENA_NEW(b->arena, n + 3 * b->s->n_batches, Reason);
     if (b->arena->failed)
         return false;
     for (int p = 0; p < n; p++)

@@ -82,6 +82,7 @@ static bool add_move(Decision *d, int visit, int v, int batch)
     job->from_place = from;
     job->place = to;
     reason_give(d, job, d->schedule->visit_step[v], batch);
+    daylight_reason(d, job);
     return true;
 }
 
@@ -136,12 +137,14 @@ static bool add_visits(Decision *d)
             return false;
         int index = b->plan->n_visits++;
         Visit *visit = &b->plan->visits[index];
-        *visit = (Visit){.grower = d->schedule->grower[v],
-                         .site = d->w->site,
-                         .start_utc = board_utc(b, d->schedule->visit_step[v]),
-                         .minutes = minutes,
-                         .first_job = b->plan->n_jobs,
-                         .beyond_cap = ++made > d->w->cap};
+        *visit = (Visit){
+            .grower = d->schedule->grower[v],
+            .site = d->w->site,
+            .start_utc = board_utc(b, d->schedule->visit_step[v]),
+            .minutes = minutes,
+            .first_job = b->plan->n_jobs,
+            .beyond_cap = ++made > d->w->cap,
+            .helped = window_is_helped(d->w, d->schedule->grower[v], d->schedule->visit_step[v])};
         for (int i = 0; i < b->s->n_former; i++) {
             const Visit *f = &b->s->former[i];
             visit->fixed =

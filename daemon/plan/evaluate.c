@@ -7,6 +7,20 @@
 
 #include <math.h>
 
+/* The schedule judged last, and what came of each batch in it. */
+typedef struct Recall {
+    bool valid;
+    const Window *window;
+    int crossing_from;
+    Schedule *schedule;
+    BatchResult *results;
+    Track *tracks[SEGMENTS_MAX]; /* per chain */
+    bool *changed;               /* per chain: since then */
+} Recall;
+
+#define RECALLS 2
+#define FORGOTTEN (-2) /* no visit */
+
 #define HARM_FROZEN 1000.0  /* batch-days: never chosen, since nothing done is always a choice */
 #define HARM_COVER_GUST 5.0 /* a light or lid that stands open in a gale; chosen */
 
@@ -107,7 +121,8 @@ void evaluate_batch(Board *b, const Window *w, const Schedule *s, const Tracks *
         segment_fill(b, place, s->positions[k], track, from, to, &segments[n]);
         segments[n++].planted = s->planted_at[batch] >= 0 && k > s->planted_at[batch];
     }
-    BatchStart start = {b->stand.ramps[batch], b->stand.stages[batch], b->stand.judged[batch]};
+    BatchStart start = {b->stand.ramps[batch], b->stand.stages[batch], b->stand.judged[batch],
+                        b->stand.chill_left_h[batch]};
     b->nodes++;
     walk_batch(b, w, batch, &start, segments, n, ret);
     if (!b->arena->failed)
@@ -180,33 +195,127 @@ bool evaluate(Board *b, const Window *w, const Schedule *s, const Tracks *tracks
     return !b->arena->failed;
 }
 
-static bool chain_is_needed(const Board *b, const Schedule *s, int chain)
+/* Chains of the site in which a batch stands at some time. */
+static void chains_needed(const Board *b, const Schedule *s, bool *ret)
 {
     for (int i = 0; i < b->s->n_batches; i++) {
-        for (int k = 0; k <= s->n_visits; k++) {
-            if (b->chain_of[s->places[k][i]] == chain)
-                return true;
+        for (int k = 0; k <= s->n_visits; k++)
+            ret[b->chain_of[s->places[k][i]]] = true;
+    }
+}
+
+bool evaluate_open(Board *b)
+{
+    b->recalls = NULL;
+    Recall *recalls = ARENA_NEW(b->arena, RECALLS, Recall);
+    for (int i = 0; recalls != NULL && i < RECALLS; i++) {
+        Recall *r = &recalls[i];
+        *r = (Recall){.schedule = schedule_new(b, &b->stand),
+                      .results = ARENA_NEW(b->arena, b->s->n_batches, BatchResult),
+                      .changed = ARENA_NEW(b->arena, b->s->n_chains, bool)};
+        for (int k = 0; k < SEGMENTS_MAX; k++)
+            r->tracks[k] = ARENA_NEW(b->arena, b->s->n_chains, Track);
+    }
+    b->recalls = b->arena->failed ? NULL : recalls;
+    return b->recalls != NULL;
+}
+
+void evaluate_forget(Board *b, int batch)
+{
+    for (int i = 0; b->recalls != NULL && i < RECALLS; i++)
+        b->recalls[i].schedule->planted_at[batch] = FORGOTTEN;
+}
+
+/* Notes which chains have other air or other positions than in the schedule judged last; false
+ * where nothing of it can be taken over. */
+static bool compare_chains(const Board *b, const Window *w, const Schedule *s, const Tracks *tracks,
+                           Recall *r)
+{
+    const Schedule *last = r->schedule;
+    const size_t steps = (size_t)s->n_visits * sizeof(int);
+    if (!r->valid || r->window != w || r->crossing_from != b->crossing_from ||
+        last->n_visits != s->n_visits || memcmp(last->visit_step, s->visit_step, steps) != 0)
+        return false;
+    memset(r->changed, 0, (size_t)b->s->n_chains * sizeof *r->changed);
+    for (int k = 0; k <= s->n_visits; k++) {
+        for (int c = 0; c < b->s->n_chains; c++) {
+            if (tracks->of[k][c].steps != r->tracks[k][c].steps)
+                r->changed[c] = true;
+        }
+        for (int p = 0; p < b->s->garden->n_places; p++) {
+            if (s->positions[k][p] != last->positions[k][p])
+                r->changed[b->chain_of[p]] = true;
         }
     }
-    return false;
+    return true;
+}
+
+/* Whether nothing that the batch meets is other than in the schedule judged last. */
+static bool is_as_before(const Board *b, const Schedule *s, const Recall *r, int batch)
+{
+    if (s->planted_at[batch] != r->schedule->planted_at[batch])
+        return false;
+    for (int k = 0; k <= s->n_visits; k++) {
+        const int place = s->places[k][batch];
+        if (place != r->schedule->places[k][batch] || r->changed[b->chain_of[place]])
+            return false;
+    }
+    return true;
+}
+
+/* Most schedules differ from the last one in one job: the rest is taken from there. It counts as
+ * evaluated, so that the budget ends where it would. */
+bool evaluate_again(Board *b, EvaluateAir air, const Window *w, const Schedule *s,
+                    const Tracks *tracks, BatchResult *results, PlanValue *ret)
+{
+    if (b->recalls == NULL)
+        return evaluate(b, w, s, tracks, results, ret);
+    Recall *r = &b->recalls[air];
+    const bool known = compare_chains(b, w, s, tracks, r);
+    for (int i = 0; i < b->s->n_batches; i++) {
+        if (!batch_is_here(b, w, s, i))
+            continue;
+        const int leader = evaluate_leader(b, s, i);
+        const bool kept = known && is_as_before(b, s, r, i);
+        if (leader != i) {
+            results[i] = results[leader];
+        } else if (kept) {
+            results[i] = r->results[i];
+            b->nodes++;
+        } else {
+            evaluate_batch(b, w, s, tracks, i, &results[i]);
+        }
+        if (!kept)
+            r->results[i] = results[i];
+    }
+    schedule_copy(b, s, r->schedule);
+    for (int k = 0; k <= s->n_visits; k++)
+        memcpy(r->tracks[k], tracks->of[k], (size_t)b->s->n_chains * sizeof(Track));
+    r->window = w;
+    r->crossing_from = b->crossing_from;
+    r->valid = !b->arena->failed;
+    evaluate_sum(b, w, s, results, ret);
+    return !b->arena->failed;
 }
 
 bool evaluate_exact(Board *b, const Window *w, const Schedule *s, BatchResult *results,
                     Tracks *ret_tracks, PlanValue *ret)
 {
     Track *tracks = ARENA_NEW(b->arena, b->s->n_chains, Track);
-    if (tracks == NULL)
+    bool *needed = ARENA_NEW(b->arena, b->s->n_chains, bool);
+    if (b->arena->failed)
         return false;
     Tracks exact;
     for (int k = 0; k < SEGMENTS_MAX; k++)
         exact.of[k] = tracks;
+    chains_needed(b, s, needed);
     for (int c = 0; c < b->s->n_chains; c++) {
-        if (board_site(b, b->s->chains[c].layers[0].place) == w->site && chain_is_needed(b, s, c))
+        if (needed[c] && board_site(b, b->s->chains[c].layers[0].place) == w->site)
             tracks[c] = track_scheduled(b, c, w, s, NULL);
     }
     if (ret_tracks != NULL)
         *ret_tracks = exact;
-    return !b->arena->failed && evaluate(b, w, s, &exact, results, ret);
+    return !b->arena->failed && evaluate_again(b, AIR_SCHEDULED, w, s, &exact, results, ret);
 }
 
 int plan_value_compare(const PlanValue *a, const PlanValue *b)

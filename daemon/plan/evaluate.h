@@ -24,6 +24,17 @@ void evaluate_sum(const Board *board, const Window *window, const Schedule *sche
 bool evaluate_exact(Board *board, const Window *window, const Schedule *schedule,
                     BatchResult *results, Tracks *ret_tracks, PlanValue *ret);
 
+/* Room to remember the schedules judged last, for the window at hand; false where the arena is too
+ * small. Without it all is judged anew. A batch is to be forgotten where its own state changes. */
+bool evaluate_open(Board *board);
+void evaluate_forget(Board *board, int batch);
+
+/* As evaluate(); what nothing touches that differs from the schedule judged last, in air of the
+ * same kind, is taken from there. */
+typedef enum EvaluateAir { AIR_SCHEDULED, AIR_STITCHED } EvaluateAir;
+bool evaluate_again(Board *board, EvaluateAir air, const Window *window, const Schedule *schedule,
+                    const Tracks *tracks, BatchResult *results, PlanValue *ret);
+
 /* The first batch whose result is that of `batch` because it is equal and goes the same way. */
 int evaluate_leader(const Board *board, const Schedule *schedule, int batch);
 

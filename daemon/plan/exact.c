@@ -298,7 +298,7 @@ static bool try_set(Exact *x)
     size_t keep = b->arena->used;
     x->base = 0.0;
     for (int v = 0; v < x->probe->n_visits; v++)
-        x->base += b->s->weights.visit_min /
+        x->base += board_visit_min(b, x->q->w->site) /
                    b->s->garden->growers[x->probe->grower[v]].minutes_per_batch_day;
     for (int g = 0; g < x->n_groups; g++)
         x->groups[g].least[WITHIN] = x->groups[g].least[BROKEN] = x->groups[g].floor;

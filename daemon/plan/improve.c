@@ -363,7 +363,7 @@ static bool goes_with_another(const Search *q, const Schedule *s, int batch)
 void improve(Search *q, Schedule *s, PlanValue *best)
 {
     point_used(q, s);
-    (void)evaluate(q->b, q->w, s, &q->view, q->results, best);
+    (void)evaluate_again(q->b, AIR_STITCHED, q->w, s, &q->view, q->results, best);
     int passes = q->near ? PASSES_NEAR : PASSES_FAR;
     for (int pass = 0; pass < passes && s->n_visits > 0; pass++) {
         bool better = false;
@@ -381,6 +381,6 @@ void improve(Search *q, Schedule *s, PlanValue *best)
 void improve_covers(Search *q, Schedule *s, int place, PlanValue *best)
 {
     point_used(q, s);
-    (void)evaluate(q->b, q->w, s, &q->view, q->results, best);
+    (void)evaluate_again(q->b, AIR_STITCHED, q->w, s, &q->view, q->results, best);
     (void)improve_chain(q, s, q->b->chain_of[place], best);
 }

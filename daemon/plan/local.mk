@@ -7,6 +7,7 @@ daemon_libcore_a_SOURCES += \
 	%D%/board.c \
 	%D%/board.h \
 	%D%/damp.c \
+	%D%/daylight.c \
 	%D%/decide.c \
 	%D%/destinations.c \
 	%D%/errors.c \
@@ -39,9 +40,14 @@ daemon_libcore_a_SOURCES += \
 	%D%/snapshot.h \
 	%D%/sowing.c \
 	%D%/sowing.h \
+	%D%/stops.c \
+	%D%/stops.h \
 	%D%/tracks.c \
 	%D%/tracks.h \
 	%D%/transfer.c \
+	%D%/trips.c \
+	%D%/trips.h \
+	%D%/waiting.c \
 	%D%/walk.c \
 	%D%/walk.h \
 	%D%/water.c \

@@ -131,8 +131,8 @@ static void past_note(Decision *d, const Track *held, int batch)
     BatchPast *past = &b->past[batch];
     const Schedule *s = d->schedule;
     past->window = *d->w;
-    past->start =
-        (BatchStart){b->stand.ramps[batch], b->stand.stages[batch], b->stand.judged[batch]};
+    past->start = (BatchStart){b->stand.ramps[batch], b->stand.stages[batch],
+                               b->stand.judged[batch], b->stand.chill_left_h[batch]};
     past->n_segments = 0;
     for (int k = 0; k <= s->n_visits; k++) {
         int place = s->places[k][batch],
@@ -167,7 +167,9 @@ static void arrive(Decision *d, int batch, int visit, RampState ramp)
         return;
     Segment segment;
     BatchResult result;
-    BatchStart start = {.ramp = ramp, .stage = b->stand.stages[batch]};
+    BatchStart start = {.ramp = ramp,
+                        .stage = b->stand.stages[batch],
+                        .chill_left_h = b->stand.chill_left_h[batch]};
     segment_fill(b, place, b->stand.positions, track, arrival, end, &segment);
     walk_batch(b, &rest, batch, &start, &segment, 1, &result);
     b->stand.ramps[batch] = result.ramp_at_end;
@@ -194,6 +196,7 @@ static void move_batch(Decision *d, const Track *held, int i)
     b->stand.places[i] = is;
     b->stand.ramps[i] = d->results[i].ramp_at_end;
     b->stand.judged[i] = d->results[i].joined_share;
+    b->stand.chill_left_h[i] = d->results[i].chill_left_h;
     b->stand.since[i] = d->w->end;
     const BatchPast *past = &b->past[i];
     const Segment *stood = past->n_segments > 0 ? &past->segments[past->n_segments - 1] : NULL;

@@ -2,6 +2,7 @@
 /* Window after window, in time, whatever the site: search, cross between sites, decide. */
 #include "plan/outlook.h"
 #include "plan/search.h"
+#include "plan/stops.h"
 
 #include <math.h>
 
@@ -61,6 +62,8 @@ static bool order_plan(Board *b, Plan *plan)
             visits[i] = plan->visits[was];
             visits[i].first_job = first;
             visits[i].n_jobs = n - first;
+            if (!stops_order(b->s->garden, visits[i].site, jobs + first, n - first, b->arena))
+                return false;
         }
     }
     plan->visits = visits;
@@ -98,7 +101,7 @@ static double work_ahead(const Board *b, const Window *w)
     if (n == 0 || w->n_slots == 0)
         return 0.0;
     double rate = b->s->garden->growers[w->slots[0].grower].minutes_per_batch_day;
-    return VISITS_OF_A_DAY * (weights->visit_min + weights->cover_min) / rate / n;
+    return VISITS_OF_A_DAY * (board_visit_min(b, w->site) + weights->cover_min) / rate / n;
 }
 
 /* Search, what crosses between sites, decision: one window, and what it needed is given back. */
@@ -111,9 +114,11 @@ static bool plan_window(Board *b, const Window *w)
     keep = b->arena->used;
     board_group(b);
     Schedule *schedule = schedule_new(b, &b->stand);
-    if (schedule == NULL || !search_window(b, w, schedule) || !transfer_window(b, w, schedule) ||
-        !damp_window(b, w, schedule) || !decide_window(b, w, schedule))
+    if (schedule == NULL || !evaluate_open(b) || !search_window(b, w, schedule) ||
+        !transfer_window(b, w, schedule) || !damp_window(b, w, schedule) ||
+        !daylight_window(b, w, schedule) || !decide_window(b, w, schedule))
         return false;
+    b->recalls = NULL;
     b->arena->used = keep;
     b->plan->proofs[b->plan->n_proofs++] = b->proof;
     *(b->proof.near ? &b->plan->gap : &b->plan->later_gap) += b->proof.gap;
@@ -140,6 +145,7 @@ bool plan_make(const Snapshot *snapshot, uint64_t budget, Arena *arena, Plan *re
     sum_up(&b, &plan);
     if (!order_plan(&b, &plan))
         return false;
+    waiting_note(&b);
     *ret = plan;
     return true;
 }

@@ -39,11 +39,12 @@ typedef struct BatchOutlook {
     double floor_c, damage_c;
     double tonight_cold_c; /* what they will average, as planned */
     double tonight_leaf_c, tonight_spread_k;
-    double damage_odds;  /* tonight, as planned */
-    double missing_days; /* ramp_days_missing() now */
-    int64_t ready_utc;   /* 0 where it is beyond the horizon and nothing brings it on */
-    bool not_before;     /* ready_utc is beyond the forecast: not before it */
-    Reason bound;        /* what holds it back most */
+    double damage_odds;          /* tonight, as planned */
+    double missing_days;         /* ramp_days_missing() now */
+    int64_t ready_utc;           /* 0 where it is beyond the horizon and nothing brings it on */
+    bool not_before;             /* ready_utc is beyond the forecast: not before it */
+    int64_t early_utc, late_utc; /* ready between these in 8 cases of 10; 0 with ready_utc */
+    Reason bound;                /* what holds it back most */
 } BatchOutlook;
 
 typedef struct Plan {
@@ -54,7 +55,8 @@ typedef struct Plan {
     int n_visits, n_jobs, n_predictions, n_steps, n_proofs, n_breaches, n_notes;
     CourseStep *course; /* [place · n_steps + step], of the snapshot's n_steps */
     Reason *breaches;   /* every limit that the plan passes, in any window; none silently */
-    Reason *notes;      /* what no visit can help: LIMIT_DAMP of a place, LIMIT_WATER of a batch */
+    Reason *notes; /* what no visit can help: LIMIT_DAMP of a place; LIMIT_WATER, _DAYLIGHT of a
+                      batch, and LIMIT_CAPACITY where it waits for room: see waiting.c */
     PlanValue value;
     bool within_limits;
     WindowProof *proofs;   /* n_proofs: one per window decided, in time */
@@ -75,8 +77,20 @@ int plan_value_compare(const PlanValue *a, const PlanValue *b);
 /* Normal night minimum where the batch is to be planted, °C. */
 double plan_normal_low_c(const Garden *garden, const Batch *batch, int64_t utc);
 
-/* The first day from `utc` on with normal nights there as mild as it asks when hardened; `utc`
- * where none is. */
+/* Crops that a light frost damages even when hardened, and the odds of one after planting that a
+ * list may begin with; chosen. */
+#define TENDER_C (-2.0)
+#define LATE_FROST_ODDS 0.10
+
+/* Odds of a frost after `utc` where it is to be planted, by the site's last frost, under a cover
+ * that of a night so much milder; 0 of a crop that bears one. */
+double plan_late_frost_odds(const Garden *garden, const Batch *batch, int64_t utc);
+
+/* Whether normal nights there are as mild as it asks when hardened, and a late frost is unlikely
+ * where it would harm. */
+bool plan_in_season(const Garden *garden, const Batch *batch, int64_t utc);
+
+/* The first day from `utc` on that is so; `utc` where none is. */
 int64_t plan_season_from(const Garden *garden, const Batch *batch, int64_t utc);
 
 /* Whether a batch is large enough, settled and in season to begin hardening at `utc`. */

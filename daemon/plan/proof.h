@@ -10,4 +10,5 @@ typedef struct WindowProof {
     int32_t day;
     bool near, proved; /* near: searched exactly; proved: there is nothing better */
     double gap;        /* batch-days to a lower bound; 0 where it is proved */
+    double number;     /* what the choice is worth, with what it breaks: gap is part of it */
 } WindowProof;

@@ -33,6 +33,8 @@ static LimitKind limit_between(const Decision *d, int batch, const Finding **ret
         {LIMIT_DAMAGE, &now->damage, &otherwise->damage, saved_from_damage(d, batch)},
         {LIMIT_HEAT, &now->heat, &otherwise->heat, otherwise->heat.harm > now->heat.harm + 1e-9},
         {LIMIT_CHECK, &now->check, &otherwise->check, colder},
+        {LIMIT_CHILL, &now->chill, &otherwise->chill,
+         otherwise->chill.harm > now->chill.harm + 1e-9},
         {LIMIT_GUST, &now->gust, &otherwise->gust, otherwise->gust.harm > now->gust.harm + 1e-9},
         {LIMIT_SCORCH, &now->scorch, &otherwise->scorch,
          otherwise->scorch.harm > now->scorch.harm + 1e-9},

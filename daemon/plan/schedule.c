@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "plan/schedule.h"
+#include "plan/trips.h"
 
 Schedule *schedule_new(const Board *b, const Stand *stand)
 {
@@ -45,8 +46,8 @@ int schedule_jobs(const Board *b, const Window *w, const Schedule *s, int visit,
     for (int i = 0; i < b->s->n_batches; i++)
         moves += s->places[visit][i] != s->places[visit + 1][i] || s->planted_at[i] == visit;
     if (ret_minutes != NULL)
-        *ret_minutes = b->s->weights.visit_min + b->s->weights.cover_min * covers +
-                       b->s->weights.move_min * moves;
+        *ret_minutes = board_visit_min(b, w->site) + b->s->weights.cover_min * covers +
+                       b->s->weights.move_min * moves + trips_extra_min(b, w, s, visit);
     return covers + moves;
 }
 
@@ -150,7 +151,7 @@ bool grower_can_be(const Board *b, int site, int grower, int step)
         const Visit *v = &b->plan->visits[i];
         if (v->grower != grower || v->site == site)
             continue;
-        double there_s = (v->start_utc < start ? v->minutes : b->s->weights.visit_min) * 60.0;
+        double there_s = (v->start_utc < start ? v->minutes : board_visit_min(b, site)) * 60.0;
         double apart_s =
             (double)(v->start_utc < start ? start - v->start_utc : v->start_utc - start);
         if (apart_s < travel_s + there_s)

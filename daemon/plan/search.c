@@ -256,6 +256,7 @@ bool search_window(Board *b, const Window *w, Schedule *ret)
         return false;
     if (!prune(&q, best.schedule, &best.value) || !prefer_published(&q, finalists, n, &best))
         return false;
+    b->proof.number = best.value.broken + best.value.number;
     schedule_copy(b, best.schedule, ret);
     return true;
 }

@@ -74,10 +74,18 @@ bool alarm_breaches(Decision *decision);
 void alarm_rescues(Decision *decision);
 void alarm_frosty_morning(Decision *decision);
 
+/* waiting.c: batches that could leave the heat and find no room, as notes of the whole plan, whose
+ * visits and jobs are in order */
+void waiting_note(Board *board);
+
 /* damp.c: covers that have been shut too long over plants, propped at visits made anyway */
 bool damp_open(Board *board);
 bool damp_window(Board *board, const Window *window, Schedule *schedule);
 void damp_reason(const Decision *decision, Job *job, int visit);
+
+/* daylight.c: seedlings that are up come out of the propagator */
+bool daylight_window(Board *board, const Window *window, Schedule *schedule);
+void daylight_reason(const Decision *decision, Job *job);
 
 /* water.c: trays that a day dries out */
 void water_jobs(Decision *decision);

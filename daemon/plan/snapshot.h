@@ -14,6 +14,7 @@ typedef struct VisitWindow {
     int grower, site;
     int32_t day; /* the site's local day */
     int64_t from_utc, to_utc;
+    bool helped; /* somebody else comes, while the grower is away */
 } VisitWindow;
 
 /* What lies ahead at one site. */
@@ -63,6 +64,8 @@ typedef struct Snapshot {
     const CoverError *cover_errors;
     const TonightPlace *tonight; /* (nullable) per place; n_tonight steps each */
     int n_tonight;               /* half-hours from start_utc that readings of this night change */
+    const double *visit_min;     /* (nullable) per site: minutes of a visit there, instead of
+                                    weights.visit_min */
     PlanWeights weights;
 } Snapshot;
 

@@ -123,11 +123,13 @@ static int64_t find_pricking_out(const Sowing *s, SowingCourse *ret)
     const Crop *crop = &s->garden->crops[s->crop];
     if (crop->prick_out_leaves < 0 || s->pricked)
         return ret->emerged_utc;
-    const double days = count_days(s, s->raised_place, ret->emerged_utc, emergence_leaves_a_day,
-                                   crop->prick_out_leaves);
+    const int64_t from_utc = s->growth.known ? s->not_before_utc : ret->emerged_utc;
+    const double had = s->growth.known ? s->growth.leaves : 0.0;
+    const double days = count_days(s, s->raised_place, from_utc, emergence_leaves_a_day,
+                                   fmax(0.0, crop->prick_out_leaves - had));
     if (!isfinite(days))
         return ret->emerged_utc;
-    ret->prick_out_utc = later(days_on(ret->emerged_utc, days), s->not_before_utc);
+    ret->prick_out_utc = later(days_on(from_utc, days), s->not_before_utc);
     return days_on(ret->prick_out_utc, crop->settle_days);
 }
 
@@ -154,7 +156,7 @@ void sowing_course(const Sowing *s, SowingCourse *ret)
     ret->normal_low_c = plan_normal_low_c(s->garden, &batch, ret->fit_utc);
     const int64_t hard_utc = later(days_on(ret->leave_utc, ret->harden_days), large_utc);
     ret->plant_utc = plan_season_from(s->garden, &batch, hard_utc);
-    ret->never_mild = plan_normal_low_c(s->garden, &batch, ret->plant_utc) < crop->floor_hardened_c;
+    ret->never_mild = !plan_in_season(s->garden, &batch, ret->plant_utc);
     if (s->container >= 0)
         ret->held_utc = days_on(ret->prick_out_utc != 0 ? ret->prick_out_utc : s->sown_utc,
                                 7.0 * s->garden->containers[s->container].hold_max_weeks);

@@ -25,6 +25,7 @@ typedef struct Sowing {
     int64_t not_before_utc; /* nothing after emergence is earlier than this; 0 not asked */
     bool pricked;           /* pricked out, or past it */
     bool bought;            /* as plants: of any size */
+    Growth growth;          /* as it is at not_before_utc, where it is tracked */
 } Sowing;
 
 typedef struct SowingCourse {

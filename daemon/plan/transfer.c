@@ -6,6 +6,7 @@
  * `travel_min` later.
  */
 #include "plan/search.h"
+#include "plan/trips.h"
 
 #include <math.h>
 
@@ -13,7 +14,7 @@
 #define PLANT_SUN_WM2 350.0 /* brighter hours after planting are avoided; chosen */
 #define PLANT_SUN_STEPS (3 * STEPS_PER_H) /* how long after; chosen */
 #define PLANT_PATIENCE_S (2 * 86400)      /* longest wait for a duller hour; chosen */
-#define LEAST_GAIN 0.25 /* batch-days that a change of site must bring; chosen */
+#define LEAST_GAIN 0.25                   /* batch-days that a change of site must bring; chosen */
 #define SODDEN_MM 15.0                    /* in 24 h; chosen */
 #define PLANT_GUST_MS 11.0                /* chosen */
 
@@ -27,6 +28,7 @@ typedef struct Transfer {
     PlanValue value;
     Search search;
     int *shut;     /* positions per place, all closed */
+    double *gain;  /* (nullable) nothing is brought: what would be gained is put here */
     Track *nights; /* per chain, all shut, when first asked for */
     uint8_t *sure; /* per place, for the batch at hand */
 } Transfer;
@@ -132,7 +134,9 @@ static bool sure_here(Transfer *t, int batch, int place, const RampState *ramp)
     }
     Segment segment;
     BatchResult result;
-    BatchStart start = {.ramp = *ramp, .stage = b->stand.stages[batch]};
+    BatchStart start = {.ramp = *ramp,
+                        .stage = b->stand.stages[batch],
+                        .chill_left_h = b->stand.chill_left_h[batch]};
     segment_fill(b, place, t->shut, t->nights[chain], nights.first, nights.end, &segment);
     walk_batch(b, &nights, batch, &start, &segment, 1, &result);
     t->sure[place] = result.damage.odds > b->s->garden->risk.damage ? UNSURE : SURE;
@@ -152,7 +156,8 @@ static Arrival swap_arrival(Board *b, int batch, Arrival new)
     b->stand.ramps[batch] = new.ramp;
     b->stand.judged[batch] = new.judged;
     b->stand.since[batch] = new.since;
-    board_group(b);
+    board_group_again(b, batch);
+    evaluate_forget(b, batch);
     return old;
 }
 
@@ -185,17 +190,29 @@ static double owed(const Transfer *t, int batch, int grower)
            b->s->weights.move_min / b->s->garden->growers[grower].minutes_per_batch_day;
 }
 
+/* More journeys than one only where they leave time for the work, but for a batch that needs them
+ * by itself: it would never come. The others come another day. */
+static bool can_carry(const Transfer *t, int batch, int v)
+{
+    const Board *b = t->b;
+    return trips_fit(b, t->w, t->trial, v) ||
+           trips_of(b->s->garden, t->trial->grower[v], b->s->batches[batch].trays) > 1;
+}
+
 /* Here instead of there: what it costs or gains over this window. */
 static bool bring(Transfer *t, int batch, int place, int grower, int step, const BatchResult *there)
 {
     Board *b = t->b;
     Arrival arrival = {.since = step};
     PlanValue value;
-    if (!leave_at(t, batch, grower, step, &arrival.ramp))
+    if (window_is_helped(t->w, grower, step) || trips_should_wait(b, t->w, step) ||
+        !leave_at(t, batch, grower, step, &arrival.ramp))
         return false;
     schedule_copy(b, t->schedule, t->trial);
     int v = schedule_visit(b, t->trial, grower, step);
-    if (v < 0 || !schedule_has_room(b, t->trial, v + 1, place, batch) ||
+    for (int k = v + 1; v >= 0 && k <= t->trial->n_visits; k++)
+        t->trial->places[k][batch] = place;
+    if (v < 0 || !can_carry(t, batch, v) || !schedule_has_room(b, t->trial, v + 1, place, batch) ||
         !sure_here(t, batch, place, &arrival.ramp))
         return false;
     Arrival kept = swap_arrival(b, batch, arrival);
@@ -203,37 +220,103 @@ static bool bring(Transfer *t, int batch, int place, int grower, int step, const
     double here = value.number - owed(t, batch, grower), stay = t->value.number + batch_cost(there);
     if (ok && t->results[batch].broken <= there->broken + 1e-9 &&
         value.broken <= t->value.broken + there->broken + 1e-9 && here < stay - LEAST_GAIN) {
-        accept(t, &value);
+        if (t->gain == NULL) {
+            accept(t, &value);
+            return true;
+        }
+        *t->gain = stay - here;
+        (void)swap_arrival(b, batch, kept);
         return true;
     }
     (void)swap_arrival(b, batch, kept);
     return false;
 }
 
+/* Whether a batch could be brought here at all. */
+static bool may_come(const Transfer *t, int batch)
+{
+    const Board *b = t->b;
+    return board_site(b, b->stand.places[batch]) != t->w->site && b->past[batch].n_segments > 0 &&
+           t->schedule->planted_at[batch] < 0 && board_is_hardening(b, batch, t->w->first) &&
+           b->stand.stages[batch] != STAGE_PLANTED_OUT &&
+           b->s->batches[batch].settled_utc <= board_utc(b, t->w->first);
+}
+
+/* At the first visit and place that will do. */
+static void bring_batch(Transfer *t, int batch)
+{
+    Board *b = t->b;
+    const BatchPast *past = &b->past[batch];
+    BatchResult there;
+    int grower, step;
+    bool brought = false;
+    walk_batch(b, &past->window, batch, &past->start, past->segments, past->n_segments, &there);
+    memset(t->sure, UNASKED, (size_t)b->s->garden->n_places);
+    for (int k = 0; !brought && opportunity(t, k, false, &grower, &step); k++) {
+        for (int p = 0; p < b->s->garden->n_places && !brought; p++) {
+            if (board_site(b, p) == t->w->site && place_takes_trays(b, p) &&
+                !board_place(b, p)->indoors)
+                brought = bring(t, batch, p, grower, step, &there);
+        }
+    }
+}
+
+/* Whether more trays could come than all places of the site have room for. */
+static bool is_short_of_room(const Transfer *t)
+{
+    const Board *b = t->b;
+    int wanted = 0, room = 0;
+    for (int i = 0; i < b->s->n_batches; i++) {
+        if (may_come(t, i))
+            wanted += b->s->batches[i].trays;
+        else if (!board_place(b, b->stand.places[i])->indoors &&
+                 b->stand.stages[i] != STAGE_PLANTED_OUT &&
+                 board_site(b, b->stand.places[i]) == t->w->site)
+            room -= b->s->batches[i].trays;
+    }
+    for (int p = 0; p < b->s->garden->n_places; p++) {
+        const Place *place = board_place(b, p);
+        if (place->site != t->w->site || place->indoors || !place_takes_trays(b, p))
+            continue;
+        if (place->trays < 0)
+            return false;
+        room += place->trays;
+    }
+    return wanted > room;
+}
+
+/* What a batch gains by coming alone, what cannot be sown again counting twice; 0 it does not. */
+static double gain_alone(Transfer *t, int batch)
+{
+    double gain = 0.0;
+    t->gain = &gain;
+    bring_batch(t, batch);
+    t->gain = NULL;
+    return gain * walk_worth(t->b, batch) / t->b->s->weights.lost_batch;
+}
+
+/* Where not all find room, those that gain most by it come first. */
 static void bring_batches(Transfer *t)
 {
     Board *b = t->b;
-    for (int i = 0; i < b->s->n_batches; i++) {
-        const BatchPast *past = &b->past[i];
-        bool tried = b->leader[i] != i && b->stand.places[b->leader[i]] == b->stand.places[i] &&
-                     t->schedule->places[t->schedule->n_visits][b->leader[i]] == b->stand.places[i];
-        if (board_site(b, b->stand.places[i]) == t->w->site || past->n_segments == 0 || tried ||
-            t->schedule->planted_at[i] >= 0 || !board_is_hardening(b, i, t->w->first) ||
-            b->stand.stages[i] == STAGE_PLANTED_OUT ||
-            b->s->batches[i].settled_utc > board_utc(b, t->w->first))
+    bool is_short = is_short_of_room(t);
+    int *order = ARENA_NEW(b->arena, b->s->n_batches, int), n = 0;
+    double *gains = ARENA_NEW(b->arena, b->s->n_batches, double);
+    for (int i = 0; !b->arena->failed && i < b->s->n_batches; i++) {
+        if (!may_come(t, i))
             continue;
-        BatchResult there;
-        walk_batch(b, &past->window, i, &past->start, past->segments, past->n_segments, &there);
-        int grower, step;
-        bool brought = false;
-        memset(t->sure, UNASKED, (size_t)b->s->garden->n_places);
-        for (int k = 0; !brought && opportunity(t, k, false, &grower, &step); k++) {
-            for (int p = 0; p < b->s->garden->n_places && !brought; p++) {
-                if (board_site(b, p) == t->w->site && place_takes_trays(b, p) &&
-                    !board_place(b, p)->indoors)
-                    brought = bring(t, i, p, grower, step, &there);
-            }
-        }
+        gains[i] = !is_short ? 0.0 : b->leader[i] < i ? gains[b->leader[i]] : gain_alone(t, i);
+        int at = n++;
+        for (; at > 0 && gains[order[at - 1]] < gains[i]; at--)
+            order[at] = order[at - 1];
+        order[at] = i;
+    }
+    for (int k = 0; k < n; k++) {
+        int i = order[k], leader = b->leader[i];
+        bool tried = leader != i && b->stand.places[leader] == b->stand.places[i] &&
+                     t->schedule->places[t->schedule->n_visits][leader] == b->stand.places[i];
+        if (!tried && may_come(t, i))
+            bring_batch(t, i);
     }
 }
 
@@ -265,6 +348,8 @@ static bool plant(Transfer *t, int batch, int grower, int step)
         if (!leave_at(t, batch, grower, step, &now.ramp))
             return false;
     }
+    if (window_is_helped(t->w, grower, step))
+        return false; /* nor is a helper asked to plant */
     schedule_copy(b, t->schedule, t->trial);
     int v = schedule_visit(b, t->trial, grower, step);
     if (v < 0 || step < now.since)
@@ -323,8 +408,8 @@ static bool take_to(Transfer *t, int batch, int place, int grower, int step)
     PlanValue value;
     schedule_copy(b, t->schedule, t->trial);
     int v = schedule_visit(b, t->trial, grower, step), arrival = step + travel_steps(b, grower);
-    if (v < 0 || step < b->stand.since[batch] || arrival >= b->s->n_steps ||
-        !room_at_home(t, v, place, batch, arrival))
+    if (v < 0 || window_is_helped(t->w, grower, step) || step < b->stand.since[batch] ||
+        arrival >= b->s->n_steps || !room_at_home(t, v, place, batch, arrival))
         return false;
     for (int k = v + 1; k <= t->trial->n_visits; k++)
         t->trial->places[k][batch] = place;

@@ -26,7 +26,9 @@
 #define HARM_SCORCH_PER_H 0.5
 #define HARM_OPEN_TOO_SOON 1.0
 #define HARM_SETTLING_PER_H 0.2
-#define HELD_SLACK 0.25 /* share of D that a held batch may fall on the mean; chosen */
+#define HARM_CHILL_A_DAY 0.1 /* of the batch, each day of cold beyond those that spoil it; chosen  \
+                              */
+#define HELD_SLACK 0.25      /* share of D that a held batch may fall on the mean; chosen */
 #define FLEECE_LEFT_ON_PER_H                                                                       \
     0.02 /* batch-days an hour of daylight: light that plants in the bed miss; chosen */
 
@@ -40,7 +42,7 @@ typedef struct Walk {
     bool hardening, night_counted, gust_counted;
     RampState ramp;
     double worth; /* batch-days lost with it */
-    double judged;
+    double judged, chill_left_h;
     double survive, day_spread, day_low, open_h, fleece_h;
     int day_low_step, day_low_place, day_ahead;
     Finding night; /* the step of this night with the fewest deviations left, kept in `odds` */
@@ -290,12 +292,31 @@ static void note_here(Walk *w, const Segment *s, Finding *f, int step, double va
     f->limit = limit;
 }
 
+/* Cold that spoils the harvest: free until its days are used up, then every hour counts. */
+static void note_chill(Walk *w, const Segment *s, const PlaceStep *met, int step)
+{
+    Finding *f = &w->ret->chill;
+    if (w->stage == STAGE_PLANTED_OUT || !(met->air_c < w->crop->chill_below_c))
+        return;
+    w->chill_left_h -= 1.0 / STEPS_PER_H;
+    if (w->chill_left_h >= 0.0)
+        return;
+    harm(w, f, w->worth * HARM_CHILL_A_DAY / (24.0 * STEPS_PER_H));
+    crosses(w, f, step);
+    if (isnan(f->value) || met->air_c < f->value) {
+        f->step = step;
+        f->place = s->place;
+        f->value = met->air_c;
+        f->limit = w->crop->chill_below_c;
+        f->spread = step_spread(w, s, step);
+    }
+}
+
 static void note_exposure(Walk *w, const Segment *s, int step, double weight, bool night)
 {
     double limit = ramp_allowance_h(&w->ramp) + RAMP_SCORCH_OVER_H, hours = weight / STEPS_PER_H;
-    /* From open nights on it lives in the open: long June days are no scorch any more. */
     bool tender = w->ramp.exposure_days < RAMP_NIGHTS_FROM;
-    if (tender && w->ramp.exposed_h > limit && weight > 0.0) {
+    if (ramp_scorches(&w->ramp, weight)) {
         harm(w, &w->ret->scorch, HARM_SCORCH_PER_H * hours);
         note_here(w, s, &w->ret->scorch, step, w->ramp.exposed_h, limit);
     }
@@ -335,6 +356,7 @@ static void walk_step(Walk *w, const Segment *s, int step)
         w->day_spread = spread;
     }
     note_damage(w, s, met, step, spread);
+    note_chill(w, s, met, step);
     if (w->stage != STAGE_PLANTED_OUT) {
         note_heat(w, s, met, step);
         note_gust(w, s, step);
@@ -366,7 +388,7 @@ static void begin(Walk *w, BatchResult *ret)
                           .spread = NAN,
                           .odds = NAN};
     *ret = (BatchResult){.ramp_day_cold_c = NAN};
-    ret->damage = ret->check = ret->heat = ret->gust = none;
+    ret->damage = ret->check = ret->chill = ret->heat = ret->gust = none;
     ret->scorch = ret->open_night = ret->settling = ret->frozen = ret->tonight = none;
     w->night.odds = INFINITY;
     w->survive = 1.0;
@@ -385,7 +407,8 @@ void walk_batch(const Board *b, const Window *window, int batch, const BatchStar
               .stage = start->stage,
               .batch_index = batch,
               .ramp = start->ramp,
-              .judged = start->judged};
+              .judged = start->judged,
+              .chill_left_h = start->chill_left_h};
     bool saved = false;
     int last = window->first;
     begin(&w, ret);
@@ -399,6 +422,7 @@ void walk_batch(const Board *b, const Window *window, int batch, const BatchStar
         for (int step = s->from; step < s->to; step++) {
             if (step == window->end) {
                 ret->ramp_at_end = w.ramp;
+                ret->chill_left_h = w.chill_left_h;
                 saved = true;
             }
             if (s->marks[step] & MARK_CLOSES)
@@ -407,8 +431,10 @@ void walk_batch(const Board *b, const Window *window, int batch, const BatchStar
         }
         last = s->to;
     }
-    if (!saved)
+    if (!saved) {
         ret->ramp_at_end = w.ramp;
+        ret->chill_left_h = w.chill_left_h;
+    }
     /* The ramp day that ends just here is judged; one that goes on is judged for its night so far.
      */
     if (n_segments > 0 && last == window->eval_end && window->joins) {

@@ -22,17 +22,19 @@ typedef struct BatchResult {
     double check_share;  /* largest expected check of a ramp day, of its budget */
     double joined_share; /* that of the ramp day that the window's end cuts */
     double heat_kh;      /* beyond the heat limit */
-    Finding damage, check, heat, gust, scorch, open_night, settling, frozen;
+    Finding damage, check, chill, heat, gust, scorch, open_night, settling, frozen;
     Finding tonight;        /* the first night: its worst step, without harm */
     double ramp_day_cold_c; /* C of the first ramp day closed; NAN none */
     RampState ramp_at_end;
+    double chill_left_h; /* at the window's end */
 } BatchResult;
 
 /* A batch as the window finds it. */
 typedef struct BatchStart {
     RampState ramp;
     Stage stage;
-    double judged; /* see Stand */
+    double judged; /* see Stand, as the next */
+    double chill_left_h;
 } BatchStart;
 
 typedef struct Segment {
@@ -42,7 +44,7 @@ typedef struct Segment {
     const OutdoorStep *outdoor;
     const uint8_t *marks;
     double weight_clear, weight_dull, shelter, spread_k, noon_spread_k;
-    double open_share; /* of the open air's error that comes in */
+    double open_share;                      /* of the open air's error that comes in */
     int position;                           /* of the nearest cover over the place */
     bool uncovered, shut, indoors, planted; /* planted: planted out by then */
 } Segment;

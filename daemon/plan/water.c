@@ -248,7 +248,8 @@ static bool add_visit(Decision *d, int place, const Thirst *t)
                 (Visit){.grower = slot->grower,
                         .site = w->site,
                         .start_utc = board_utc(b, slot->step),
-                        .minutes = b->s->weights.visit_min + b->s->weights.cover_min,
+                        .helped = slot->helped,
+                        .minutes = board_visit_min(b, w->site) + b->s->weights.cover_min,
                         .first_job = b->plan->n_jobs};
         return add_watering(d, t, place, slot->step);
     }

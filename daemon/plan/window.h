@@ -16,6 +16,7 @@
 /* A stretch in which one visit could be; `step` is where it is tried first. */
 typedef struct Slot {
     int grower, from, to, step;
+    bool helped; /* as of its VisitWindow */
 } Slot;
 
 typedef struct Window {
@@ -29,3 +30,14 @@ typedef struct Window {
     int n_slots;
     Slot slots[SLOTS_MAX];
 } Window;
+
+/* Whether a helper makes the visit. */
+static inline bool window_is_helped(const Window *w, int grower, int step)
+{
+    for (int i = 0; i < w->n_slots; i++) {
+        const Slot *slot = &w->slots[i];
+        if (slot->helped && slot->grower == grower && step >= slot->from && step <= slot->to)
+            return true;
+    }
+    return false;
+}

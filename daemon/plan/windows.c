@@ -10,7 +10,7 @@
 
 /* One stretch of a visit window; tried first in its middle, whatever is published, so that the
  * search is the same. */
-static void slot_add(Window *w, int grower, int from, int to)
+static void slot_add(Window *w, const VisitWindow *v, int from, int to)
 {
     if (w->n_slots == SLOTS_MAX || to < from)
         return;
@@ -19,7 +19,8 @@ static void slot_add(Window *w, int grower, int from, int to)
         w->slots[at] = w->slots[at - 1];
         at--;
     }
-    w->slots[at] = (Slot){.grower = grower, .from = from, .to = to, .step = step};
+    w->slots[at] =
+        (Slot){.grower = v->grower, .from = from, .to = to, .step = step, .helped = v->helped};
 }
 
 /* When the grower can be there at the earliest: now, at home; elsewhere after the way, unless a
@@ -27,7 +28,7 @@ static void slot_add(Window *w, int grower, int from, int to)
 static int64_t earliest_utc(const Snapshot *s, const VisitWindow *v)
 {
     const Grower *grower = &s->garden->growers[v->grower];
-    if (v->site == grower->home_site)
+    if (v->site == grower->home_site || v->helped)
         return s->now_utc;
     int64_t there_utc = s->now_utc + (int64_t)(grower->travel_min * 60.0);
     for (int i = 0; i < s->n_former; i++) {
@@ -44,7 +45,8 @@ static void slots_from(const Board *b, Window *w, const VisitWindow *v)
     const Snapshot *s = b->s;
     int64_t earliest = earliest_utc(s, v);
     int from = board_step_at_or_after(s, v->from_utc > earliest ? v->from_utc : earliest);
-    int64_t span = v->to_utc - s->start_utc, visit_s = (int64_t)(s->weights.visit_min * 60.0);
+    int64_t span = v->to_utc - s->start_utc,
+            visit_s = (int64_t)(board_visit_min(b, w->site) * 60.0);
     if (span < 0 || from >= s->n_steps || (int64_t)from * STEP_S > span)
         return;
     /* The work is done before the grower must leave, but where the stretch is shorter than that. */
@@ -52,10 +54,10 @@ static void slots_from(const Board *b, Window *w, const VisitWindow *v)
     int to = latest >= s->n_steps ? s->n_steps - 1 : int_max((int)latest, from);
     if (to - from > FAR_APART_STEPS) {
         int middle = from + (to - from) / 2;
-        slot_add(w, v->grower, from, middle - 1);
-        slot_add(w, v->grower, middle, to);
+        slot_add(w, v, from, middle - 1);
+        slot_add(w, v, middle, to);
     } else {
-        slot_add(w, v->grower, from, to);
+        slot_add(w, v, from, to);
     }
 }
 

@@ -19,9 +19,11 @@
 #define ALLOWANCE_FIRST_H 2.0
 #define ALLOWANCE_RISE_H 1.5 /* for each day used */
 #define ALLOWANCE_FULL_H 10.0
-#define USED_SHARE 0.5   /* of the allowance that makes a day a used one */
-#define ROUNDING_KH 1e-6 /* an excess below this is rounding, no check */
-#define TAIL_SD 6.0      /* beyond this a normal tail is left out: under 1e-9 of its spread */
+#define HALF_OPEN_WEIGHT 0.5 /* no more than this may be had all day, however long it is */
+#define OPEN_DAYS_FROM 4     /* days used from which all day in the open may be had */
+#define USED_SHARE 0.5       /* of the allowance that makes a day a used one */
+#define ROUNDING_KH 1e-6     /* an excess below this is rounding, no check */
+#define TAIL_SD 6.0          /* beyond this a normal tail is left out: under 1e-9 of its spread */
 
 /*
  * Frost tolerance: gained below 10 °C, fastest from 5 °C; lost above 9 °C, fastest from 20 °C.
@@ -137,6 +139,12 @@ double ramp_damage_c(const Crop *crop, const RampState *state)
 double ramp_allowance_h(const RampState *state)
 {
     return clamp(ALLOWANCE_FIRST_H + ALLOWANCE_RISE_H * state->exposure_days, 0, ALLOWANCE_FULL_H);
+}
+
+bool ramp_scorches(const RampState *state, double exposure_weight)
+{
+    return exposure_weight > HALF_OPEN_WEIGHT && state->exposure_days < OPEN_DAYS_FROM &&
+           state->exposed_h > ramp_allowance_h(state) + RAMP_SCORCH_OVER_H;
 }
 
 double ramp_gust_limit_ms(const RampState *state)

@@ -7,11 +7,10 @@
 
 #include "garden/types.h"
 
-#define RAMP_COLD_STEPS 20   /* the coldest ten hours of a ramp day */
-#define RAMP_BUDGET_H 10.0   /* budget of a ramp day: this times the allowed drop, K·h */
-#define RAMP_EXPOSURE_FULL 6 /* days used at which exposure is complete */
-#define RAMP_EXPOSURE_POROUS                                                                       \
-    3 /* asked for a destination under fleece or net, which lets light and wind through; chosen */
+#define RAMP_COLD_STEPS 20     /* the coldest ten hours of a ramp day */
+#define RAMP_BUDGET_H 10.0     /* budget of a ramp day: this times the allowed drop, K·h */
+#define RAMP_EXPOSURE_FULL 6   /* days used at which exposure is complete */
+#define RAMP_EXPOSURE_POROUS 3 /* at a destination under fleece or net; chosen */
 #define RAMP_NIGHTS_FROM 5     /* days used from which nights may be open */
 #define RAMP_SCORCH_OVER_H 3.5 /* hours above the allowance that are a risk limit; chosen */
 #define RAMP_NIGHTS_NEEDED 3   /* of the last NIGHTS_KEPT, under no more cover than to come */
@@ -66,13 +65,14 @@ double ramp_damage_c(const Crop *crop, const RampState *state);
 /* Weighted hours of light and wind that today allows: 2 + 1.5 a used day, to 10. */
 double ramp_allowance_h(const RampState *state);
 
+/* Whether a half-hour at this weight is too much for it, after what it had today: see ramp.md. */
+bool ramp_scorches(const RampState *state, double exposure_weight);
+
 /* Gusts it may stand in uncovered, m/s: 8 while X < 3, 11 while X < 6, then 15 (chosen). */
 double ramp_gust_limit_ms(const RampState *state);
 
-/*
- * C of a ramp day with these half-hours, °C: see RampDay. Values that are NAN are left out; NAN
- * where none is left. Of a day under ten hours all count, and Q is divided by their number.
- */
+/* C of a ramp day with these half-hours, °C: see RampDay. Values that are NAN are left out; NAN
+ * where none is left. Of a day under ten hours all count, and Q is divided by their number. */
 double ramp_cold_c(const double *air_c, int n, double hardened_to_c);
 
 /*

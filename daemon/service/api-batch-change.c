@@ -2,6 +2,9 @@
 #include "service/api-batch-change.h"
 #include "service/wording-names.h"
 
+#include <math.h>
+
+#include "grow/growth.h"
 #include "plan/sowing.h"
 #include "service/api-change.h"
 #include "service/api-day.h"
@@ -9,10 +12,13 @@
 #include "service/api-input.h"
 #include "service/api-json.h"
 #include "service/api-report.h"
+#include "service/growing.h"
 #include "service/jobs.h"
 #include "store/store-batches.h"
 
 #define DAY_S 86400
+#define HEIGHT_LEAST_CM 0.5 /* of a plant in a tray; chosen, as the most */
+#define HEIGHT_MOST_CM 300.0
 #define NUMBER_MAX 10000 /* plants of a batch; chosen */
 
 /* ---- the change ---- */
@@ -310,9 +316,44 @@ static JsonNode *post_emerged(const ControlRequest *request, gpointer data, GErr
     g_autofree char *when = wording_when(&words, a.site, a.at_utc);
     a.change.batch.stage = STAGE_EMERGED;
     a.change.batch.emerged_utc = a.at_utc;
+    a.change.batch.growth = (Growth){0}; /* counted from that moment on */
     a.change.note = "The seedlings are up.";
     g_string_printf(text, "%s is up since %s.", a.current->name, when);
     return finish(&a, "batch emerged", text, NULL, error);
+}
+
+static JsonNode *post_height(const ControlRequest *request, gpointer data, GError **error)
+{
+    Asked a;
+    double height_cm = NAN;
+    g_autoptr(GString) text = g_string_new(NULL);
+
+    if (!begin(data, request, FALSE, &a, error) ||
+        !control_body_double(request, "cm", TRUE, HEIGHT_LEAST_CM, HEIGHT_MOST_CM, &height_cm,
+                             error) ||
+        !control_reject_rest(request, error) || !refuse_planted(&a, error))
+        return NULL;
+    if (a.current->stage == STAGE_SOWN) {
+        api_refuse(error, THOLE_ERROR_CONFLICT,
+                   "%s is not up yet; if it is: tholectl batch emerged %s", a.current->name,
+                   a.current->name);
+        return NULL;
+    }
+    /* Measured now: what the settled state has of it grows on from there to what it is now. */
+    const Growth now = growing_now(a.service, a.current);
+    Growth growth = now;
+    growth_measured(&a.service->garden->crops[a.current->crop], height_cm, &growth);
+    if (now.known) {
+        a.change.batch.growth.height_factor = growth.height_factor;
+        a.change.batch.growth.height_cm += growth.height_cm - now.height_cm;
+    } else {
+        a.change.batch.growth = growth;
+    }
+    g_autofree char *note = g_strdup_printf("Measured: %g cm high.", height_cm);
+    a.change.note = note;
+    g_string_printf(text, "%s is %g cm high; it is reckoned on from there.", a.current->name,
+                    height_cm);
+    return finish(&a, "height measured", text, NULL, error);
 }
 
 /* Into another container, perhaps at another place, and settling begins. */
@@ -335,6 +376,8 @@ static JsonNode *repot(Asked *a, int container, int number, const char *done, GE
     batch->used_mm = 0.0; /* watered in */
     batch->settled_utc = a->at_utc + (int64_t)crop->settle_days * DAY_S;
     batch->stage = STAGE_SETTLING;
+    if (batch->growth.known) /* nobody pricks out what has no leaves yet */
+        batch->growth.leaves = fmax(batch->growth.leaves, crop->prick_out_leaves);
     g_autofree char *until = wording_when(&words, a->site, batch->settled_utc);
     g_autofree char *which = wording_plants(&words, batch);
     g_string_printf(text, "%s %s into %d %s of %s. Settling until %s, shaded, without a ramp.",
@@ -515,6 +558,7 @@ void api_add_batch_changes(Service *service, Control *control)
     control_add(control, "POST", "/v1/batches/{name}/destination", post_destination, service);
     control_add(control, "POST", "/v1/batches/{name}/emerged", post_emerged, service);
     control_add(control, "POST", "/v1/batches/{name}/end", post_end, service);
+    control_add(control, "POST", "/v1/batches/{name}/height", post_height, service);
     control_add(control, "POST", "/v1/batches/{name}/losses", post_losses, service);
     control_add(control, "POST", "/v1/batches/{name}/move", post_move, service);
     control_add(control, "POST", "/v1/batches/{name}/notes", post_notes, service);

@@ -4,12 +4,15 @@
 
 #include "base/local-time.h"
 #include "ramp/ramp.h"
+#include "service/advice.h"
 #include "service/api-day.h"
 #include "service/api-groups.h"
 #include "service/api-input.h"
 #include "service/api-json.h"
 #include "service/api-ramp.h"
 #include "service/api-sources.h"
+#include "service/growing.h"
+#include "service/waiting.h"
 #include "store/store-batches.h"
 
 static JsonNode *get_batches(const ControlRequest *request, gpointer data, GError **error)
@@ -96,6 +99,27 @@ static void set_ramp(const Service *service, JsonObject *object, const Batch *ba
     json_object_set_array_member(object_ramp, "nights", nights);
     api_set_text(object_ramp, "text", text->str);
     json_object_set_object_member(object, "ramp", object_ramp);
+}
+
+/* Null before it is up, and where nothing is known of it. */
+static void set_growth(const Service *service, JsonObject *object, const Batch *batch)
+{
+    g_autofree char *text = growing_text(service, batch);
+    Growing growing;
+
+    if (text == NULL) {
+        json_object_set_null_member(object, "growth");
+        return;
+    }
+    JsonObject *growth = json_object_new();
+    growing_of(service, batch, &growing);
+    api_set_number(growth, "leaves", growing.growth.leaves);
+    api_set_number(growth, "height_cm", growing.height_cm);
+    json_object_set_boolean_member(growth, "measured", growing.growth.height_factor > 0.0);
+    api_set_utc(growth, "prick_out_utc", growing.prick_out_utc);
+    api_set_utc(growth, "touches_utc", growing.touches_utc);
+    api_set_text(growth, "text", text);
+    json_object_set_object_member(object, "growth", growth);
 }
 
 static gboolean set_placements(const Service *service, JsonObject *object, const Batch *batch,
@@ -199,7 +223,9 @@ static JsonNode *get_batch(const ControlRequest *request, gpointer data, GError 
     api_set_number(object, "damage_c", ramp_damage_c(crop, &batch->ramp));
     api_set_number(object, "missing_days",
                    outlook != NULL ? fmax(outlook->missing_days, 0.0) : NAN);
+    api_take_text(object, "waits", waiting_text(service, index));
     set_ramp(service, object, batch);
+    set_growth(service, object, batch);
     set_jobs(service, object, index);
     api_set_utc(object, "now_utc", clock_now(service->clk));
     json_object_set_array_member(object, "credits", api_credits(service, site));
@@ -207,6 +233,13 @@ static JsonNode *get_batch(const ControlRequest *request, gpointer data, GError 
     if (days == NULL)
         return NULL;
     json_object_set_array_member(object, "days", days);
+    g_autoptr(GPtrArray) advice = advice_of(service, index, error);
+    if (advice == NULL)
+        return NULL;
+    JsonArray *texts = json_array_new();
+    for (guint i = 0; i < advice->len; i++)
+        json_array_add_string_element(texts, advice->pdata[i]);
+    json_object_set_array_member(object, "advice", texts);
     if (!set_placements(service, object, batch, site, error) ||
         !set_notes(service, object, batch, site, error) ||
         !set_losses(service, object, batch, site, error))

@@ -150,6 +150,51 @@ static void check_desktop(const Service *service, Findings *findings)
                           "late: look at tholectl today when frost is about"));
 }
 
+/* How near the choice of the next days is to the best there is; docs/plan.md, "The gap". */
+static void count_proofs(const Plan *plan, int *ret_near, int *ret_proved)
+{
+    *ret_near = *ret_proved = 0;
+    for (int i = 0; i < plan->n_proofs; i++) {
+        *ret_near += plan->proofs[i].near;
+        *ret_proved += plan->proofs[i].near && plan->proofs[i].proved;
+    }
+}
+
+/* When the plan was made, and how good it is for the next days that somebody can be at a site. */
+static char *plan_text(const Service *service)
+{
+    const WordingContext words = service_wording(service);
+    g_autofree char *made = wording_when(&words, 0, service->planned_utc);
+    int near, proved;
+
+    count_proofs(&service->plan, &near, &proved);
+    if (near == 0)
+        return g_strdup_printf("made %s", made);
+    if (proved == near)
+        return g_strdup_printf("made %s; for the next days proved the best there is", made);
+    return g_strdup_printf(
+        "made %s; proved the best there is for %d of the next %d days at a site, "
+        "for the others at most %.1f batch-days from it",
+        made, proved, near, service->plan.gap);
+}
+
+static void set_proof(const Service *service, JsonObject *object)
+{
+    int near, proved;
+
+    count_proofs(&service->plan, &near, &proved);
+    if (service->plans == 0 || near == 0) {
+        json_object_set_null_member(object, "proof");
+        return;
+    }
+    JsonObject *proof = json_object_new();
+    json_object_set_int_member(proof, "near", near);
+    json_object_set_int_member(proof, "proved", proved);
+    json_object_set_double_member(proof, "gap_batch_days", service->plan.gap);
+    json_object_set_double_member(proof, "later_gap_batch_days", service->plan.later_gap);
+    json_object_set_object_member(object, "proof", proof);
+}
+
 /* The first limit that no visit keeps, with its batch: " The leaves of …"; nothing without one. */
 static char *first_breach(const Service *service, const WordingContext *words)
 {
@@ -184,7 +229,7 @@ static void check_plan(const Service *service, Findings *findings)
                                  "What can be done is in tholectl week",
                                  made, breach));
     } else
-        add_item(findings, "plan", NULL, LEVEL_OK, g_strdup_printf("made %s", made));
+        add_item(findings, "plan", NULL, LEVEL_OK, plan_text(service));
 }
 
 static JsonNode *get_check(const ControlRequest *request, gpointer data, GError **error)
@@ -203,6 +248,7 @@ static JsonNode *get_check(const ControlRequest *request, gpointer data, GError 
     JsonObject *object = json_object_new();
     json_object_set_boolean_member(object, "ok", !findings.problem);
     json_object_set_array_member(object, "items", findings.items);
+    set_proof(service, object);
     json_object_set_array_member(object, "credits", api_credits(service, -1));
     return api_reply(object);
 }

@@ -10,6 +10,8 @@
 #include "service/api-input.h"
 #include "service/api-json.h"
 #include "service/api-learned.h"
+#include "service/visit-minutes.h"
+#include "service/waiting.h"
 #include "service/api-nights.h"
 #include "service/api-sources.h"
 #include "service/forecasts.h"
@@ -160,6 +162,20 @@ static void set_damp(const Service *service, JsonObject *object, int place)
                           wording_reason_plain(&words, &service->plan.notes[i], site));
 }
 
+/* Batches that would stand there, had it room. */
+static void set_waiting(const Service *service, JsonObject *object, int place)
+{
+    g_autoptr(GPtrArray) texts = waiting_for(service, place);
+    JsonArray *waits = json_array_new();
+
+    for (guint i = 0; i < texts->len; i++) {
+        JsonObject *one = json_object_new();
+        api_set_text(one, "text", g_ptr_array_index(texts, i));
+        json_array_add_object_element(waits, one);
+    }
+    json_object_set_array_member(object, "waits", waits);
+}
+
 /* The place, then what is inside it. */
 static void add_place(const PlaceFacts *facts, int place, int depth, JsonArray *places)
 {
@@ -182,6 +198,7 @@ static void add_place(const PlaceFacts *facts, int place, int depth, JsonArray *
     set_predictions(service, object, place);
     api_take_text(object, "rests_on", rests_on(facts, place));
     set_damp(service, object, place);
+    set_waiting(service, object, place);
     JsonArray *learned = json_array_new();
     api_add_learned_place(service, place, learned);
     json_object_set_array_member(object, "learned", learned);
@@ -373,6 +390,18 @@ static char *quality_words(const Service *service, int site)
     return g_strdup(text->str);
 }
 
+/* NULL where nobody has reported how long a visit took. */
+static char *minutes_words(const Service *service, int site)
+{
+    const WordingContext words = service_wording(service);
+    VisitMinutes minutes;
+    g_autoptr(GError) error = NULL;
+
+    if (!visit_minutes_of(service, site, &minutes, &error))
+        return NULL;
+    return wording_visit_minutes(&words, site, minutes.set_min, minutes.min, minutes.reports);
+}
+
 static JsonNode *get_weather(const ControlRequest *request, gpointer data, GError **error)
 {
     static const char *const qualities[] = {"fresh", "old", "missing"};
@@ -416,6 +445,7 @@ static JsonNode *get_weather(const ControlRequest *request, gpointer data, GErro
     api_take_text(object, "estimates", wording_estimates(estimated));
     json_object_set_array_member(object, "nights", nights);
     json_object_set_array_member(object, "learned", api_learned_site(service, site));
+    api_take_text(object, "visit_minutes", minutes_words(service, site));
     json_object_set_array_member(object, "sources", api_sources(service, site));
     json_object_set_array_member(object, "credits", api_credits(service, site));
     return api_reply(g_steal_pointer(&object));

@@ -7,7 +7,8 @@
 #include "service/api-json.h"
 #include "service/api-report.h"
 
-#define HANDLES_MAX 100 /* in one report; chosen */
+#define MINUTES_MOST 600 /* a day of work; chosen */
+#define HANDLES_MAX 100  /* in one report; chosen */
 
 static gboolean has_open_job(const OpenVisit *visit)
 {
@@ -64,10 +65,31 @@ static gboolean check_handles(const Service *service, const GArray *handles, GEr
     return TRUE;
 }
 
+/* How long the visit took; that can be said of one visit only. */
+static gboolean check_minutes(const Service *service, const GArray *handles,
+                              const ApiReport *report, GError **error)
+{
+    OpenVisit *first = NULL;
+
+    if (report->minutes > 0.0 && !report->done)
+        return api_refuse(error, THOLE_ERROR_INVALID, "minutes: only of jobs that were done");
+    for (guint i = 0; report->minutes > 0.0 && i < handles->len; i++) {
+        OpenVisit *visit = NULL;
+        (void)jobs_find(service, (int)g_array_index(handles, int64_t, i), &visit);
+        if (first != NULL && visit != first)
+            return api_refuse(error, THOLE_ERROR_INVALID,
+                              "minutes: these jobs are of more than one visit; report the jobs of "
+                              "each with its own minutes");
+        first = visit;
+    }
+    return TRUE;
+}
+
 static gboolean read_report(Service *service, const ControlRequest *request, ApiReport *ret,
                             GError **error)
 {
     const char *state = NULL;
+    int64_t minutes = 0;
     gboolean all = FALSE;
     g_autoptr(GArray) handles = NULL;
 
@@ -83,6 +105,9 @@ static gboolean read_report(Service *service, const ControlRequest *request, Api
         !api_past_time(service, request, "at", 0, &ret->at_utc, error))
         return FALSE;
     ret->at_utc = api_grid(ret->at_utc);
+    if (!control_body_int(request, "minutes", FALSE, 1, MINUTES_MOST, &minutes, error))
+        return FALSE;
+    ret->minutes = (double)minutes;
     if (!control_reject_rest(request, error))
         return FALSE;
     if ((handles != NULL) == (all != FALSE))
@@ -93,6 +118,8 @@ static gboolean read_report(Service *service, const ControlRequest *request, Api
     if (handles->len == 0)
         return api_refuse(error, THOLE_ERROR_CONFLICT, "no job of a visit that has begun is open");
     if (!check_handles(service, handles, error))
+        return FALSE;
+    if (!check_minutes(service, handles, ret, error))
         return FALSE;
     ret->handles = g_steal_pointer(&handles);
     return TRUE;

@@ -2,23 +2,25 @@
 #include "service/api-json.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "base/local-time.h"
 #include "ramp/ramp.h"
+#include "service/absence.h"
 #include "service/api-day.h"
 
 /* In the order of the enumerations. */
 static const char *const limit_names[] = {
-    "none",     "damage",   "check",    "heat",        "gust",          "scorch", "frozen",
-    "capacity", "no visit", "progress", "exposure",    "nights",        "hold",   "settling",
-    "size",     "soil",     "ground",   "destination", "held too long", "water",  "damp",
+    "none",     "damage",   "check",       "chill",         "heat",   "gust", "scorch",   "frozen",
+    "capacity", "no visit", "progress",    "exposure",      "nights", "hold", "settling", "size",
+    "soil",     "ground",   "destination", "held too long", "water",  "damp", "daylight",
 };
 static const char *const job_names[] = {"set cover",  "move",   "transfer", "plant out",
                                         "leave shut", "rescue", "choose",   "water"};
 static const char *const stage_names[] = {"sown",      "emerged", "growing on",  "settling",
                                           "hardening", "ready",   "planted out", "ended"};
 
-G_STATIC_ASSERT(G_N_ELEMENTS(limit_names) == LIMIT_DAMP + 1);
+G_STATIC_ASSERT(G_N_ELEMENTS(limit_names) == LIMIT_DAYLIGHT + 1);
 G_STATIC_ASSERT(G_N_ELEMENTS(job_names) == JOB_WATER + 1);
 G_STATIC_ASSERT(G_N_ELEMENTS(stage_names) == STAGE_ENDED + 1);
 
@@ -167,6 +169,7 @@ static const char *limit_unit(LimitKind limit)
     switch (limit) {
     case LIMIT_DAMAGE:
     case LIMIT_CHECK:
+    case LIMIT_CHILL:
     case LIMIT_HEAT:
     case LIMIT_FROZEN:
     case LIMIT_PROGRESS:
@@ -193,6 +196,7 @@ static const char *limit_unit(LimitKind limit)
     case LIMIT_SETTLING:
     case LIMIT_SIZE:
     case LIMIT_GROUND:
+    case LIMIT_DAYLIGHT:
         break;
     }
     return NULL;
@@ -266,7 +270,8 @@ JsonObject *api_visit(const Service *service, const OpenVisit *open)
     const WordingContext words = service_wording(service);
     const Visit *visit = &open->visit;
     const Grower *grower = &service->garden->growers[visit->grower];
-    const gboolean away = visit->site != grower->home_site;
+    g_autofree char *helper = absence_helper(service, visit);
+    const gboolean away = visit->site != grower->home_site && helper == NULL;
     const int64_t leave_utc = away ? visit->start_utc - (int64_t)(grower->travel_min * 60.0) : 0;
     JsonArray *jobs = json_array_new();
     JsonObject *object = json_object_new();
@@ -281,6 +286,9 @@ JsonObject *api_visit(const Service *service, const OpenVisit *open)
     api_set_number(object, "minutes", fmax(visit->minutes, 0.0));
     g_autofree char *take = take_along(&words, open);
     api_set_text(object, "take_along", take[0] != '\0' ? take : NULL);
+    api_set_text(object, "helper", helper);
+    api_take_text(object, "helper_text", absence_helper_text(service, open));
+    api_take_text(object, "note", absence_note(service, visit));
     json_object_set_boolean_member(object, "beyond_cap", visit->beyond_cap);
     json_object_set_boolean_member(object, "fixed", visit->fixed);
     for (guint i = 0; i < open->jobs->len; i++)
@@ -291,6 +299,24 @@ JsonObject *api_visit(const Service *service, const OpenVisit *open)
 }
 
 /* ---- batches ---- */
+
+/* "20–29 Apr": eight cases of ten; NULL where they are one day. */
+static char *ready_range(const Service *service, const Batch *batch, const BatchOutlook *outlook)
+{
+    if (outlook == NULL || outlook->early_utc == 0 || batch->stage >= STAGE_PLANTED_OUT)
+        return NULL;
+    const int site =
+        api_site_of(service, batch->destination >= 0 ? batch->destination : batch->place);
+    const int from = api_day(service, site, outlook->early_utc);
+    const int to = api_day(service, site, outlook->late_utc);
+    if (from >= to)
+        return NULL;
+    g_autofree char *first = api_day_short(from), *last = api_day_short(to);
+    /* the month once, where it is the same */
+    const gboolean same = g_str_equal(strrchr(first, ' '), strrchr(last, ' '));
+    return g_strdup_printf("%.*s–%s", same ? (int)(strrchr(first, ' ') - first - 4) : 99, first + 4,
+                           last + 4);
+}
 
 char *api_ready_words(const Service *service, const Batch *batch, const BatchOutlook *outlook)
 {
@@ -373,7 +399,10 @@ JsonObject *api_batch(const Service *service, const Batch *batch)
     set_tonight(object, outlook);
     api_set_utc(object, "ready_utc", outlook != NULL ? outlook->ready_utc : 0);
     json_object_set_boolean_member(object, "not_before", outlook != NULL && outlook->not_before);
+    api_set_utc(object, "early_utc", outlook != NULL ? outlook->early_utc : 0);
+    api_set_utc(object, "late_utc", outlook != NULL ? outlook->late_utc : 0);
     api_take_text(object, "ready", api_ready_words(service, batch, outlook));
+    api_take_text(object, "ready_range", ready_range(service, batch, outlook));
     set_bound(service, object, batch, outlook);
     return object;
 }

@@ -4,6 +4,7 @@
 
 #include "base/local-time.h"
 #include "service/api-change.h"
+#include "service/absence.h"
 #include "service/api-day.h"
 #include "service/api-groups.h"
 #include "service/api-input.h"
@@ -190,30 +191,13 @@ static JsonNode *post_frost(const ControlRequest *request, gpointer data, GError
 
 static JsonObject *away_object(const Service *service, const StoreAway *away)
 {
-    const WordingContext words = service_wording(service);
-    const Grower *grower = away->grower >= 0 ? &service->garden->growers[away->grower] : NULL;
-    const int site = grower != NULL ? grower->home_site : 0;
-    g_autofree char *from = wording_when(&words, site, away->from_utc);
-    g_autofree char *to = wording_when(&words, site, away->to_utc);
     JsonObject *object = json_object_new();
 
     api_set_text(object, "id", away->id);
     api_set_utc(object, "from_utc", away->from_utc);
     api_set_utc(object, "to_utc", away->to_utc);
-    /* Whole days are said as days; who, only where there are several. */
-    GTimeZone *zone = service->zones[site];
-    const int first = local_day(zone, away->from_utc), last = local_day(zone, away->to_utc - 1);
-    const gboolean whole = away->from_utc == local_midnight(zone, first) &&
-                           away->to_utc == local_midnight(zone, last + 1);
-    g_autofree char *first_day = api_day_short(first), *last_day = api_day_short(last);
-    const char *who = grower == NULL                   ? "A former grower: "
-                      : service->garden->n_growers > 1 ? grower->name
-                                                       : "";
-    const char *colon = grower != NULL && *who != '\0' ? ": " : "";
-    api_take_text(object, "text",
-                  whole ? g_strdup_printf("%s%saway from %s to the end of %s", who, colon,
-                                          first_day, last_day)
-                        : g_strdup_printf("%s%saway from %s to %s", who, colon, from, to));
+    api_set_text(object, "helper", away->helper[0] != '\0' ? away->helper : NULL);
+    api_take_text(object, "text", absence_words(service, away));
     return object;
 }
 
@@ -254,7 +238,60 @@ static gboolean write_away(Service *service, gpointer change, GError **error)
     return store_put_away(service->store, service->garden, change, error);
 }
 
-/* The garden's file names the grower who is told first: it is he or she who says so. */
+/* "08:00-09:00". */
+static gboolean read_span(const char *text, StoreAway *away, GError **error)
+{
+    g_autoptr(GRegex) form = g_regex_new("^(\\d\\d?):([0-5]\\d)-(\\d\\d?):([0-5]\\d)$", 0, 0, NULL);
+    g_autoptr(GMatchInfo) match = NULL;
+    int n[4] = {0};
+
+    for (int i = 0; i < 4 && g_regex_match(form, text, 0, &match); i++) {
+        g_autofree char *part = g_match_info_fetch(match, i + 1);
+        n[i] = (int)g_ascii_strtoll(part, NULL, 10);
+        g_clear_pointer(&match, g_match_info_unref);
+    }
+    away->helper_from_min = n[0] * 60 + n[1];
+    away->helper_to_min = n[2] * 60 + n[3];
+    if (away->helper_from_min < away->helper_to_min && away->helper_to_min <= 24 * 60)
+        return TRUE;
+    return api_refuse(error, THOLE_ERROR_INVALID,
+                      "visits: \"%.20s\" is not accepted; give hours such as 08:00-09:00", text);
+}
+
+/* Who is away, and who comes meanwhile. The grower whom the garden's file names first, where no
+ * other is said, and a helper comes to that grower's home. */
+static gboolean read_people(const Service *service, const ControlRequest *request, StoreAway *away,
+                            GError **error)
+{
+    const Garden *garden = service->garden;
+    const char *grower = NULL, *helper = NULL, *visits = NULL, *site = NULL;
+
+    if (!control_body_string(request, "grower", FALSE, &grower, error) ||
+        !control_body_string(request, "helper", FALSE, &helper, error) ||
+        !control_body_string(request, "visits", FALSE, &visits, error) ||
+        !control_body_string(request, "site", FALSE, &site, error))
+        return FALSE;
+    if (garden->n_growers == 0)
+        return api_refuse(error, THOLE_ERROR_CONFLICT,
+                          "the garden's file has no grower who could be away");
+    for (int i = 0; grower != NULL && i < garden->n_growers; i++)
+        if (g_str_equal(garden->growers[i].name, grower))
+            away->grower = i;
+    if (grower != NULL && !g_str_equal(garden->growers[away->grower].name, grower))
+        return api_refuse(error, THOLE_ERROR_NOT_FOUND, "there is no grower \"%.40s\"", grower);
+    if ((helper != NULL) != (visits != NULL) || (site != NULL && helper == NULL))
+        return api_refuse(error, THOLE_ERROR_INVALID,
+                          "give helper, who comes, and visits, the hours, together");
+    away->helper_site = garden->growers[away->grower].home_site;
+    if (helper == NULL)
+        return TRUE;
+    if (g_strlcpy(away->helper, helper, sizeof away->helper) >= sizeof away->helper)
+        return api_refuse(error, THOLE_ERROR_LIMIT, "helper: the name is longer than %d bytes",
+                          NAME_SIZE - 1);
+    return (site == NULL || api_site_named(service, site, &away->helper_site, error)) &&
+           read_span(visits, away, error);
+}
+
 static JsonNode *post_away(const ControlRequest *request, gpointer data, GError **error)
 {
     Service *service = data;
@@ -264,13 +301,8 @@ static JsonNode *post_away(const ControlRequest *request, gpointer data, GError 
 
     if (!control_body_time(request, "from", TRUE, zone, now_utc, &away.from_utc, error) ||
         !read_to(request, zone, now_utc, &away.to_utc, error) ||
-        !control_reject_rest(request, error))
+        !read_people(service, request, &away, error) || !control_reject_rest(request, error))
         return NULL;
-    if (service->garden->n_growers == 0) {
-        api_refuse(error, THOLE_ERROR_CONFLICT,
-                   "the garden's file has no grower who could be away");
-        return NULL;
-    }
     if (away.to_utc <= away.from_utc || away.to_utc <= now_utc ||
         away.to_utc - away.from_utc > (int64_t)AWAY_MOST_D * 86400) {
         api_refuse(error, THOLE_ERROR_INVALID,

@@ -6,6 +6,8 @@
 #include "service/api-input.h"
 #include "service/api-json.h"
 #include "service/jobs.h"
+#include "service/visit-minutes.h"
+#include "service/wording-names.h"
 
 static gboolean write_report(Service *service, gpointer change, GError **error)
 {
@@ -18,8 +20,27 @@ static gboolean write_report(Service *service, gpointer change, GError **error)
             return api_refuse(error, THOLE_ERROR_FAILED, "a job is named twice");
         if (!jobs_report(service, visit, job, report->done, report->at_utc, error))
             return FALSE;
+        if (report->minutes > 0.0 && i + 1 == report->handles->len &&
+            !visit_minutes_report(service, visit, report->minutes, error))
+            return FALSE;
     }
     return TRUE;
+}
+
+/* What was taught by how long the visit took. */
+static void tell_minutes(const Service *service, int site, GString *text)
+{
+    VisitMinutes learned;
+    g_autoptr(GError) error = NULL;
+
+    if (!visit_minutes_of(service, site, &learned, &error)) {
+        log_warning("control", NULL, "the record cannot be read: %s", error->message);
+        return;
+    }
+    const WordingContext words = service_wording(service);
+    g_autofree char *sentence =
+        wording_visit_minutes(&words, site, learned.set_min, learned.min, learned.reports);
+    g_string_append_printf(text, "\n%s", sentence);
 }
 
 /* A report that was not kept: the jobs are open, and the batches as they were. */
@@ -69,12 +90,19 @@ JsonNode *api_report(Service *service, const ApiReport *report, const char *lead
     g_autoptr(ApiBefore) before = api_before_new(service);
     g_autoptr(GString) text = g_string_new(lead);
     ApiReport change = *report;
+    OpenVisit *visit = NULL;
+    const gboolean timed =
+        report->minutes > 0.0 &&
+        jobs_find(service, (int)g_array_index(report->handles, int64_t, 0), &visit) != NULL;
+    const int site = timed ? visit->visit.site : -1; /* the visit may be gone afterwards */
 
     if (!api_commit(service, write_report, &change, error)) {
         take_back(service, report);
         return NULL;
     }
     JsonArray *jobs = reported_jobs(service, report, text);
+    if (site >= 0)
+        tell_minutes(service, site, text);
     const ApiDone done = {.trigger = report->done ? "job done" : "job missed",
                           .text = text->str,
                           .batch = report->batch,

@@ -11,6 +11,7 @@ typedef struct ApiReport {
     GArray *handles; /* (unowned) (element-type int64_t) of open jobs */
     gboolean done;
     int64_t at_utc;    /* 0: at the visit's time */
+    double minutes;    /* that the visit took, all in all; 0 not said: the jobs are of one visit */
     const char *batch; /* (nullable) that the reply is about */
 } ApiReport;
 

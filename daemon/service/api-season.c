@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "base/local-time.h"
+#include "service/advice.h"
 #include "service/api-day.h"
 #include "service/api-groups.h"
 #include "service/api-json.h"
@@ -198,6 +199,22 @@ static JsonArray *week_places(const Season *s, int week)
     return places;
 }
 
+/* Batches that will have to wait; and once, that the garden has nowhere open enough. */
+static void note_waits(const Season *s)
+{
+    gboolean told = FALSE;
+
+    for (guint i = 0; i < s->service->current.batches->len; i++) {
+        char *wait = advice_wait(s->service, (int)i);
+        char *nowhere = told ? NULL : advice_no_open_place(s->service, (int)i);
+        told = told || nowhere != NULL;
+        if (wait != NULL)
+            take_note(s, wait);
+        if (nowhere != NULL)
+            take_note(s, nowhere);
+    }
+}
+
 static JsonNode *get_season(const ControlRequest *request, gpointer data, GError **error)
 {
     Service *service = data;
@@ -224,6 +241,7 @@ static JsonNode *get_season(const ControlRequest *request, gpointer data, GError
     for (int p = 0; p < service->garden->n_places; p++)
         if (service->garden->places[p].indoors && service->garden->places[p].trays >= 0)
             note_full(&s, p);
+    note_waits(&s);
     api_set_units(object, service->garden);
     json_object_set_array_member(object, "batches", batches);
     json_object_set_array_member(object, "weeks", weeks);

@@ -3,6 +3,8 @@
 #include <math.h>
 
 #include "base/local-time.h"
+#include "service/absence.h"
+#include "service/advice.h"
 #include "service/ahead.h"
 #include "service/api-day.h"
 #include "service/api-groups.h"
@@ -12,6 +14,7 @@
 #include "service/wording-season.h"
 #include "service/api-sources.h"
 #include "service/forecasts.h"
+#include "service/growing.h"
 
 /* ---- alerts ---- */
 
@@ -203,6 +206,45 @@ static void add_emergence(const Service *service, JsonArray *alerts)
     }
 }
 
+/* Two days before an absence, and until it begins: what is left standing, and for how long. */
+static void add_absences(const Service *service, JsonArray *alerts)
+{
+    g_autoptr(GPtrArray) notices = absence_notices(service);
+
+    for (guint i = 0; i < notices->len; i++)
+        add_alert(alerts,
+                  &(Alert){.kind = "absence", .text = g_strdup(g_ptr_array_index(notices, i))});
+}
+
+/* A batch that will have to wait is told of as soon as the season shows it. */
+static void add_waits(const Service *service, JsonArray *alerts)
+{
+    const GArray *batches = service->current.batches;
+
+    for (guint i = 0; i < batches->len; i++) {
+        char *text = advice_wait(service, (int)i);
+        if (text != NULL)
+            add_alert(alerts, &(Alert){.kind = "wait",
+                                       .batch = g_array_index(batches, Batch, i).name,
+                                       .text = text});
+    }
+}
+
+/* Leaves and height call for something, by what was reckoned. */
+static void add_growth(const Service *service, JsonArray *alerts)
+{
+    const GArray *batches = service->current.batches;
+
+    for (guint i = 0; i < batches->len; i++) {
+        const Batch *batch = &g_array_index(batches, Batch, i);
+        g_autoptr(GPtrArray) texts = growing_told(service, batch);
+        for (guint k = 0; k < texts->len; k++)
+            add_alert(alerts, &(Alert){.kind = "growth",
+                                       .batch = batch->name,
+                                       .text = g_strdup(texts->pdata[k])});
+    }
+}
+
 static JsonArray *make_alerts(const Service *service)
 {
     JsonArray *alerts = json_array_new();
@@ -217,8 +259,11 @@ static JsonArray *make_alerts(const Service *service)
     add_problem(alerts, "config", FALSE, "The garden's file is refused, the garden stays as it was",
                 service->config_problem);
     add_plan_alerts(service, FALSE, alerts);
+    add_absences(service, alerts);
     add_choices(service, alerts);
     add_emergence(service, alerts);
+    add_growth(service, alerts);
+    add_waits(service, alerts);
     return alerts;
 }
 

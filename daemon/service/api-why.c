@@ -10,6 +10,7 @@
 #include "service/api-groups.h"
 #include "service/api-input.h"
 #include "service/api-json.h"
+#include "service/waiting.h"
 #include "service/api-learned.h"
 #include "service/wording-names.h"
 #include "service/wording-reading.h"
@@ -274,9 +275,17 @@ static void tell_notes(Why *why)
             ours = ours || p == reason->place;
         if (!ours || (damp && api_day(why->service, why->site, reason->at_utc) > why->day + 1))
             continue;
+        if (reason->limit == LIMIT_CAPACITY) {
+            step(why, "room", waiting_text(why->service, why->index));
+            continue;
+        }
         if (damp)
             number(why, "nights shut", reason->predicted_c, "nights", NAN);
-        step(why, damp ? "damp" : "water", wording_reason_plain(&why->words, reason, why->site));
+        step(why,
+             damp                              ? "damp"
+             : reason->limit == LIMIT_DAYLIGHT ? "daylight"
+                                               : "water",
+             wording_reason_plain(&why->words, reason, why->site));
     }
 }
 

@@ -6,6 +6,7 @@
 
 #include "base/error.h"
 #include "base/local-time.h"
+#include "service/absence.h"
 #include "service/desktop.h"
 #include "service/wording-notice.h"
 #include "store/store-calendar.h"
@@ -62,11 +63,11 @@ static EventWanted *visit_event(Service *s, const OpenVisit *v)
     EventWanted *event = event_at(s, site, v->visit.id, v->visit.start_utc,
                                   v->visit.start_utc + (int64_t)(v->visit.minutes * 60.0));
     event->summary = wording_summary(&context, &v->visit, jobs, n);
-    event->description =
-        wording_description(&context, &v->visit, jobs, n, service_weather_note(s, site));
+    event->description = absence_description(
+        s, v, wording_description(&context, &v->visit, jobs, n, service_weather_note(s, site)));
     event->substance = wording_substance(&context, &v->visit, jobs, n);
     g_autofree char *text = wording_alarm(&context, &v->visit, jobs, n);
-    int leave_min = site == grower->home_site ? 0 : (int)grower->travel_min;
+    int leave_min = site == grower->home_site || v->visit.helped ? 0 : (int)grower->travel_min;
     gboolean guard = any_guard(array);
     event_alarms_add(event->alarms, leave_min, guard, text);
     if (guard)

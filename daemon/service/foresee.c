@@ -89,6 +89,7 @@ void foresee_batch(const Service *service, const Batch *batch, SowingCourse *ret
     sowing.not_before_utc = MAX(clock_now(service->clk), batch->settled_utc);
     if (batch->potted_utc != 0 || batch->stage > STAGE_EMERGED)
         sowing.pricked = TRUE;
+    sowing.growth = batch->growth;
     sowing_course(&sowing, ret);
     if (batch->container >= 0 && batch->potted_utc != 0)
         ret->held_utc =

@@ -3,6 +3,7 @@
 noinst_LIBRARIES += %D%/libservice.a
 %C%_libservice_a_CFLAGS = $(AM_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 %C%_libservice_a_SOURCES = \
+	%D%/advice.c %D%/advice.h \
 	%D%/api.c %D%/api.h %D%/api-groups.h \
 	%D%/api-batch-change.c %D%/api-batch-change.h \
 	%D%/api-batch-new.c \
@@ -24,6 +25,10 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-report.c %D%/api-report.h \
 	%D%/api-season.c \
 	%D%/api-sow.c \
+	%D%/absence.c %D%/absence.h \
+	%D%/wording-people.c %D%/wording-people.h \
+	%D%/waiting.c %D%/waiting.h \
+	%D%/visit-minutes.c %D%/visit-minutes.h \
 	%D%/api-test-alarm.c \
 	%D%/api-today.c \
 	%D%/api-sources.c %D%/api-sources.h \
@@ -36,8 +41,12 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/init-config.c %D%/init-config.h \
 	%D%/desktop.c %D%/desktop.h \
 	%D%/desktop-wanted.c %D%/desktop-wanted.h \
+	%D%/established.c %D%/established.h \
 	%D%/event-text.c %D%/event-text.h \
 	%D%/foresee.c %D%/foresee.h \
+	%D%/growing.c %D%/growing.h \
+	%D%/holding.c %D%/holding.h \
+	%D%/wording-growth.c %D%/wording-growth.h \
 	%D%/forecasts.c %D%/forecasts.h \
 	%D%/jobs.c %D%/jobs.h \
 	%D%/learned.c %D%/learned.h \

@@ -17,6 +17,7 @@
 #include "calendar/event.h"
 #include "service/api.h"
 #include "service/desktop.h"
+#include "service/established.h"
 #include "service/forecasts.h"
 #include "service/jobs.h"
 #include "service/publish.h"
@@ -79,7 +80,7 @@ static gboolean plan_steps(Service *s, const char *trigger, GError **error)
         return FALSE;
     }
     if (!forecasts_show_due(s->forecasts, error) || !jobs_pass_time(s, &replan, &events, error) ||
-        !move_states(s, grid_utc, error))
+        !established_close(s, error) || !move_states(s, grid_utc, error))
         return FALSE;
     situation_stages(s);
     if (!situation_plan(s, error))

@@ -5,9 +5,11 @@
 
 #include "base/error.h"
 #include "base/local-time.h"
+#include "service/absence.h"
 #include "service/forecasts.h"
 #include "service/foresee.h"
 #include "service/this-night.h"
+#include "service/visit-minutes.h"
 #include "store/store-batches.h"
 #include "store/store-garden-events.h"
 
@@ -80,6 +82,7 @@ static gboolean make_windows(Service *s, GError **error)
                 add_day(s, g, rule, day, aways);
         }
     }
+    absence_add_windows(s, aways);
     g_array_sort(s->windows, by_from);
     return TRUE;
 }
@@ -204,6 +207,9 @@ gboolean situation_plan_given(Service *s, int64_t now_utc, const CoverError *cov
     g_autofree int64_t *shut_since = covers_shut_since(s, error);
     if (shut_since == NULL)
         return FALSE;
+    g_autofree double *visit_min = visit_minutes_all(s, error);
+    if (visit_min == NULL)
+        return FALSE;
     g_autofree SiteOutlook *outlooks = situation_outlooks(s);
     g_autoptr(GArray) former = NULL, former_jobs = NULL;
     former_plan(s, &former, &former_jobs);
@@ -229,6 +235,7 @@ gboolean situation_plan_given(Service *s, int64_t now_utc, const CoverError *cov
                          .former_jobs = (const Job *)(gconstpointer)former_jobs->data,
                          .n_former_jobs = (int)former_jobs->len,
                          .cover_errors = covers,
+                         .visit_min = visit_min,
                          .weights = plan_weights_default()};
     ThisNight night;
     this_night_of(s, learned, snapshot.n_steps, &night);

@@ -253,6 +253,7 @@ static void advance_stretch(State *state, Service *service, int64_t from_utc, in
         Batch *batch = &g_array_index(state->batches, Batch, index[k]);
         batch->ramp = g_array_index(living, Batch, k).ramp;
         batch->used_mm = g_array_index(living, Batch, k).used_mm;
+        batch->growth = g_array_index(living, Batch, k).growth;
         if (had_check[k] && checked != NULL)
             g_ptr_array_add(checked, g_strdup(batch->id));
     }

@@ -165,6 +165,7 @@ static void sow(WhatIf *w, int batch, int64_t sown_utc)
 
     b->sown_utc = sown_utc;
     b->stage = situation_grown_stage(crop, b, w->service.planned_utc);
+    b->growth = (Growth){0};
     ramp_begin(crop, w->service.current.as_of_utc, &b->ramp);
 }
 

@@ -17,8 +17,28 @@ static bool carries_sheet(const WordingContext *context, const Job *job)
            wording_cover_act(wording_place(context, job->place), job->position) == ACT_SHEET_ON;
 }
 
+/* Each sheet once, by its name. */
+static bool is_sheet_of(const WordingContext *context, const Job *jobs, int at)
+{
+    for (int i = 0; i < at; i++) {
+        if (carries_sheet(context, &jobs[i]) && jobs[i].place == jobs[at].place)
+            return false;
+    }
+    return carries_sheet(context, &jobs[at]);
+}
+
+/* Whether the visit begins with a journey: at home what is needed is at hand. */
+static bool is_journey(const WordingContext *context, const Visit *visit)
+{
+    const Garden *garden = context->garden;
+
+    return visit != NULL && !visit->helped && visit->grower >= 0 &&
+           visit->grower < garden->n_growers &&
+           visit->site != garden->growers[visit->grower].home_site;
+}
+
 static void add_carried(const WordingContext *context, const Visit *visit, const Job *job,
-                        GString *list, int *trays_back)
+                        GString *list, int *trays_there, int *trays_back)
 {
     const Batch *batch = wording_batch(context, job->batch);
     const Place *from = wording_place(context, job->from_place),
@@ -33,9 +53,25 @@ static void add_carried(const WordingContext *context, const Visit *visit, const
     }
     g_autofree char *plants = wording_batch_words(context, job->batch);
     const int trays = MAX(batch->trays, 1);
+    *trays_there += trays;
     g_autofree char *item =
         g_strdup_printf("%s in %d %s", plants, trays, trays == 1 ? "tray" : "trays");
     add_list(list, item);
+}
+
+/* " (7 trays in all, 2 trips)". */
+static void add_trips(const WordingContext *context, const Visit *visit, int batches, int trays,
+                      GString *list)
+{
+    const int most =
+        is_journey(context, visit) ? context->garden->growers[visit->grower].trays_per_trip : 0;
+    const int trips = most > 0 ? (trays + most - 1) / most : 1;
+    g_autofree char *sum = batches > 1 ? g_strdup_printf("%d trays in all", trays) : g_strdup("");
+
+    if (trips > 1)
+        g_string_append_printf(list, " (%s%sin %d trips)", sum, batches > 1 ? ", " : "", trips);
+    else if (batches > 1)
+        g_string_append_printf(list, " (%s)", sum);
 }
 
 char *wording_take_along(const WordingContext *context, const Visit *visit, const Job *jobs,
@@ -43,17 +79,24 @@ char *wording_take_along(const WordingContext *context, const Visit *visit, cons
 {
     g_autoptr(GString) list = g_string_new(NULL);
     bool fleece = false, planting = false, saving = false, helping = false, shading = false;
-    int trays_back = 0;
+    bool watering = false;
+    int trays_there = 0, trays_back = 0, batches = 0;
 
     for (int i = 0; i < n_jobs; i++) {
-        add_carried(context, visit, &jobs[i], list, &trays_back);
+        const int before = trays_there;
+        add_carried(context, visit, &jobs[i], list, &trays_there, &trays_back);
+        batches += trays_there > before;
+    }
+    add_trips(context, visit, batches, trays_there, list);
+    for (int i = 0; i < n_jobs; i++) {
+        watering = watering || (jobs[i].kind == JOB_WATER && is_journey(context, visit));
         planting = planting || jobs[i].kind == JOB_PLANT_OUT;
         const bool hot = jobs[i].reason.limit == LIMIT_HEAT;
         const bool cold = jobs[i].kind == JOB_RESCUE && !hot && jobs[i].reason.limit != LIMIT_WATER;
         saving = saving || (cold && jobs[i].urgent);
         helping = helping || cold;
         shading = shading || (jobs[i].kind == JOB_RESCUE && hot);
-        if (carries_sheet(context, &jobs[i]) && !fleece) {
+        if (is_sheet_of(context, jobs, i)) {
             g_autofree char *sheet =
                 wording_sheet_words(wording_place(context, jobs[i].place), true);
             add_list(list, sheet);
@@ -68,12 +111,57 @@ char *wording_take_along(const WordingContext *context, const Visit *visit, cons
         add_list(list, "something to shade them with, and water");
     if (planting)
         add_list(list, "a trowel and water");
+    else if (watering)
+        add_list(list, "water, if there is none");
     if (trays_back > 0) {
         g_autofree char *item = g_strdup_printf("room for %d %s on the way back", trays_back,
                                                 trays_back == 1 ? "tray" : "trays");
         add_list(list, item);
     }
     return g_string_free(g_steal_pointer(&list), FALSE);
+}
+
+void wording_add_luggage(const WordingContext *context, const Visit *visit, const Job *jobs,
+                         int n_jobs, GString *text)
+{
+    g_autofree char *luggage = wording_take_along(context, visit, jobs, n_jobs);
+    const bool journey = is_journey(context, visit);
+
+    if (*luggage != '\0')
+        g_string_append_printf(text, "Take along: %s.", luggage);
+    if (journey) {
+        const Grower *grower = &context->garden->growers[visit->grower];
+        g_autofree char *leave = wording_clock(
+            context, grower->home_site, visit->start_utc - (int64_t)(grower->travel_min * 60.0));
+        if (*leave != '\0')
+            g_string_append_printf(text, "%sLeave at %s.", *luggage != '\0' ? " " : "", leave);
+    }
+    if (*luggage != '\0' || journey)
+        g_string_append_c(text, '\n');
+}
+
+/* ---- planting ---- */
+
+void wording_add_planting(const WordingContext *context, const Job *jobs, int n_jobs, GString *text)
+{
+    bool planting = false, covered = true;
+
+    for (int i = 0; i < n_jobs; i++) {
+        const Place *to = wording_place(context, jobs[i].place);
+        if (jobs[i].kind != JOB_PLANT_OUT)
+            continue;
+        planting = true;
+        covered = covered && to != NULL && to->covered;
+    }
+    if (!planting)
+        return;
+    g_string_append_printf(text,
+                           "Before planting: water the trays well, the evening before or some "
+                           "hours before. Then: firm them in and water them in at once. Guard them "
+                           "against slugs%s.\n"
+                           "Caution: slug pellets, if you use any, only as the label says; keep "
+                           "them from children, pets and wildlife.\n",
+                           covered ? "" : ", and with net or sticks against birds");
 }
 
 /* ---- numbers ---- */

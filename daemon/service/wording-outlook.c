@@ -70,6 +70,8 @@ static const char *waiting_words(LimitKind limit)
         return "nobody can be there";
     case LIMIT_DAMAGE:
         return "frost might damage it";
+    case LIMIT_CHILL:
+        return "the nights would spoil its harvest";
     case LIMIT_CHECK:
         return "the nights are colder than it bears";
     case LIMIT_HEAT:
@@ -79,6 +81,7 @@ static const char *waiting_words(LimitKind limit)
     case LIMIT_PROGRESS:
     case LIMIT_WATER:
     case LIMIT_DAMP:
+    case LIMIT_DAYLIGHT:
     case LIMIT_NONE:
         break;
     }
@@ -144,4 +147,13 @@ char *wording_bound(const WordingContext *context, const Batch *batch, const Bat
     if (bound->limit == LIMIT_NONE)
         return g_strdup("Nothing holds it back.");
     return wording_reason_plain(context, bound, site);
+}
+
+char *wording_established(const WordingContext *context, const Batch *batch)
+{
+    const int days = (int)((context->now_utc - batch->planted_utc) / 86400);
+
+    return g_strdup_printf("Established: planted out %d days ago and past danger of frost. It is "
+                           "watched no more.",
+                           days);
 }

@@ -88,7 +88,11 @@ char *wording_job_brief(const WordingContext *context, const Job *job, bool lead
 /* How pressing a job is, greater is more. */
 int wording_job_weight(const Job *job);
 
-/* Lines of the description, each with its newline. */
+/* Lines of the description, each with its newline. The first: what to take, when to leave. */
+void wording_add_luggage(const WordingContext *context, const Visit *visit, const Job *jobs,
+                         int n_jobs, GString *text);
+void wording_add_planting(const WordingContext *context, const Job *jobs, int n_jobs,
+                          GString *text);
 void wording_add_numbers(const WordingContext *context, const Job *jobs, int n_jobs, GString *text);
 void wording_add_cautions(const WordingContext *context, const Job *jobs, int n_jobs,
                           GString *text);

@@ -127,6 +127,29 @@ static char *check_reason(const Telling *t)
                            t->plants, take, least, odds);
 }
 
+/* Its days of that cold are used up: what more of it does. */
+static char *chill_reason(const Telling *t)
+{
+    static const char *const does[] = {[CHILL_BOLTS] = "bolts",
+                                       [CHILL_BUTTONS] = "heads too soon",
+                                       [CHILL_CATFACES] = "has catfaced fruit"};
+    static const char *const many_do[] = {[CHILL_BOLTS] = "bolt",
+                                          [CHILL_BUTTONS] = "head too soon",
+                                          [CHILL_CATFACES] = "have catfaced fruit"};
+    const Batch *batch = wording_batch(t->context, t->reason->batch);
+    const int harm = batch != NULL ? t->context->garden->crops[batch->crop].chill_does : -1;
+    const gboolean known = harm >= 0 && harm < (int)G_N_ELEMENTS(does);
+    g_autofree char *least = wording_temperature(t->context->garden, t->reason->limit_c);
+
+    const char *spoilt = !known   ? (t->one ? "is spoilt" : "are spoilt")
+                         : t->one ? does[harm]
+                                  : many_do[harm];
+
+    return g_strdup_printf("%s %s had as many hours below %s as %s may have: with more %s %s",
+                           t->plants, t->one ? "has" : "have", *least != '\0' ? least : "its limit",
+                           t->one ? "it" : "they", t->one ? "it" : "they", spoilt);
+}
+
 static char *heat_reason(const Telling *t)
 {
     g_autofree char *high = wording_temperature(t->context->garden, told(t));
@@ -275,6 +298,14 @@ static char *destination_reason(const Telling *t)
 
     if (wording_place(t->context, t->reason->place) == NULL)
         return g_strdup("No destination has been named yet");
+    if (*low == '\0' && isfinite(t->reason->odds)) {
+        g_autofree char *date = wording_date(
+            t->context, wording_site(t->context, t->reason->place, -1), t->reason->at_utc);
+        g_autofree char *from =
+            *date != '\0' ? g_strdup_printf(", under 10 %% from about %s", date) : g_strdup("");
+        return g_strdup_printf("A late frost would harm %s in %s: odds of one %s%s", t->plants,
+                               t->place, wording_odds(t->reason->odds), from);
+    }
     if (*low == '\0' || *least == '\0')
         return g_strdup_printf("The nights in %s are still too cold", t->place);
     if (same_degree(t, t->reason->predicted_c, t->reason->limit_c))
@@ -355,6 +386,18 @@ static char *damp_reason(const Telling *t)
                            t->place, count, air);
 }
 
+static char *daylight_reason(const Telling *t)
+{
+    const char *up = t->one ? "is" : "are", *grow = t->one ? "grows" : "grow";
+
+    if (t->job != NULL)
+        return g_strdup_printf("%s %s up: now light and cooler air, or %s %s long and weak",
+                               t->plants, up, t->one ? "it" : "they", grow);
+    return g_strdup_printf("%s %s up and want%s light, and there is no room for %s out of %s: make "
+                           "some, or take its lid off by day",
+                           t->plants, up, t->one ? "s" : "", t->one ? "it" : "them", t->place);
+}
+
 static char *sentence(const Telling *t)
 {
     switch (t->reason->limit) {
@@ -365,6 +408,8 @@ static char *sentence(const Telling *t)
         return damage_reason(t);
     case LIMIT_CHECK:
         return check_reason(t);
+    case LIMIT_CHILL:
+        return chill_reason(t);
     case LIMIT_HEAT:
         return heat_reason(t);
     case LIMIT_GUST:
@@ -401,6 +446,8 @@ static char *sentence(const Telling *t)
         return water_reason(t);
     case LIMIT_DAMP:
         return damp_reason(t);
+    case LIMIT_DAYLIGHT:
+        return daylight_reason(t);
     }
     return g_strdup("It is best done on the same visit");
 }

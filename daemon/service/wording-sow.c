@@ -5,12 +5,12 @@
 #include <string.h>
 
 #include "base/local-time.h"
+#include "plan/plan.h"
 #include "service/api-day.h"
 #include "service/wording-names.h"
 
 #define DAY_S 86400
-#define RARE 0.10       /* odds of a late frost at which tender plants are planted; chosen */
-#define TENDER_C (-2.0) /* damaged above it when hardened: a late frost is harm; chosen */
+#define RARE LATE_FROST_ODDS
 #define LEAST_TOLD 0.01 /* odds of a frost below it are not spoken of; chosen */
 
 static const Crop *crop_of(const WordingSowing *w)
@@ -124,6 +124,20 @@ char *wording_sow_past(const WordingSowing *w, int64_t fit_utc)
                                           fit);
 }
 
+/* Nights are mild enough, but a late frost is too likely. */
+static char *waits_for_frost(const WordingSowing *w, const char *rare)
+{
+    const int64_t asked_utc = w->out_utc != 0 ? w->out_utc : w->course->fit_utc;
+    g_autofree char *asked = wording_sow_day(w->context, planting_site(w), asked_utc);
+    if (w->out_utc != 0)
+        return g_strdup_printf("On %s a late frost is still too likely. The plan would not plant "
+                               "it before %s.",
+                               asked, rare);
+    return g_strdup_printf("Large and hard enough on %s, they wait until a late frost is unlikely, "
+                           "about %s.",
+                           asked, rare);
+}
+
 char *wording_sow_season(const WordingSowing *w, int64_t latest_utc)
 {
     const SowingCourse *c = w->course;
@@ -137,6 +151,8 @@ char *wording_sow_season(const WordingSowing *w, int64_t latest_utc)
     if (c->plant_utc <= asked_utc + DAY_S)
         return NULL;
     g_autofree char *mild = wording_sow_day(w->context, planting_site(w), c->plant_utc);
+    if (c->normal_low_c >= crop_of(w)->floor_hardened_c)
+        return waits_for_frost(w, mild);
     g_autofree char *asked = wording_sow_day(w->context, planting_site(w), asked_utc);
     g_autofree char *low = temperature(w, c->normal_low_c);
     if (w->out_utc != 0)

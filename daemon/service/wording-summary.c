@@ -16,9 +16,10 @@
 int wording_job_weight(const Job *job)
 {
     static const int of_limit[] = {
-        [LIMIT_DAMAGE] = 9,        [LIMIT_FROZEN] = 8, [LIMIT_HEAT] = 7, [LIMIT_CHECK] = 6,
-        [LIMIT_GUST] = 5,          [LIMIT_SCORCH] = 4, [LIMIT_HOLD] = 3, [LIMIT_SETTLING] = 3,
-        [LIMIT_HELD_TOO_LONG] = 2, [LIMIT_WATER] = 4,  [LIMIT_DAMP] = 2,
+        [LIMIT_DAMAGE] = 9,   [LIMIT_FROZEN] = 8,        [LIMIT_HEAT] = 7,   [LIMIT_CHECK] = 6,
+        [LIMIT_CHILL] = 5,    [LIMIT_GUST] = 5,          [LIMIT_SCORCH] = 4, [LIMIT_HOLD] = 3,
+        [LIMIT_SETTLING] = 3, [LIMIT_HELD_TOO_LONG] = 2, [LIMIT_WATER] = 4,  [LIMIT_DAMP] = 2,
+        [LIMIT_DAYLIGHT] = 2,
     };
     const unsigned limit = (unsigned)job->reason.limit;
     const int weight = limit < G_N_ELEMENTS(of_limit) ? of_limit[limit] : 0;

@@ -273,6 +273,8 @@ const char *wording_limit(LimitKind limit)
         return "nothing";
     case LIMIT_DAMAGE:
         return "frost damage";
+    case LIMIT_CHILL:
+        return "cold that spoils the harvest";
     case LIMIT_CHECK:
         return "a night colder than allowed";
     case LIMIT_HEAT:
@@ -311,6 +313,8 @@ const char *wording_limit(LimitKind limit)
         return "dry trays";
     case LIMIT_DAMP:
         return "damp under a shut cover";
+    case LIMIT_DAYLIGHT:
+        return "too dim and warm";
     }
     return "unknown";
 }
@@ -377,4 +381,21 @@ char *wording_devices(const Garden *garden, const Place *place)
         add_device(text, "opens by itself from ", from);
     }
     return text->len > 0 ? g_strdup(text->str) : NULL;
+}
+
+char *wording_visit_minutes(const WordingContext *context, int site, double set_min, double min,
+                            int reports)
+{
+    g_autofree char *where = wording_site_words(context, site);
+    g_autofree char *minutes = wording_whole(min);
+    g_autofree char *set = wording_whole(set_min);
+    const bool home = g_str_equal(where, "home");
+
+    if (reports <= 0)
+        return NULL;
+    return g_strdup_printf(
+        "A visit %s%s is reckoned with %s min beside its jobs, by %d %s%s%s%s.",
+        home ? "at " : "to ", where, minutes, reports, reports == 1 ? "report" : "reports",
+        g_str_equal(minutes, set) ? "" : "; set are ", g_str_equal(minutes, set) ? "" : set,
+        g_str_equal(minutes, set) ? "" : " min");
 }

@@ -52,12 +52,11 @@ static void add_jobs(const WordingContext *context, const Visit *visit, const Jo
 char *wording_description(const WordingContext *context, const Visit *visit, const Job *jobs,
                           int n_jobs, const char *weather_note)
 {
-    g_autofree char *luggage = wording_take_along(context, visit, jobs, n_jobs);
     GString *text = g_string_new(NULL);
 
-    if (*luggage != '\0')
-        g_string_append_printf(text, "Take along: %s.\n", luggage);
+    wording_add_luggage(context, visit, jobs, n_jobs, text);
     add_jobs(context, visit, jobs, n_jobs, text);
+    wording_add_planting(context, jobs, n_jobs, text);
     wording_add_numbers(context, jobs, n_jobs, text);
     if (weather_note != NULL) {
         g_autofree char *note = wording_name(weather_note, strlen(weather_note));
@@ -75,14 +74,12 @@ char *wording_notice(const WordingContext *context, const Visit *visit, const Jo
 {
     g_autofree char *summary = wording_summary(context, visit, jobs, n_jobs);
     g_autofree char *alarm = wording_alarm(context, visit, jobs, n_jobs);
-    g_autofree char *luggage = wording_take_along(context, visit, jobs, n_jobs);
     const char *where = alarm + strlen(summary);
     GString *text = g_string_new(NULL);
 
     if (g_str_has_prefix(where, ": "))
         g_string_append_printf(text, "%s\n", where + strlen(": "));
-    if (*luggage != '\0')
-        g_string_append_printf(text, "Take along: %s.\n", luggage);
+    wording_add_luggage(context, visit, jobs, n_jobs, text);
     add_jobs(context, visit, jobs, n_jobs, text);
     g_string_truncate(text, text->len - 1);
     return g_string_free(text, FALSE);

@@ -14,6 +14,7 @@ noinst_LIBRARIES += %D%/libstore.a
 	%D%/store-plan-records.c %D%/store-plan-records.h \
 	%D%/store-weather.c %D%/store-weather.h \
 	%D%/store-calendar.c %D%/store-calendar.h \
+	%D%/store-minutes.c %D%/store-minutes.h \
 	%D%/store-notices.c %D%/store-notices.h \
 	%D%/store-export.c %D%/store-export.h
 %C%_libstore_a_CFLAGS = $(AM_CFLAGS) $(SQLITE_CFLAGS) $(JSON_CFLAGS)

@@ -4,6 +4,7 @@
 #include "store/store-pack.h"
 #include "store/store-private.h"
 
+#include <math.h>
 #include <string.h>
 
 static const char *const stage_words[] = {
@@ -139,9 +140,11 @@ static gboolean write_batch(Store *store, const Garden *garden, const Batch *b, 
         store, error,
         "INSERT INTO batch(id, name, crop, cultivar, container, number, trays, bought, resowable,"
         " sown_utc, settled_utc, potted_utc, planted_utc, stage, place, destination,"
-        " position_unknown, as_of_utc, ramp_layout, ramp, ended_utc, used_mm, emerged_utc)"
+        " position_unknown, as_of_utc, ramp_layout, ramp, ended_utc, used_mm, emerged_utc,"
+        " leaves, height_cm, height_factor, chill_h, hardening_h)"
         " VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18,"
-        " ?19, ?20, iif(?14 = 'ended', ?18, NULL), ?21, ?22)"
+        " ?19, ?20, iif(?14 = 'ended', ?18, NULL), ?21, ?22, ?23, ?24, ?25,"
+        " ?26, ?27)"
         " ON CONFLICT(id) DO UPDATE SET name = excluded.name, crop = excluded.crop,"
         " cultivar = excluded.cultivar, container = excluded.container, number = excluded.number,"
         " trays = excluded.trays, bought = excluded.bought, resowable = excluded.resowable,"
@@ -151,14 +154,18 @@ static gboolean write_batch(Store *store, const Garden *garden, const Batch *b, 
         " destination = excluded.destination, position_unknown = excluded.position_unknown,"
         " as_of_utc = excluded.as_of_utc, ramp_layout = excluded.ramp_layout, ramp = excluded.ramp,"
         " ended_utc = coalesce(ended_utc, excluded.ended_utc), used_mm = excluded.used_mm,"
-        " emerged_utc = excluded.emerged_utc",
+        " emerged_utc = excluded.emerged_utc, leaves = excluded.leaves,"
+        " height_cm = excluded.height_cm, height_factor = excluded.height_factor,"
+        " chill_h = excluded.chill_h, hardening_h = excluded.hardening_h",
         V_TEXT(id), V_TEXT(b->name), V_TEXT(garden->crops[b->crop].name), V_TEXT(b->cultivar),
         V_TEXT(b->container >= 0 ? garden->containers[b->container].name : NULL), V_INT(b->number),
         V_INT(b->trays), V_INT(b->bought), V_INT(b->resowable), V_INT(b->sown_utc),
         V_INT(b->settled_utc), V_INT(b->potted_utc), V_INT(b->planted_utc),
         V_TEXT(stage_words[b->stage]), V_TEXT(place_name(garden, b->place)),
         V_TEXT(place_name(garden, b->destination)), V_INT(b->position_unknown), V_INT(as_of_utc),
-        V_INT(RAMP_LAYOUT), V_BLOB(ramp), V_REAL(b->used_mm), V_INT(b->emerged_utc));
+        V_INT(RAMP_LAYOUT), V_BLOB(ramp), V_REAL(b->used_mm), V_INT(b->emerged_utc),
+        V_REAL(b->growth.known ? b->growth.leaves : (double)NAN), V_REAL(b->growth.height_cm),
+        V_REAL(b->growth.height_factor), V_REAL(b->growth.chill_h), V_REAL(b->growth.hardening_h));
 }
 
 gboolean store_put_batch(Store *store, const Garden *garden, Batch *batch, int64_t as_of_utc,
@@ -232,6 +239,12 @@ static gboolean read_batch(StoreRows *rows, const Garden *garden, Batch *b, GErr
     b->potted_utc = sqlite3_column_int64(rows, 11);
     b->planted_utc = sqlite3_column_int64(rows, 12);
     b->emerged_utc = sqlite3_column_int64(rows, 22);
+    b->growth = (Growth){.known = sqlite3_column_type(rows, 23) != SQLITE_NULL,
+                         .leaves = sqlite3_column_double(rows, 23),
+                         .height_cm = sqlite3_column_double(rows, 24),
+                         .height_factor = sqlite3_column_double(rows, 25),
+                         .chill_h = sqlite3_column_double(rows, 26),
+                         .hardening_h = sqlite3_column_double(rows, 27)};
     int stage = store_word_index(stage_words, STORE_N(stage_words),
                                  (const char *)sqlite3_column_text(rows, 13));
     b->position_unknown = sqlite3_column_int(rows, 16) != 0;
@@ -255,7 +268,8 @@ gboolean store_load_batches(Store *store, const Garden *garden, gboolean include
         store, error,
         "SELECT id, name, crop, cultivar, container, number, trays, bought, resowable, sown_utc,"
         " settled_utc, potted_utc, planted_utc, stage, place, destination, position_unknown,"
-        " as_of_utc, ramp_layout, ramp, ended_utc, used_mm, emerged_utc FROM batch"
+        " as_of_utc, ramp_layout, ramp, ended_utc, used_mm, emerged_utc, leaves, height_cm,"
+        " height_factor, chill_h, hardening_h FROM batch"
         " WHERE ?1 OR ended_utc IS NULL"
         " ORDER BY n",
         V_INT(include_ended));

@@ -20,7 +20,10 @@ static const struct {
     {"notes", "SELECT batch_id, time_utc, text FROM note ORDER BY n"},
     {"positions", "SELECT place, position, known, from_utc FROM position ORDER BY n"},
     {"readings", "SELECT place, time_utc, value_c, kind, moved FROM reading ORDER BY n"},
-    {"aways", "SELECT id, grower, from_utc, to_utc, ended_utc FROM away ORDER BY n"},
+    {"visit_minutes", "SELECT visit_id, site, time_utc, minutes, jobs_minutes FROM visit_minutes"
+                      " ORDER BY n"},
+    {"aways", "SELECT id, grower, from_utc, to_utc, ended_utc, helper, helper_site,"
+              " helper_from_min, helper_to_min FROM away ORDER BY n"},
     {"warnings", "SELECT site, night_day, low_c, heard_utc FROM warning ORDER BY n"},
     {"visits", "SELECT id, grower, site, start_utc, minutes, fixed, state, first_published_utc"
                " FROM visit ORDER BY n"},

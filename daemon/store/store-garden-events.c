@@ -87,11 +87,17 @@ gboolean store_put_away(Store *store, const Garden *garden, StoreAway *away, GEr
         g_set_error(error, STORE_ERROR, STORE_ERROR_INVALID, "an absence must end after it begins");
         return FALSE;
     }
+    const bool helped = away->helper[0] != '\0';
+    if (helped && !store_check_index("site", away->helper_site, garden->n_sites, error))
+        return FALSE;
     store_new_id(id);
     if (!store_run(store, error,
-                   "INSERT INTO away(id, grower, from_utc, to_utc) VALUES(?1, ?2, ?3, ?4)",
+                   "INSERT INTO away(id, grower, from_utc, to_utc, helper, helper_site,"
+                   " helper_from_min, helper_to_min) VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
                    V_TEXT(id), V_TEXT(garden->growers[away->grower].name), V_INT(away->from_utc),
-                   V_INT(away->to_utc)))
+                   V_INT(away->to_utc), V_TEXT(helped ? away->helper : NULL),
+                   V_TEXT(helped ? garden->sites[away->helper_site].name : NULL),
+                   V_INT(away->helper_from_min), V_INT(away->helper_to_min)))
         return FALSE;
     g_strlcpy(away->id, id, sizeof away->id);
     return TRUE;
@@ -117,6 +123,13 @@ static gboolean read_away(StoreRows *rows, gconstpointer garden, gpointer item, 
     away->grower = store_find_grower(garden, (const char *)sqlite3_column_text(rows, 1));
     away->from_utc = sqlite3_column_int64(rows, 2);
     away->to_utc = sqlite3_column_int64(rows, 3);
+    away->helper_site = -1;
+    if (sqlite3_column_text(rows, 4) != NULL)
+        away->helper_site = store_find_site(garden, (const char *)sqlite3_column_text(rows, 5));
+    if (away->helper_site >= 0)
+        store_column_text(rows, 4, away->helper, sizeof away->helper);
+    away->helper_from_min = sqlite3_column_int(rows, 6);
+    away->helper_to_min = sqlite3_column_int(rows, 7);
     return TRUE;
 }
 
@@ -127,7 +140,7 @@ gboolean store_load_aways(Store *store, const Garden *garden, int64_t from_utc, 
     g_autoptr(StoreRows) rows =
         store_query(store, error,
                     "SELECT id, grower, from_utc, min(to_utc, coalesce(ended_utc, to_utc))"
-                    " AS back_utc FROM away"
+                    " AS back_utc, helper, helper_site, helper_from_min, helper_to_min FROM away"
                     " WHERE back_utc > max(?1, from_utc) ORDER BY from_utc, n",
                     V_INT(from_utc));
     return store_collect(store, rows, read_away, garden, sizeof(StoreAway), NULL, ret_aways, error);

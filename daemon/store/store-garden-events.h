@@ -16,6 +16,9 @@ typedef struct StoreAway {
     char id[ID_SIZE];
     int grower; /* -1: the garden no longer has one */
     int64_t from_utc, to_utc;
+    char helper[NAME_SIZE]; /* who comes meanwhile; "" nobody, or the site is no longer there */
+    int helper_site;        /* where, and in which minutes of each local day */
+    int helper_from_min, helper_to_min;
 } StoreAway;
 
 /* A low that the grower heard elsewhere for one night at one site. */

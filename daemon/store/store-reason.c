@@ -11,6 +11,7 @@ static const char *const limit_words[] = {
     [LIMIT_NONE] = "none",
     [LIMIT_DAMAGE] = "damage",
     [LIMIT_CHECK] = "check",
+    [LIMIT_CHILL] = "chill",
     [LIMIT_HEAT] = "heat",
     [LIMIT_GUST] = "gust",
     [LIMIT_SCORCH] = "scorch",
@@ -29,6 +30,7 @@ static const char *const limit_words[] = {
     [LIMIT_HELD_TOO_LONG] = "held-too-long",
     [LIMIT_WATER] = "water",
     [LIMIT_DAMP] = "damp",
+    [LIMIT_DAYLIGHT] = "daylight",
 };
 
 int store_find_batch(const StoreScope *scope, const char *batch_id)

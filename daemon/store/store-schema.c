@@ -122,6 +122,25 @@ static const char waterings[] =
 static const char emergence[] =
     "ALTER TABLE batch ADD COLUMN emerged_utc INTEGER NOT NULL DEFAULT 0;";
 
-const char *const store_migrations[] = {first_schema, weather_services, desktop_notices, learning,
-                                        resets,       waterings,        emergence};
+/* The seedling as it grows; leaves null: nothing is known of it. */
+static const char growth[] = "ALTER TABLE batch ADD COLUMN leaves REAL;"
+                             "ALTER TABLE batch ADD COLUMN height_cm REAL NOT NULL DEFAULT 0;"
+                             "ALTER TABLE batch ADD COLUMN height_factor REAL NOT NULL DEFAULT 0;"
+                             "ALTER TABLE batch ADD COLUMN chill_h REAL NOT NULL DEFAULT 0;"
+                             "ALTER TABLE batch ADD COLUMN hardening_h REAL NOT NULL DEFAULT 0;";
+
+/* What visits took, and who comes while a grower is away. */
+static const char people[] =
+    "CREATE TABLE visit_minutes(n INTEGER PRIMARY KEY,"
+    " visit_id TEXT NOT NULL UNIQUE REFERENCES visit(id), site TEXT NOT NULL,"
+    " time_utc INTEGER NOT NULL, minutes REAL NOT NULL, jobs_minutes REAL NOT NULL) STRICT;"
+    "CREATE INDEX visit_minutes_site ON visit_minutes(site, time_utc);"
+    "ALTER TABLE away ADD COLUMN helper TEXT;"
+    "ALTER TABLE away ADD COLUMN helper_site TEXT;"
+    "ALTER TABLE away ADD COLUMN helper_from_min INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE away ADD COLUMN helper_to_min INTEGER NOT NULL DEFAULT 0;";
+
+const char *const store_migrations[] = {first_schema, weather_services, desktop_notices,
+                                        learning,     resets,           waterings,
+                                        emergence,    growth,           people};
 const int store_n_migrations = G_N_ELEMENTS(store_migrations);
