@@ -680,3 +680,10 @@ TESTS += %D%/test-caldav
 %C%_test_caldav_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS)
 %C%_test_caldav_LDADD = daemon/caldav/libcaldav.a daemon/calendar/libcalendar.a \
 	daemon/base/libbase.a $(SOUP_LIBS) $(XML_LIBS) $(ICAL_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
+
+check_PROGRAMS += %D%/test-calendar-object
+TESTS += %D%/test-calendar-object
+%C%_test_calendar_object_SOURCES = %D%/test-calendar-object.c
+%C%_test_calendar_object_CFLAGS = $(TEST_CFLAGS)
+%C%_test_calendar_object_LDADD = daemon/calendar/libcalendar.a daemon/base/libbase.a $(ICAL_LIBS) \
+	$(GLIB_LIBS) $(CMOCKA_LIBS)

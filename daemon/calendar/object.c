@@ -47,9 +47,24 @@ char *calendar_object_write(const EventMemory *event, const char *uid)
 
 /* ---- reading ---- */
 
+/* Whether each BEGIN has its END: of others libical complains on standard error, line by line. */
+static gboolean is_whole(const char *text)
+{
+    int depth = 0;
+
+    for (const char *line = text; line != NULL; line = strchr(line, '\n')) {
+        line += *line == '\n';
+        if (g_ascii_strncasecmp(line, "BEGIN:", 6) == 0)
+            depth++;
+        else if (g_ascii_strncasecmp(line, "END:", 4) == 0 && --depth < 0)
+            return FALSE;
+    }
+    return depth == 0;
+}
+
 icalcomponent *calendar_object_parse(const char *text)
 {
-    icalcomponent *calendar = icalparser_parse_string(text);
+    icalcomponent *calendar = is_whole(text) ? icalparser_parse_string(text) : NULL;
 
     if (calendar != NULL && icalcomponent_isa(calendar) != ICAL_VCALENDAR_COMPONENT) {
         icalcomponent_free(calendar);
