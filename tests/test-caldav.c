@@ -345,6 +345,61 @@ static void test_tags(void **state)
     assert_nothing_told(f);
 }
 
+/* What we may not read for a while is left alone, whatever the grower did to it meanwhile. */
+static void test_not_to_be_read(void **state)
+{
+    Fixture *f = *state;
+    for (const char *kind = "sn"; *kind != '\0'; kind++) {
+        f->server->etags = *kind;
+        settle(f, 2);
+        g_autofree gpointer *paths = g_hash_table_get_keys_as_array(f->server->objects, NULL);
+        const char *path = paths[0], *text = g_hash_table_lookup(f->server->objects, path);
+        g_autoptr(GString) edited = g_string_new(text);
+        g_string_replace(edited, "Close frame", *kind == 's' ? "Mine" : "Mine too", 1);
+        g_string_replace(edited, "Mine", *kind == 's' ? "Mine" : "Mine too", 1);
+        g_autofree char *key = g_strdup(path);
+        g_hash_table_insert(f->server->objects, g_strdup(key), g_strdup(edited->str));
+        g_hash_table_insert(f->server->tags, g_strdup(key), GUINT_TO_POINTER(++f->server->count));
+        for (guint i = 0; i < EVENTS; i++)
+            reword(f, i, *kind == 's' ? "Anew." : "Anew again.");
+        bad_server_fault(f->server, FAULT_STATUS, "GET", 403, NULL, G_MAXUINT);
+        one_round(f);
+        assert_error(f, "does not give us an event of ours (403)");
+        assert_string_equal(g_hash_table_lookup(f->server->objects, key), edited->str);
+        bad_server_fault(f->server, FAULT_NONE, NULL, 0, NULL, 0);
+        settle(f, 2);
+        text = g_hash_table_lookup(f->server->objects, key);
+        assert_non_null(strstr(text, "SUMMARY:Mine"));
+    }
+}
+
+/* A plain event is told of once, also where no tag says that it is the same. */
+static void test_plain_event(void **state)
+{
+    static const char plain[] =
+        "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nBEGIN:VEVENT\r\nUID:plain\r\n"
+        "DTSTART:20260330T170000Z\r\nSUMMARY:Plot\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n";
+    Fixture *f = *state;
+    f->server->etags = 'n';
+    settle(f, 1);
+    g_autofree gpointer *paths = g_hash_table_get_keys_as_array(f->server->objects, NULL);
+    g_autofree char *folder = g_path_get_dirname(paths[0]);
+    g_autofree char *path = g_build_filename(folder, "own name.ics", NULL);
+    g_hash_table_insert(f->server->objects, g_strdup(path), g_strdup(plain));
+    for (int i = 0; i < 3; i++)
+        one_round(f);
+    assert_error(f, NULL);
+    assert_int_equal(f->told->len, 1);
+    assert_int_equal(g_array_index(f->told, CaldavEditKind, 0), CALDAV_OTHER_SEEN);
+    assert_string_equal(g_hash_table_lookup(f->server->objects, path), plain);
+    g_hash_table_remove(f->server->objects, path);
+    one_round(f); /* a listing of changes says nothing of it */
+    bad_server_fault(f->server, FAULT_STATUS, "REPORT", 403, NULL, 1);
+    one_round(f);
+    assert_int_equal(f->told->len, 2);
+    assert_int_equal(g_array_index(f->told, CaldavEditKind, 1), CALDAV_OTHER_GONE);
+}
+
 static void test_no_sync(void **state)
 {
     Fixture *f = *state;
@@ -535,6 +590,8 @@ int main(void)
         TEST(test_what_goes_wrong_at_first),
         TEST(test_tags),
         TEST(test_no_sync),
+        TEST(test_not_to_be_read),
+        TEST(test_plain_event),
         TEST(test_all_lost),
         TEST(test_broken_objects),
         TEST(test_what_cannot_be_kept),

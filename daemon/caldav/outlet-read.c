@@ -21,8 +21,10 @@ gboolean round_take(Round *round, const char *href, const DavReply *reply)
     } else if (reply->status == 200) {
         caldav_sync_fetched(&sync, href, reply->etag, text != NULL ? text : "", (gssize)length);
     } else if (reply->status >= 400 && reply->status < 500 && reply->status != 429) {
-        /* It is there, and not for us to read. */
-        caldav_sync_fetched(&sync, href, reply->etag, "", 0);
+        caldav_sync_unread(&sync, href, reply->etag);
+        if (caldav_state_by_href(round->outlet->state, href) != NULL && round->refused == NULL)
+            round->refused =
+                g_strdup_printf("the server does not give us an event of ours (%u)", reply->status);
     } else {
         round_end(round, round_status_error("an event", reply->status));
         return FALSE;

@@ -6,7 +6,7 @@
 #include "base/error.h"
 
 #define OBJECT_TYPE "(sisssasssssbibbbbussas)"
-#define STATE_TYPE "(isbsa" OBJECT_TYPE "a(sss)xus)"
+#define STATE_TYPE "(isbsa" OBJECT_TYPE "a(ssss)xus)"
 #define STATE_VERSION 1
 
 static void object_free(gpointer data)
@@ -33,6 +33,7 @@ static void other_free(gpointer data)
     g_free(other->href);
     g_free(other->etag);
     g_free(other->uid);
+    g_free(other->hash);
     g_free(other);
 }
 
@@ -126,13 +127,13 @@ char *caldav_state_write(const CaldavState *state)
     g_variant_builder_init(&objects, G_VARIANT_TYPE("a" OBJECT_TYPE));
     for (guint i = 0; i < state->objects->len; i++)
         g_variant_builder_add_value(&objects, pack_object(state->objects->pdata[i]));
-    g_variant_builder_init(&others, G_VARIANT_TYPE("a(sss)"));
+    g_variant_builder_init(&others, G_VARIANT_TYPE("a(ssss)"));
     for (guint i = 0; i < state->others->len; i++) {
         const CaldavOther *other = state->others->pdata[i];
-        g_variant_builder_add(&others, "(sss)", other->href, other->etag, other->uid);
+        g_variant_builder_add(&others, "(ssss)", other->href, other->etag, other->uid, other->hash);
     }
     g_autoptr(GVariant) all = g_variant_ref_sink(g_variant_new(
-        "(isbs@a" OBJECT_TYPE "@a(sss)xus)", STATE_VERSION, state->collection, state->own,
+        "(isbs@a" OBJECT_TYPE "@a(ssss)xus)", STATE_VERSION, state->collection, state->own,
         state->token, g_variant_builder_end(&objects), g_variant_builder_end(&others),
         (gint64)state->last_ok_utc, (guint32)state->failures, state->last_error));
     return g_variant_print(all, FALSE);
@@ -174,7 +175,7 @@ CaldavState *caldav_state_read(const char *text, GError **error)
     guint32 failures;
     gint64 last_ok_utc;
     GVariant *packed;
-    const char *href, *etag, *uid;
+    const char *href, *etag, *uid, *hash;
 
     if (all == NULL) {
         g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
@@ -198,9 +199,10 @@ CaldavState *caldav_state_read(const char *text, GError **error)
         unpack_object(state, packed);
         g_variant_unref(packed);
     }
-    while (g_variant_iter_loop(others, "(&s&s&s)", &href, &etag, &uid)) {
+    while (g_variant_iter_loop(others, "(&s&s&s&s)", &href, &etag, &uid, &hash)) {
         CaldavOther *other = g_new0(CaldavOther, 1);
-        *other = (CaldavOther){g_strdup(href), g_strdup(etag), g_strdup(uid), FALSE};
+        *other =
+            (CaldavOther){g_strdup(href), g_strdup(etag), g_strdup(uid), g_strdup(hash), FALSE};
         g_ptr_array_add(state->others, other);
     }
     return g_steal_pointer(&state);

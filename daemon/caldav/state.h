@@ -35,12 +35,13 @@ typedef struct CaldavObject {
     char *title, *title_over; /* the grower's title, and ours that it stands for */
     char **notes;             /* lines that the grower added, in their order */
     gboolean missing;         /* within a round: not in the listing */
+    gboolean unread;          /* within a round: there, but not to be read: left alone */
 } CaldavObject;
 
 /* An event in our calendar that is not ours: never touched. "" uid: nothing that we can read. */
 typedef struct CaldavOther {
-    char *href, *etag, *uid;
-    gboolean missing; /* within a round */
+    char *href, *etag, *uid, *hash; /* hash: of its text as last told */
+    gboolean missing;               /* within a round */
 } CaldavOther;
 
 typedef struct CaldavState {

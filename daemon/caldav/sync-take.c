@@ -48,8 +48,11 @@ GPtrArray *caldav_sync_listing(CaldavSync *sync, const GPtrArray *listed, gboole
 {
     GPtrArray *fetch = g_ptr_array_new_with_free_func(g_free);
 
-    for (guint i = 0; i < sync->state->objects->len; i++)
-        ((CaldavObject *)sync->state->objects->pdata[i])->missing = full;
+    for (guint i = 0; i < sync->state->objects->len; i++) {
+        CaldavObject *object = sync->state->objects->pdata[i];
+        object->missing = full;
+        object->unread = FALSE;
+    }
     for (guint i = 0; i < sync->state->others->len; i++)
         ((CaldavOther *)sync->state->others->pdata[i])->missing = full;
     for (guint i = 0; i < listed->len; i++)
@@ -231,9 +234,10 @@ static void take_ours(CaldavSync *sync, CaldavObject *object, const char *etag, 
 
 /* ---- one that is not ---- */
 
-static void take_other(CaldavSync *sync, const char *href, const char *etag,
+static void take_other(CaldavSync *sync, const char *href, const char *etag, const char *text,
                        const CalendarObject *now)
 {
+    g_autofree char *hash = g_compute_checksum_for_string(G_CHECKSUM_SHA256, text, -1);
     CaldavOther *other = other_by_href(sync->state, href);
     gboolean ours = now != NULL && caldav_state_by_uid(sync->state, now->uid) != NULL;
 
@@ -242,13 +246,16 @@ static void take_other(CaldavSync *sync, const char *href, const char *etag,
         other->href = g_strdup(href);
         other->etag = g_strdup("");
         other->uid = g_strdup("");
+        other->hash = g_strdup("");
         g_ptr_array_add(sync->state->others, other);
     }
     other->missing = FALSE;
     caldav_set(&other->etag, etag);
     /* A second copy of one of ours, which no server should have, is nobody's. */
     caldav_set(&other->uid, now != NULL && !ours ? now->uid : "");
-    if (now == NULL || ours)
+    gboolean is_told = strcmp(other->hash, hash) == 0;
+    caldav_set(&other->hash, hash);
+    if (now == NULL || ours || is_told)
         return;
     CaldavEdit *edit = caldav_sync_edit(sync, CALDAV_OTHER_SEEN, now->uid);
     edit->start_utc = now->start_utc;
@@ -292,7 +299,7 @@ void caldav_sync_fetched(CaldavSync *sync, const char *href, const char *etag, c
             object->missing = TRUE;
         caldav_set(&sync->state->token, "");
     } else if (object == NULL) {
-        take_other(sync, href, etag, now);
+        take_other(sync, href, etag, valid, now);
     } else if (now == NULL || strcmp(now->uid, uid) != 0) {
         /* No event, or another one, in our place: ours is put over it. */
         object->fate = CALDAV_STANDS;
@@ -305,6 +312,16 @@ void caldav_sync_fetched(CaldavSync *sync, const char *href, const char *etag, c
         caldav_set(&object->href, href);
         take_ours(sync, object, etag, valid, now);
     }
+}
+
+void caldav_sync_unread(CaldavSync *sync, const char *href, const char *etag)
+{
+    CaldavObject *object = caldav_state_by_href(sync->state, href);
+
+    if (object != NULL)
+        object->unread = TRUE;
+    else
+        take_other(sync, href, etag, "", NULL);
 }
 
 /* ---- what is missing ---- */
@@ -372,7 +389,8 @@ void caldav_sync_settle(CaldavSync *sync)
         object->missing = FALSE;
         object->deleting = FALSE;
         /* The listing shows no trace of it: it never arrived. */
-        caldav_forget_attempt(object);
+        if (!object->unread)
+            caldav_forget_attempt(object);
     }
     for (guint i = 0; i < state->others->len;) {
         CaldavOther *other = state->others->pdata[i];

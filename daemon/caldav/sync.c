@@ -217,7 +217,7 @@ static CaldavAction *decide(CaldavSync *sync, CaldavObject *object, gboolean loo
     const CaldavWanted *wanted = caldav_sync_wanted(sync, object->uid);
     gboolean shown = wanted != NULL && caldav_wanted_shown(wanted);
 
-    if (object->missing || object->fate == CALDAV_DROPPED)
+    if (object->missing || object->unread || object->fate == CALDAV_DROPPED)
         return action_new(CALDAV_NOTHING, object);
     if (object->fate == CALDAV_UNSENT) {
         if (!shown || wanted->event->end_utc <= sync->now_utc)

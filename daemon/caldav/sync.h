@@ -67,8 +67,7 @@ typedef struct CaldavSync {
     GPtrArray *edits; /* (unowned) (element-type CaldavEdit) what is found is put behind */
 } CaldavSync;
 
-/* An array of edits that frees them. */
-GPtrArray *caldav_edits_new(void);
+GPtrArray *caldav_edits_new(void); /* frees them */
 
 /*
  * LISTED (element-type CaldavListed) is what changed, or, FULL, all that is there. Gives the paths
@@ -80,8 +79,10 @@ GPtrArray *caldav_sync_listing(CaldavSync *sync, const GPtrArray *listed, gboole
 void caldav_sync_fetched(CaldavSync *sync, const char *href, const char *etag, const char *text,
                          gssize length);
 
-void caldav_sync_settle(CaldavSync *sync);
+/* An object that the server does not let us read: one of ours is left alone in this round. */
+void caldav_sync_unread(CaldavSync *sync, const char *href, const char *etag);
 
+void caldav_sync_settle(CaldavSync *sync);
 /* The calendar itself is gone: all of it is to be put again, once it is there. */
 void caldav_sync_lost(CaldavSync *sync);
 
@@ -95,5 +96,5 @@ CaldavAction *caldav_sync_decide(CaldavSync *sync, const char *href, gboolean lo
 void caldav_sync_done(CaldavSync *sync, const CaldavAction *action, CaldavOutcome outcome,
                       const char *etag);
 
-/* Whether anything stands there otherwise than it should: for tests and for show. */
+/* How many events stand there otherwise than they should. */
 guint caldav_sync_pending(CaldavSync *sync);
