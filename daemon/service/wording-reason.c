@@ -295,6 +295,7 @@ static char *destination_reason(const Telling *t)
 {
     g_autofree char *low = wording_temperature(t->context->garden, t->reason->predicted_c);
     g_autofree char *least = wording_temperature(t->context->garden, t->reason->limit_c);
+    g_autofree char *where = wording_where(t->context, t->reason->place);
 
     if (wording_place(t->context, t->reason->place) == NULL)
         return g_strdup("No destination has been named yet");
@@ -303,19 +304,19 @@ static char *destination_reason(const Telling *t)
             t->context, wording_site(t->context, t->reason->place, -1), t->reason->at_utc);
         g_autofree char *from =
             *date != '\0' ? g_strdup_printf(", under 10 %% from about %s", date) : g_strdup("");
-        return g_strdup_printf("A late frost would harm %s in %s: odds of one %s%s", t->plants,
-                               t->place, wording_odds(t->reason->odds), from);
+        return g_strdup_printf("A late frost would harm %s %s: odds of one %s%s", t->plants, where,
+                               wording_odds(t->reason->odds), from);
     }
     if (*low == '\0' || *least == '\0')
-        return g_strdup_printf("The nights in %s are still too cold", t->place);
+        return g_strdup_printf("The nights %s are still too cold", where);
     if (same_degree(t, t->reason->predicted_c, t->reason->limit_c))
-        return g_strdup_printf("In %s it may be %s %s, just what %s %s, and that leaves no margin",
-                               t->place, low, t->night, t->plants, t->one ? "bears" : "bear");
+        return g_strdup_printf("%s it may be %s %s, just what %s %s, and that leaves no margin",
+                               where, low, t->night, t->plants, t->one ? "bears" : "bear");
     if (t->reason->predicted_c > t->reason->limit_c)
-        return g_strdup_printf("In %s it may be %s %s, too near the %s that %s %s", t->place, low,
+        return g_strdup_printf("%s it may be %s %s, too near the %s that %s %s", where, low,
                                t->night, least, t->plants, t->one ? "bears" : "bear");
-    return g_strdup_printf("In %s it may be %s %s, and %s %s %s", t->place, low, t->night,
-                           t->plants, t->one ? "bears" : "bear", least);
+    return g_strdup_printf("%s it may be %s %s, and %s %s %s", where, low, t->night, t->plants,
+                           t->one ? "bears" : "bear", least);
 }
 
 static char *soil_reason(const Telling *t)
@@ -455,9 +456,12 @@ static char *sentence(const Telling *t)
 /* The weather it rests on, where that is not an ordinary forecast. The result is the caller's. */
 static char *footing(const Reason *reason)
 {
+    const bool of_normals = reason->limit == LIMIT_DESTINATION && isnan(reason->predicted_c);
     const bool by_day =
         reason->limit == LIMIT_HEAT || reason->limit == LIMIT_GUST || reason->limit == LIMIT_SCORCH;
 
+    if (of_normals) /* odds of a late frost rest on nothing else, and are of many nights */
+        return g_strdup("");
     if (reason->estimated & EST_TEMPERATURE)
         return g_strdup_printf(
             "; no forecast reaches this %s: planned on normals%s", by_day ? "day" : "night",
