@@ -345,6 +345,30 @@ static void test_tags(void **state)
     assert_nothing_told(f);
 }
 
+/* A server without MKCALENDAR, and one that makes nothing for a while. */
+static void test_no_calendar_made(void **state)
+{
+    Fixture *f = *state;
+    bad_server_fault(f->server, FAULT_STATUS, "MKCALENDAR", 403, NULL, 1);
+    settle(f, 1); /* extended MKCOL made it */
+
+    g_hash_table_remove_all(f->server->objects);
+    f->server->made = FALSE;
+    g_clear_pointer(&f->kept, g_free);
+    start(f);
+    bad_server_fault(f->server, FAULT_MULTISTATUS, "MKCALENDAR", 403, NULL, 1);
+    one_round(f);
+    assert_true(f->server->made); /* 207 is no success: MKCOL came after it */
+    f->server->made = FALSE;
+    g_hash_table_remove_all(f->server->objects);
+    g_clear_pointer(&f->kept, g_free);
+    start(f);
+    bad_server_fault(f->server, FAULT_STATUS, "MKCALENDAR", 500, NULL, 1);
+    one_round(f);
+    assert_error(f, "making a calendar: the server answers 500");
+    settle(f, 1);
+}
+
 /* What we may not read for a while is left alone, whatever the grower did to it meanwhile. */
 static void test_not_to_be_read(void **state)
 {
@@ -592,6 +616,7 @@ int main(void)
         TEST(test_no_sync),
         TEST(test_not_to_be_read),
         TEST(test_plain_event),
+        TEST(test_no_calendar_made),
         TEST(test_all_lost),
         TEST(test_broken_objects),
         TEST(test_what_cannot_be_kept),
