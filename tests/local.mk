@@ -393,6 +393,15 @@ TESTS += %D%/test-people
 %C%_test_people_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_people_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 
+# What is told without being asked: waits, and what else there is.
+check_PROGRAMS += %D%/test-advice
+TESTS += %D%/test-advice
+%C%_test_advice_SOURCES = %D%/test-advice.c %D%/api-garden.c %D%/api-garden.h \
+	%D%/control-client.c %D%/control-client.h $(CALENDAR_KEEP)
+%C%_test_advice_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_advice_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_advice_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
 # What would differ if something were otherwise; asking changes nothing.
 check_PROGRAMS += %D%/test-what-if
 TESTS += %D%/test-what-if

@@ -259,7 +259,7 @@ static RampFigure *ramp_figure_of(JsonParser *parser)
 static void test_batch(void **state)
 {
     static const char *const said[] = {"leek-1",
-                                       "Ready Wed 22 Apr, in 8 cases of 10 21–28 Apr",
+                                       "Ready Wed 22 Apr (21–28 Apr)",
                                        "as planned ▸",
                                        "▾ ready",
                                        "Hours in light and wind",

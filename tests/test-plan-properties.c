@@ -13,7 +13,7 @@
 
 #include "test-plan-walk.h"
 
-#define ROUNDS 300
+#define ROUNDS 150
 #define ARENA_SIZE ((size_t)32 << 20)
 #define BUDGET 100000
 

@@ -55,9 +55,9 @@ static char *ready_sentence(JsonObject *batch)
         return g_strdup("No ready date yet");
     const char *range = read_text(batch, "ready_range");
     const bool not_before = g_str_has_prefix(ready, "from ");
-    return g_strdup_printf("Ready %s%s%s%s", not_before ? "not before " : "",
-                           ready + (not_before ? strlen("from ") : 0),
-                           *range ? ", in 8 cases of 10 " : "", range);
+    return g_strdup_printf("Ready %s%s%s%s%s", not_before ? "not before " : "",
+                           ready + (not_before ? strlen("from ") : 0), *range ? " (" : "", range,
+                           *range ? ")" : "");
 }
 
 static void read_days(RampFigure *figure)

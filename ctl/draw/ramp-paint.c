@@ -379,7 +379,7 @@ static void paint_foot(Painter *p)
         "the grey bar holds eight nights of ten, blue below 0 °C.",
         "Down from it, with its number: the lowest air. ×: it took a check.",
         "Thick line: what it bears. Hatched: colder than it is ready for.",
-        "Dashed: where leaves are damaged. Risk: odds of that.",
+        "Dashed: where leaves are damaged. Risk: odds of that. ( ): in eight cases of ten.",
         "Bars: hours had, hatched as planned; line over them: as many as allowed."};
 
     for (gsize i = 0; i < G_N_ELEMENTS(lines); i++)

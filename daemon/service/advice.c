@@ -9,6 +9,7 @@
 #include "service/api-day.h"
 #include "service/api-json.h"
 #include "service/foresee.h"
+#include "service/holding.h"
 #include "service/ramp-days.h"
 #include "service/wording-names.h"
 #include "service/wording-sow.h"
@@ -168,13 +169,18 @@ char *advice_wait(const Service *s, int index)
                     ready);
     add_others(s, batch, ready_utc, text);
     add_fleece(s, batch, fit_utc, ready_utc, text);
-    if (outgrows && course.held_utc <= words.now_utc) {
-        g_string_append_printf(text, " It has outgrown its container: pot it on now.");
-    } else if (outgrows) {
+    /* Within a week of that day the choice is put by itself, with its odds. */
+    Holding holding;
+    holding_of(s, batch, &holding);
+    if (outgrows && !holding_is_due(s, batch, &holding)) {
         g_autofree char *held = wording_sow_day(&words, plot, course.held_utc);
-        g_string_append_printf(text, " Else pot on by %s: it outgrows %s then.", held,
-                               batch->container >= 0 ? garden->containers[batch->container].name
-                                                     : "its container");
+        const char *container =
+            batch->container >= 0 ? garden->containers[batch->container].name : "its container";
+        if (course.held_utc <= words.now_utc)
+            g_string_append_printf(text, " It outgrew %s by %s: pot it on.", container, held);
+        else
+            g_string_append_printf(text, " Else pot on by %s: it outgrows %s then.", held,
+                                   container);
     }
     return g_string_free(g_steal_pointer(&text), FALSE);
 }

@@ -477,7 +477,7 @@ gboolean publish_records(Service *s, const char *trigger, GError **error)
                         .trigger = trigger,
                         .decisions = decisions,
                         .value = s->plan.value.number,
-                        .bound_gap = NAN};
+                        .bound_gap = s->plan.gap + s->plan.later_gap};
     return store_put_plan(s->store, &record, error);
 }
 
