@@ -13,13 +13,14 @@ DAEMON_LIBS = \
 	daemon/control/libcontrol.a \
 	daemon/control/libwire.a \
 	daemon/store/libstore.a \
+	daemon/caldav/libcaldav.a \
 	daemon/calendar/libcalendar.a \
 	daemon/notify/libnotifier.a \
 	daemon/weather/libweather.a \
 	daemon/garden/libgarden.a \
 	daemon/libcore.a \
 	daemon/base/libbase.a \
-	$(SOUP_LIBS) $(JSON_LIBS) $(SQLITE_LIBS) $(ICAL_LIBS) $(NOTIFY_LIBS) $(SYSTEMD_LIBS) \
+	$(SOUP_LIBS) $(JSON_LIBS) $(SQLITE_LIBS) $(ICAL_LIBS) $(XML_LIBS) $(NOTIFY_LIBS) $(SYSTEMD_LIBS) \
 	$(GLIB_LIBS) -lm
 
 bin_PROGRAMS += daemon/tholed

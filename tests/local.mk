@@ -719,3 +719,33 @@ EXTRA_DIST += %D%/supervised.sh %D%/supervised.py %D%/units.sh \
 # The manuals and completions beside the programs; an installation, and its end.
 TESTS += %D%/test-manuals.sh %D%/test-completion.sh %D%/test-install.sh
 EXTRA_DIST += %D%/test-manuals.sh %D%/test-completion.sh %D%/test-install.sh
+
+# The calendar server.
+check_PROGRAMS += %D%/test-caldav-properties
+TESTS += %D%/test-caldav-properties
+%C%_test_caldav_properties_SOURCES = %D%/test-caldav-properties.c
+%C%_test_caldav_properties_CFLAGS = $(TEST_CFLAGS)
+%C%_test_caldav_properties_LDADD = daemon/caldav/libcaldav.a daemon/calendar/libcalendar.a \
+	daemon/base/libbase.a $(ICAL_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
+
+check_PROGRAMS += %D%/caldav-drive
+%C%_caldav_drive_SOURCES = %D%/caldav-drive.c
+%C%_caldav_drive_CFLAGS = $(TEST_CFLAGS)
+%C%_caldav_drive_LDADD = daemon/caldav/libcaldav.a daemon/calendar/libcalendar.a \
+	daemon/base/libbase.a $(SOUP_LIBS) $(XML_LIBS) $(ICAL_LIBS) $(GLIB_LIBS)
+TESTS += %D%/caldav-servers.sh
+EXTRA_DIST += %D%/caldav-servers.sh %D%/caldav-servers.py
+
+check_PROGRAMS += %D%/test-caldav
+TESTS += %D%/test-caldav
+%C%_test_caldav_SOURCES = %D%/test-caldav.c %D%/bad-server.c %D%/bad-server.h
+%C%_test_caldav_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS)
+%C%_test_caldav_LDADD = daemon/caldav/libcaldav.a daemon/calendar/libcalendar.a \
+	daemon/base/libbase.a $(SOUP_LIBS) $(XML_LIBS) $(ICAL_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
+
+check_PROGRAMS += %D%/test-calendar-object
+TESTS += %D%/test-calendar-object
+%C%_test_calendar_object_SOURCES = %D%/test-calendar-object.c
+%C%_test_calendar_object_CFLAGS = $(TEST_CFLAGS)
+%C%_test_calendar_object_LDADD = daemon/calendar/libcalendar.a daemon/base/libbase.a $(ICAL_LIBS) \
+	$(GLIB_LIBS) $(CMOCKA_LIBS)

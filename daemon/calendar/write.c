@@ -9,11 +9,12 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "calendar/component.h"
+
 #define CALENDAR_REFRESH_S 3600 /* how often to look for changes; chosen */
 #define CALENDAR_REFRESH_TEXT "PT1H"
 
-/* An instant in UTC; libical prints it with its Z. */
-static icaltimetype instant(int64_t time_utc)
+icaltimetype calendar_instant(int64_t time_utc)
 {
     return icaltime_from_timet_with_zone((time_t)time_utc, 0, icaltimezone_get_utc_timezone());
 }
@@ -61,19 +62,22 @@ static void add_event_texts(icalcomponent *event, const EventMemory *memory)
     }
 }
 
-static icalcomponent *event_component(const EventMemory *memory)
+icalcomponent *calendar_event_component(const EventMemory *memory)
 {
     icalcomponent *event = icalcomponent_new_vevent();
     icalproperty_status status = memory->cancelled ? ICAL_STATUS_CANCELLED : ICAL_STATUS_CONFIRMED;
 
     icalcomponent_add_property(event, icalproperty_new_uid(memory->uid));
-    icalcomponent_add_property(event, icalproperty_new_dtstamp(instant(memory->dtstamp_utc)));
-    icalcomponent_add_property(event, icalproperty_new_created(instant(memory->created_utc)));
     icalcomponent_add_property(event,
-                               icalproperty_new_lastmodified(instant(memory->last_modified_utc)));
+                               icalproperty_new_dtstamp(calendar_instant(memory->dtstamp_utc)));
+    icalcomponent_add_property(event,
+                               icalproperty_new_created(calendar_instant(memory->created_utc)));
+    icalcomponent_add_property(
+        event, icalproperty_new_lastmodified(calendar_instant(memory->last_modified_utc)));
     icalcomponent_add_property(event, icalproperty_new_sequence(memory->sequence));
-    icalcomponent_add_property(event, icalproperty_new_dtstart(instant(memory->start_utc)));
-    icalcomponent_add_property(event, icalproperty_new_dtend(instant(memory->end_utc)));
+    icalcomponent_add_property(event,
+                               icalproperty_new_dtstart(calendar_instant(memory->start_utc)));
+    icalcomponent_add_property(event, icalproperty_new_dtend(calendar_instant(memory->end_utc)));
     icalcomponent_add_property(event, icalproperty_new_status(status));
     icalcomponent_add_property(event, icalproperty_new_transp(ICAL_TRANSP_TRANSPARENT));
     add_event_texts(event, memory);
@@ -143,7 +147,7 @@ GBytes *calendar_write(const GPtrArray *memory, const char *name, const char *de
     }
     g_ptr_array_sort(shown, compare_events);
     for (guint i = 0; i < shown->len; i++)
-        icalcomponent_add_component(calendar, event_component(shown->pdata[i]));
+        icalcomponent_add_component(calendar, calendar_event_component(shown->pdata[i]));
     if (shown->len == 0)
         icalcomponent_add_component(calendar, utc_component());
 
