@@ -302,6 +302,12 @@ TESTS += %D%/test-garden-channels
 %C%_test_garden_channels_CFLAGS = $(TEST_CFLAGS)
 %C%_test_garden_channels_LDADD = $(%C%_test_garden_errors_LDADD)
 
+check_PROGRAMS += %D%/test-garden-outlets
+TESTS += %D%/test-garden-outlets
+%C%_test_garden_outlets_SOURCES = %D%/test-garden-outlets.c
+%C%_test_garden_outlets_CFLAGS = $(TEST_CFLAGS)
+%C%_test_garden_outlets_LDADD = $(%C%_test_garden_errors_LDADD)
+
 check_PROGRAMS += %D%/test-store-told
 TESTS += %D%/test-store-told
 %C%_test_store_told_SOURCES = %D%/test-store-told.c $(store_fixture)

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "base/error.h"
+#include "base/url.h"
 #include "caldav/outlet-private.h"
 #include "caldav/secret.h"
 
@@ -202,7 +203,7 @@ static gboolean same_server(const char *a, const char *b)
 CaldavOutlet *caldav_outlet_new(const CaldavSettings *settings, CaldavState *state, Clock *clk,
                                 const CaldavHooks *hooks, gpointer data, GError **error)
 {
-    char *address = caldav_address(settings->address);
+    char *address = url_of_server(settings->address);
 
     if (address == NULL) {
         g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
