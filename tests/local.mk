@@ -627,6 +627,13 @@ TESTS += %D%/test-service-learning
 %C%_test_service_learning_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_service_learning_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_service_learning_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+check_PROGRAMS += %D%/test-outlets
+TESTS += %D%/test-outlets
+%C%_test_outlets_SOURCES = %D%/test-outlets.c %D%/outlets-garden.c %D%/outlets-garden.h $(SERVICE_WORLD)
+%C%_test_outlets_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_outlets_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_outlets_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
 check_PROGRAMS += %D%/test-service-met-norway
 TESTS += %D%/test-service-met-norway
 %C%_test_service_met_norway_SOURCES = %D%/test-service-met-norway.c $(SERVICE_WORLD) \
