@@ -634,6 +634,14 @@ TESTS += %D%/test-outlets
 %C%_test_outlets_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_outlets_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 
+check_PROGRAMS += %D%/test-outlets-server
+TESTS += %D%/test-outlets-server
+%C%_test_outlets_server_SOURCES = %D%/test-outlets-server.c %D%/outlets-garden.c %D%/outlets-garden.h \
+	%D%/calendar-server.c %D%/calendar-server.h $(SERVICE_WORLD)
+%C%_test_outlets_server_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_outlets_server_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_outlets_server_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
 check_PROGRAMS += %D%/test-service-met-norway
 TESTS += %D%/test-service-met-norway
 %C%_test_service_met_norway_SOURCES = %D%/test-service-met-norway.c $(SERVICE_WORLD) \

@@ -90,7 +90,8 @@ char *outlets_differ(const World *world, const char *grower, const GPtrArray *ob
     guint wanted = 0;
     for (guint i = 0; i < memory->len; i++) {
         const EventMemory *event = memory->pdata[i];
-        /* Each site is one grower's; what was cancelled need not stand there. */
+        /* Each site is one grower's; what was cancelled or is over need not stand
+         * there. */
         const gboolean theirs =
             grower == NULL ||
             strcmp(event->location, strcmp(grower, "one") == 0 ? "home" : "plot") == 0;
@@ -99,11 +100,10 @@ char *outlets_differ(const World *world, const char *grower, const GPtrArray *ob
         const char *text = object_of(objects, event->uid);
         g_autoptr(CalendarObject) object =
             text != NULL ? calendar_object_read(text, -1, utc, NULL) : NULL;
-        if (event->cancelled && (object == NULL || object->cancelled)) {
-            wanted += object != NULL;
+        const gboolean over = event->end_utc <= world_now(world);
+        wanted += object != NULL || !(event->cancelled || over);
+        if ((object == NULL && over) || (event->cancelled && (object == NULL || object->cancelled)))
             continue;
-        }
-        wanted++;
         if (object == NULL)
             return g_strdup_printf("%s is not there", event->summary);
         if (object->start_utc != event->start_utc || object->end_utc != event->end_utc)
