@@ -308,6 +308,24 @@ TESTS += %D%/test-garden-outlets
 %C%_test_garden_outlets_CFLAGS = $(TEST_CFLAGS)
 %C%_test_garden_outlets_LDADD = $(%C%_test_garden_errors_LDADD)
 
+check_PROGRAMS += %D%/test-store-outlets
+TESTS += %D%/test-store-outlets
+%C%_test_store_outlets_SOURCES = %D%/test-store-outlets.c $(store_fixture)
+%C%_test_store_outlets_CFLAGS = $(store_test_cflags)
+%C%_test_store_outlets_LDADD = $(store_test_libs)
+
+check_PROGRAMS += %D%/test-wording-outlet
+TESTS += %D%/test-wording-outlet
+%C%_test_wording_outlet_SOURCES = %D%/test-wording-outlet.c %D%/wording-garden.c %D%/wording-garden.h
+%C%_test_wording_outlet_CFLAGS = $(TEST_CFLAGS)
+%C%_test_wording_outlet_LDADD = $(%C%_test_status_LDADD)
+
+check_PROGRAMS += %D%/test-calendar-folder
+TESTS += %D%/test-calendar-folder
+%C%_test_calendar_folder_SOURCES = %D%/test-calendar-folder.c
+%C%_test_calendar_folder_CFLAGS = $(TEST_CFLAGS)
+%C%_test_calendar_folder_LDADD = $(%C%_test_calendar_object_LDADD)
+
 check_PROGRAMS += %D%/test-store-told
 TESTS += %D%/test-store-told
 %C%_test_store_told_SOURCES = %D%/test-store-told.c $(store_fixture)

@@ -98,6 +98,9 @@ char *wording_outlet_edit(const WordingContext *context, int site, const char *e
         words = g_strdup_printf("a line was added, “%s”", text);
     if (strcmp(kind, "other") == 0 && *text != '\0')
         return g_strdup_printf("“%s”: %s.", text, words);
-    return event != NULL ? g_strdup_printf("%s: %s.", event, words)
-                         : g_strdup_printf("An event of a time past: %s.", words);
+    if (strcmp(kind, "other-gone") == 0 || strcmp(kind, "lost") == 0) {
+        words[0] = g_ascii_toupper(words[0]);
+        return g_strconcat(words, ".", NULL);
+    }
+    return g_strdup_printf("%s: %s.", event != NULL ? event : "An event of a time past", words);
 }
