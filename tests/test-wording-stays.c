@@ -51,7 +51,7 @@ static const Row rows[] = {
     {LIMIT_NO_VISIT, TOMATO_1, TUNNEL, 6, NAN, NAN, NAN,
      "no visit leaves the time to carry it to the tunnel at the plot."},
     {LIMIT_PROGRESS, TOMATO_1, TUNNEL, 6, NAN, NAN, NAN,
-     "carried to the tunnel at the plot on Thu 19:00 it would gain less than the way is worth."},
+     "carried to the tunnel at the plot on Thu 18:00 it would gain less than the way is worth."},
     {LIMIT_SOIL, TOMATO_1, TUNNEL, 0, 8.0, 12.0, NAN, NULL},
     {LIMIT_NONE, TOMATO_1, TUNNEL, 0, NAN, NAN, NAN, NULL},
     {LIMIT_CHECK, TOMATO_1, -1, NIGHT_H, 2.4, 5.1, 0.9, NULL},
