@@ -309,6 +309,30 @@ TESTS += %D%/test-garden-channels
 %C%_test_garden_channels_CFLAGS = $(TEST_CFLAGS)
 %C%_test_garden_channels_LDADD = $(%C%_test_garden_errors_LDADD)
 
+check_PROGRAMS += %D%/test-garden-outlets
+TESTS += %D%/test-garden-outlets
+%C%_test_garden_outlets_SOURCES = %D%/test-garden-outlets.c
+%C%_test_garden_outlets_CFLAGS = $(TEST_CFLAGS)
+%C%_test_garden_outlets_LDADD = $(%C%_test_garden_errors_LDADD)
+
+check_PROGRAMS += %D%/test-store-outlets
+TESTS += %D%/test-store-outlets
+%C%_test_store_outlets_SOURCES = %D%/test-store-outlets.c $(store_fixture)
+%C%_test_store_outlets_CFLAGS = $(store_test_cflags)
+%C%_test_store_outlets_LDADD = $(store_test_libs)
+
+check_PROGRAMS += %D%/test-wording-outlet
+TESTS += %D%/test-wording-outlet
+%C%_test_wording_outlet_SOURCES = %D%/test-wording-outlet.c %D%/wording-garden.c %D%/wording-garden.h
+%C%_test_wording_outlet_CFLAGS = $(TEST_CFLAGS)
+%C%_test_wording_outlet_LDADD = $(%C%_test_status_LDADD)
+
+check_PROGRAMS += %D%/test-calendar-folder
+TESTS += %D%/test-calendar-folder
+%C%_test_calendar_folder_SOURCES = %D%/test-calendar-folder.c
+%C%_test_calendar_folder_CFLAGS = $(TEST_CFLAGS)
+%C%_test_calendar_folder_LDADD = $(%C%_test_calendar_object_LDADD)
+
 check_PROGRAMS += %D%/test-store-told
 TESTS += %D%/test-store-told
 %C%_test_store_told_SOURCES = %D%/test-store-told.c $(store_fixture)
@@ -636,6 +660,21 @@ TESTS += %D%/test-service-learning
 %C%_test_service_learning_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_service_learning_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_service_learning_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+check_PROGRAMS += %D%/test-outlets
+TESTS += %D%/test-outlets
+%C%_test_outlets_SOURCES = %D%/test-outlets.c %D%/outlets-garden.c %D%/outlets-garden.h $(SERVICE_WORLD)
+%C%_test_outlets_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_outlets_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_outlets_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
+check_PROGRAMS += %D%/test-outlets-server
+TESTS += %D%/test-outlets-server
+%C%_test_outlets_server_SOURCES = %D%/test-outlets-server.c %D%/outlets-garden.c %D%/outlets-garden.h \
+	%D%/calendar-server.c %D%/calendar-server.h $(SERVICE_WORLD)
+%C%_test_outlets_server_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_outlets_server_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_outlets_server_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
 check_PROGRAMS += %D%/test-service-met-norway
 TESTS += %D%/test-service-met-norway
 %C%_test_service_met_norway_SOURCES = %D%/test-service-met-norway.c $(SERVICE_WORLD) \

@@ -3,6 +3,7 @@
 noinst_LIBRARIES += %D%/libbase.a
 %C%_libbase_a_SOURCES = \
 	%D%/atomic-file.c %D%/atomic-file.h \
+	%D%/backoff.c %D%/backoff.h \
 	%D%/clock.c %D%/clock.h %D%/clock-private.h \
 	%D%/clock-system.c \
 	%D%/clock-virtual.c \

@@ -21,6 +21,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-json.c %D%/api-json.h \
 	%D%/api-learned.c %D%/api-learned.h \
 	%D%/api-nights.c \
+	%D%/api-outlets.c %D%/api-outlets.h \
 	%D%/api-nights.h \
 	%D%/api-ramp.c %D%/api-ramp.h \
 	%D%/api-records.c \
@@ -51,6 +52,9 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/wording-growth.c %D%/wording-growth.h \
 	%D%/forecasts.c %D%/forecasts.h \
 	%D%/jobs.c %D%/jobs.h \
+	%D%/outlets.c %D%/outlets.h %D%/outlet-private.h \
+	%D%/outlet-edits.c %D%/outlet-files.c %D%/outlet-server.c \
+	%D%/wording-outlet.c %D%/wording-outlet.h \
 	%D%/learned.c %D%/learned.h \
 	%D%/this-night.c %D%/this-night.h \
 	%D%/open-visit.h %D%/site-weather.h \

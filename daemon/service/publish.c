@@ -493,7 +493,8 @@ static gboolean remember(Service *s, GPtrArray *memory, GError **error)
             was = g_strcmp0(old->uid, m->uid) == 0 ? old : NULL;
         }
         if (was != NULL && was->ended == m->ended && was->sequence == m->sequence &&
-            was->dtstamp_utc == m->dtstamp_utc && g_strcmp0(was->substance, m->substance) == 0)
+            was->dtstamp_utc == m->dtstamp_utc && g_strcmp0(was->substance, m->substance) == 0 &&
+            g_strcmp0(was->whose, m->whose) == 0)
             continue;
         if (!event_text_remember(s->store, m, error))
             return FALSE;

@@ -147,7 +147,19 @@ static const char channels_told[] =
     " STRICT;"
     "CREATE INDEX told_at ON told(at_utc);";
 
+/* Calendars that are kept: what each remembers, and what growers did in it. */
+static const char outlets[] =
+    "CREATE TABLE outlet(n INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, kind TEXT NOT NULL,"
+    " state TEXT NOT NULL, problem TEXT NOT NULL, refused INTEGER NOT NULL,"
+    " failures INTEGER NOT NULL, pending INTEGER NOT NULL, delivered_utc INTEGER NOT NULL,"
+    " tried_utc INTEGER NOT NULL) STRICT;"
+    "CREATE TABLE outlet_edit(n INTEGER PRIMARY KEY, outlet TEXT NOT NULL, uid TEXT NOT NULL,"
+    " kind TEXT NOT NULL, start_utc INTEGER NOT NULL, text TEXT NOT NULL,"
+    " edits INTEGER NOT NULL, number INTEGER NOT NULL, answer INTEGER NOT NULL,"
+    " at_utc INTEGER NOT NULL, UNIQUE(outlet, uid)) STRICT;"
+    "CREATE INDEX outlet_edit_at ON outlet_edit(at_utc);";
+
 const char *const store_migrations[] = {first_schema, weather_services, desktop_notices, learning,
                                         resets,       waterings,        emergence,       growth,
-                                        people,       channels_told};
+                                        people,       channels_told,    outlets};
 const int store_n_migrations = G_N_ELEMENTS(store_migrations);
