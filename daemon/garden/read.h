@@ -34,6 +34,9 @@ gboolean read_growers(Config *config, Garden *garden, GError **error) G_GNUC_WAR
  */
 gboolean read_channels(Config *config, Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
+/* [feed]: the feed server, off without it; with certificate=FILE and key=FILE. */
+gboolean read_feed(Config *config, Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
 /*
  * What the file named by KEY holds, to be freed; NULL and TRUE where it is not given. Refused where
  * others than its owner can read it, but for a credential of the service manager.

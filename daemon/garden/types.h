@@ -253,6 +253,7 @@ typedef struct Garden {
     WeatherService services[WEATHER_SERVICES]; /* always both, by name */
     Risk risk;
     struct ChannelSetup *channels;               /* garden/channels.h */
+    struct FeedSetup *feed;                      /* garden/feed-setup.h; NULL: no feed */
     int assume_done_h, feed_lag_s, server_lag_s; /* until a job counts as done, a change is seen */
     bool fahrenheit;                             /* units shown to the grower */
 } Garden;

@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * A trigger (forecast, config, a grower's word, a job's time, midnight, a step of the clock) asks
- * for a plan; requests of one instant are one plan. It is made from the garden, the weather and the
- * state of every batch and cover; its visits are matched with those published, kept and shown.
+ * A trigger (forecast, config, a grower's word, a time) asks for a plan; requests of one instant
+ * are one plan. Its visits are matched with those published, kept and shown.
  */
 #pragma once
 
@@ -61,14 +60,15 @@ struct Service {
     char *store_problem;    /* (owned) (nullable) */
     gboolean plan_failed;   /* store_problem is why */
     int64_t planned_utc, config_read_utc, midnight_utc, stale_utc;
-    int64_t retry_utc;       /* 0: the last plan stands well */
-    struct Planner *planner; /* (owned) service/planner.h */
-    guint64 plans, gardens; /* made; read */
+    int64_t retry_utc;                    /* 0: the last plan stands well */
+    struct Planner *planner;              /* (owned) service/planner.h */
+    guint64 plans, gardens;               /* made; read */
     guint wake, plan_alarm, config_alarm; /* alarms */
     char *plan_trigger;                   /* (owned) of the plan asked for, or in the making */
     GFileMonitor *config_monitor;
     struct Control *control;
     struct Desktop *desktop; /* (owned) service/desktop.h */
+    struct FeedOutlet *feed; /* (owned) service/feed-outlet.h */
     ServicePlanned planned;
     gpointer planned_data;
 };

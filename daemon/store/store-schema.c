@@ -147,7 +147,14 @@ static const char channels_told[] =
     " STRICT;"
     "CREATE INDEX told_at ON told(at_utc);";
 
+/* Done links in messages, by the hash of their token. */
+static const char done_links[] =
+    "CREATE TABLE done_link(n INTEGER PRIMARY KEY, hash TEXT NOT NULL UNIQUE,"
+    " visit_id TEXT NOT NULL REFERENCES visit(id), expires_utc INTEGER NOT NULL,"
+    " used_utc INTEGER NOT NULL) STRICT;"
+    "CREATE INDEX done_link_expires ON done_link(expires_utc);";
+
 const char *const store_migrations[] = {first_schema, weather_services, desktop_notices, learning,
                                         resets,       waterings,        emergence,       growth,
-                                        people,       channels_told};
+                                        people,       channels_told,    done_links};
 const int store_n_migrations = G_N_ELEMENTS(store_migrations);
