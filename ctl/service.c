@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* calendar, check, test-alarm, export: the service itself. */
+#include "ctl/feed.h"
 #include "ctl/print.h"
 #include "ctl/read.h"
 #include "ctl/show.h"
@@ -10,7 +11,6 @@ static void show_calendar(const Reply *reply, const Call *call)
     Table *table = table_new("~When", "~Event", "~Where", NULL);
     guint cancelled = 0;
 
-    (void)call;
     for (guint i = 0; i < read_count(reply->object, "events"); i++) {
         JsonObject *event = read_item(reply->object, "events", i);
         if (g_str_equal(read_text(event, "status"), "CANCELLED"))
@@ -28,6 +28,7 @@ static void show_calendar(const Reply *reply, const Call *call)
     print_wrapped(0, read_text(reply->object, "text"));
     if (*read_text(reply->object, "file"))
         print_hanging(0, "File:", read_text(reply->object, "file"));
+    show_feed(reply->object, call);
 }
 
 WireExit run_calendar(const Call *call)

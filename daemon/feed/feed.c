@@ -235,6 +235,8 @@ static GSocket *listen_at(const FeedSetup *setup, int *ret_port, GError **error)
     g_autoptr(GSocket) socket = g_socket_new(g_socket_address_get_family(address),
                                              G_SOCKET_TYPE_STREAM, G_SOCKET_PROTOCOL_TCP, &cause);
 
+    if (socket != NULL)
+        g_socket_set_listen_backlog(socket, FEED_CONNECTIONS_MAX);
     if (socket == NULL || !g_socket_bind(socket, address, TRUE, &cause) ||
         !g_socket_listen(socket, &cause) ||
         (bound = g_socket_get_local_address(socket, &cause)) == NULL) {
