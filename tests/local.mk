@@ -754,9 +754,13 @@ TESTS += %D%/test-calendar-object
 FEED_CLIENT = %D%/feed-client.c %D%/feed-client.h %D%/control-client.c %D%/control-client.h
 FEED_TEST_LIBS = daemon/feed/libfeed.a daemon/garden/libgarden.a daemon/libcore.a \
 	daemon/base/libbase.a $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
-check_PROGRAMS += %D%/test-feed
-TESTS += %D%/test-feed
+check_PROGRAMS += %D%/test-feed %D%/test-feed-tls
+TESTS += %D%/test-feed %D%/test-feed-tls
 %C%_test_feed_SOURCES = %D%/test-feed.c $(FEED_CLIENT)
 %C%_test_feed_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 %C%_test_feed_LDFLAGS = $(AM_LDFLAGS) -Wl,--wrap=g_socket_set_timeout
 %C%_test_feed_LDADD = $(FEED_TEST_LIBS)
+%C%_test_feed_tls_SOURCES = %D%/test-feed-tls.c $(FEED_CLIENT)
+%C%_test_feed_tls_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_feed_tls_LDFLAGS = $(AM_LDFLAGS) -Wl,--wrap=g_socket_set_timeout
+%C%_test_feed_tls_LDADD = $(FEED_TEST_LIBS)

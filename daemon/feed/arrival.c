@@ -97,11 +97,14 @@ static void on_connection(GSocket *socket, GSocketConnection *connection, gpoint
 {
     Arrivals *arrivals = data;
     g_autoptr(GSocketAddress) local = g_socket_get_local_address(socket, NULL);
-    g_autoptr(GSocketAddress) peer = g_socket_get_remote_address(socket, NULL);
+    g_autoptr(GSocketAddress) remote = g_socket_get_remote_address(socket, NULL);
 
-    if (local == NULL || peer == NULL)
+    if (local == NULL || remote == NULL)
         return; /* it went at once */
-    GInetAddress *address = g_inet_socket_address_get_address(G_INET_SOCKET_ADDRESS(peer));
+    GInetAddress *address = g_inet_socket_address_get_address(G_INET_SOCKET_ADDRESS(remote));
+    /* Another than the socket's own, which would keep the socket by its key for ever. */
+    g_autoptr(GSocketAddress) peer = g_inet_socket_address_new(
+        address, g_inet_socket_address_get_port(G_INET_SOCKET_ADDRESS(remote)));
     if (!arrivals->arrival(address, G_OBJECT(connection), arrivals->data))
         return;
     g_object_set_data_full(G_OBJECT(peer), SOCKET_KEY, g_object_ref(socket), g_object_unref);
