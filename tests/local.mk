@@ -764,3 +764,11 @@ TESTS += %D%/test-feed %D%/test-feed-tls
 %C%_test_feed_tls_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 %C%_test_feed_tls_LDFLAGS = $(AM_LDFLAGS) -Wl,--wrap=g_socket_set_timeout
 %C%_test_feed_tls_LDADD = $(FEED_TEST_LIBS)
+check_PROGRAMS += %D%/test-service-feed
+TESTS += %D%/test-service-feed
+%C%_test_service_feed_SOURCES = %D%/test-service-feed.c $(SERVICE_WORLD) $(FEED_CLIENT)
+%C%_test_service_feed_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_service_feed_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_service_feed_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+TESTS += %D%/feed.sh
+EXTRA_DIST += %D%/feed.sh %D%/qr-image.py
