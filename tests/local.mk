@@ -142,7 +142,7 @@ TESTS += %D%/test-draw
 %C%_test_draw_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
 %C%_test_draw_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS) $(DRAW_CFLAGS)
 %C%_test_draw_LDADD = ctl/libctl.a daemon/control/libwire.a daemon/base/libbase.a \
-	$(DRAW_LIBS) $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+	$(DRAW_LIBS) $(QR_LIBS) $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 
 # The grower's file.
 check_PROGRAMS += %D%/test-garden %D%/test-garden-errors %D%/test-init
@@ -368,7 +368,7 @@ TESTS += %D%/test-ctl
 %C%_test_ctl_SOURCES = %D%/test-ctl.c
 %C%_test_ctl_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
 %C%_test_ctl_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
-%C%_test_ctl_LDADD = ctl/libctl.a $(CONTROL_TEST_LIBS) $(DRAW_LIBS) -lm
+%C%_test_ctl_LDADD = ctl/libctl.a $(CONTROL_TEST_LIBS) $(DRAW_LIBS) $(QR_LIBS) -lm
 
 # Each fixture of tholectl has the shape that docs/schema says.
 TESTS += %D%/test-ctl-schema.sh
@@ -803,3 +803,26 @@ TESTS += %D%/test-calendar-object
 %C%_test_calendar_object_CFLAGS = $(TEST_CFLAGS)
 %C%_test_calendar_object_LDADD = daemon/calendar/libcalendar.a daemon/base/libbase.a $(ICAL_LIBS) \
 	$(GLIB_LIBS) $(CMOCKA_LIBS)
+
+# The feed: a client over loopback. The time of a connection is played by wrapping the function.
+FEED_CLIENT = %D%/feed-client.c %D%/feed-client.h %D%/control-client.c %D%/control-client.h
+FEED_TEST_LIBS = daemon/feed/libfeed.a daemon/garden/libgarden.a daemon/libcore.a \
+	daemon/base/libbase.a $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+check_PROGRAMS += %D%/test-feed %D%/test-feed-tls
+TESTS += %D%/test-feed %D%/test-feed-tls
+%C%_test_feed_SOURCES = %D%/test-feed.c $(FEED_CLIENT)
+%C%_test_feed_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_feed_LDFLAGS = $(AM_LDFLAGS) -Wl,--wrap=g_socket_set_timeout
+%C%_test_feed_LDADD = $(FEED_TEST_LIBS)
+%C%_test_feed_tls_SOURCES = %D%/test-feed-tls.c $(FEED_CLIENT)
+%C%_test_feed_tls_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_feed_tls_LDFLAGS = $(AM_LDFLAGS) -Wl,--wrap=g_socket_set_timeout
+%C%_test_feed_tls_LDADD = $(FEED_TEST_LIBS)
+check_PROGRAMS += %D%/test-service-feed
+TESTS += %D%/test-service-feed
+%C%_test_service_feed_SOURCES = %D%/test-service-feed.c $(SERVICE_WORLD) $(FEED_CLIENT)
+%C%_test_service_feed_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_service_feed_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_service_feed_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+TESTS += %D%/feed.sh
+EXTRA_DIST += %D%/feed.sh %D%/qr-image.py

@@ -16,7 +16,6 @@
 #include "store/store-plan-records.h"
 
 #define DAY_S 86400
-#define CALENDAR_NAME "thole"
 #define HANDLES_KEY "job-handles"
 #define UNKNOWN_D 14 /* a job not known can be reported so long; chosen */
 #define RESCUED_D 2  /* visits before now whose rescues may be for a night to come; chosen */
@@ -517,7 +516,7 @@ gboolean publish_events(Service *s, GError **error)
 gboolean publish_file(Service *s, GError **error)
 {
     g_autofree char *credits = forecasts_credits(s->forecasts);
-    g_autoptr(GBytes) bytes = calendar_write(s->memory, CALENDAR_NAME, credits);
+    g_autoptr(GBytes) bytes = calendar_write(s->memory, PUBLISH_CALENDAR_NAME, credits);
     return calendar_file_publish(s->options.calendar_path, bytes, NULL, error);
 }
 

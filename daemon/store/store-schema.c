@@ -159,7 +159,14 @@ static const char outlets[] =
     " at_utc INTEGER NOT NULL, UNIQUE(outlet, uid)) STRICT;"
     "CREATE INDEX outlet_edit_at ON outlet_edit(at_utc);";
 
-const char *const store_migrations[] = {first_schema, weather_services, desktop_notices, learning,
-                                        resets,       waterings,        emergence,       growth,
-                                        people,       channels_told,    outlets};
+/* Done links in messages, by the hash of their token. */
+static const char done_links[] =
+    "CREATE TABLE done_link(n INTEGER PRIMARY KEY, hash TEXT NOT NULL UNIQUE,"
+    " visit_id TEXT NOT NULL REFERENCES visit(id), expires_utc INTEGER NOT NULL,"
+    " used_utc INTEGER NOT NULL) STRICT;"
+    "CREATE INDEX done_link_expires ON done_link(expires_utc);";
+
+const char *const store_migrations[] = {
+    first_schema, weather_services, desktop_notices, learning,      resets,  waterings,
+    emergence,    growth,           people,          channels_told, outlets, done_links};
 const int store_n_migrations = G_N_ELEMENTS(store_migrations);
