@@ -242,7 +242,7 @@ store_test_libs = daemon/store/libstore.a $(JSON_LIBS) $(SQLITE_LIBS) $(GLIB_LIB
 
 # Calendars that a program writes are kept, where a folder is given, for calendar-readers.sh.
 CALENDAR_KEEP = %D%/calendar-keep.c
-CALENDAR_KEEP_LINK = $(AM_LDFLAGS) -Wl,--wrap=calendar_write
+CALENDAR_KEEP_LINK = $(AM_LDFLAGS) -Wl,--wrap=calendar_write -Wl,--wrap=calendar_object_write
 
 # Calendar: what becomes of events, which visit continues which, and the file as others read it.
 CALENDAR_TEST_LIBS = daemon/calendar/libcalendar.a daemon/base/libbase.a \
@@ -668,6 +668,10 @@ EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/readings.sh %D%/demo
 # A new grower at a terminal.
 TESTS += %D%/init-dialogue.sh
 EXTRA_DIST += %D%/init-dialogue.sh %D%/init-dialogue.py
+# The rules of the standards, and that each is found broken.
+TESTS += %D%/calendar-rfc.sh
+EXTRA_DIST += %D%/calendar-rfc.sh %D%/calendar-rfc.py %D%/calendar-rfc-samples.py
+
 # What was published, read by five libraries. tholed-kept is tholed, but it keeps its calendars.
 check_PROGRAMS += %D%/tholed-kept %D%/calendar-libical
 TESTS += %D%/calendar-readers.sh
