@@ -749,7 +749,7 @@ TESTS += %D%/test-caldav
 
 check_PROGRAMS += %D%/test-calendar-object
 TESTS += %D%/test-calendar-object
-%C%_test_calendar_object_SOURCES = %D%/test-calendar-object.c
-%C%_test_calendar_object_CFLAGS = $(TEST_CFLAGS)
-%C%_test_calendar_object_LDADD = daemon/calendar/libcalendar.a daemon/base/libbase.a $(ICAL_LIBS) \
-	$(GLIB_LIBS) $(CMOCKA_LIBS)
+%C%_test_calendar_object_SOURCES = %D%/test-calendar-object.c $(CALENDAR_KEEP)
+%C%_test_calendar_object_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
+%C%_test_calendar_object_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_calendar_object_LDADD = $(CALENDAR_TEST_LIBS)
