@@ -701,7 +701,16 @@ EXTRA_PROGRAMS += %D%/bench-control
 bench: bench-service
 bench-service: daemon/tholed ctl/tholectl %D%/bench-replan %D%/bench-control
 	@$(AM_TESTS_ENVIRONMENT) $(SHELL) $(srcdir)/%D%/bench-service.sh
-.PHONY: bench bench-service
+EXTRA_PROGRAMS += %D%/bench-calendar
+EXTRA_DIST += %D%/bench-calendar.sh %D%/bench-calendar.py %D%/bench-calendar.js
+%C%_bench_calendar_SOURCES = %D%/bench-calendar.c
+%C%_bench_calendar_CFLAGS = $(AM_CFLAGS) $(JSON_CFLAGS) $(ICAL_CFLAGS)
+%C%_bench_calendar_LDADD = daemon/calendar/libcalendar.a daemon/base/libbase.a \
+	$(JSON_LIBS) $(ICAL_LIBS) $(GLIB_LIBS)
+bench: bench-calendar
+bench-calendar: %D%/bench-calendar$(EXEEXT)
+	@$(AM_TESTS_ENVIRONMENT) $(SHELL) $(srcdir)/%D%/bench-calendar.sh
+.PHONY: bench bench-service bench-calendar
 
 check_PROGRAMS += %D%/test-status
 TESTS += %D%/test-status

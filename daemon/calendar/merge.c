@@ -239,7 +239,8 @@ char *calendar_object_merge(const char *theirs, const EventMemory *event, char *
         ICAL_SUMMARY_PROPERTY,    ICAL_LOCATION_PROPERTY, ICAL_DESCRIPTION_PROPERTY,
         ICAL_CATEGORIES_PROPERTY, ICAL_STATUS_PROPERTY,   ICAL_TRANSP_PROPERTY,
     };
-    g_autoptr(CalendarObject) read = calendar_object_read(theirs, -1, zone, NULL);
+    icalcomponent *calendar = NULL;
+    g_autoptr(CalendarObject) read = calendar_object_open(theirs, -1, zone, &calendar, NULL);
     g_autoptr(GArray) minutes = minutes_of(ours, zone);
     g_autoptr(EventMemory) copy = event_memory_copy(event);
 
@@ -247,7 +248,6 @@ char *calendar_object_merge(const char *theirs, const EventMemory *event, char *
         return NULL;
     g_free(copy->uid);
     copy->uid = g_strdup(read->uid);
-    icalcomponent *calendar = calendar_object_parse(theirs);
     Merging merging = {
         .theirs = read,
         .event = calendar_object_event(calendar),
