@@ -52,7 +52,8 @@ RULES = {
     "number": ("RFC 5545 §3.3.8, §3.8.7.4, §3.8.1.9", "a whole number in its range"),
     "status": ("RFC 5545 §3.8.1.11", "TENTATIVE, CONFIRMED or CANCELLED"),
     "word": ("RFC 5545 §3.8.1.3, §3.8.2.7", "CLASS and TRANSP have words of their own"),
-    "escape": ("RFC 5545 §3.3.11, §3.8.8.2", "in a text \\ ; and , are escaped, and nothing else"),
+    "escape": ("RFC 5545 §3.3.11", "in a text \\ ; and , are escaped, and nothing else"),
+    "escape-x": ("RFC 5545 §3.8.8.2; ours", "so in an X- property, which is TEXT where it names no type"),
     "value": ("RFC 5545 §3.2.20", "VALUE names a type that the property may have"),
     # zones
     "tzid": ("RFC 5545 §3.2.19", "a TZID has a VTIMEZONE in the object, and is not on UTC or days"),
@@ -329,7 +330,8 @@ class Checker:
         if kind == "TEXT":
             allowed = r"(?:[^\\;,]|\\[\\;,nN])*" if one.name not in LISTS else r"(?:[^\\;]|\\[\\;,nN])*"
             if not re.fullmatch(allowed, one.value, re.DOTALL):
-                self.say(one.line, "escape", f"{one.name}:{one.value[:60]}")
+                rule = "escape-x" if one.name.startswith("X-") else "escape"
+                self.say(one.line, rule, f"{one.name}:{one.value[:60]}")
         elif kind == "DURATION":
             if seconds(one.value) is None:
                 self.say(one.line, "duration", f"{one.name}:{one.value}")

@@ -668,7 +668,11 @@ EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/readings.sh %D%/demo
 # A new grower at a terminal.
 TESTS += %D%/init-dialogue.sh
 EXTRA_DIST += %D%/init-dialogue.sh %D%/init-dialogue.py
-# The rules of the standards, and that each is found broken.
+# The rules of the standards, that each is found broken, and kept by what is merged.
+check_PROGRAMS += %D%/calendar-merge
+%C%_calendar_merge_SOURCES = %D%/calendar-merge.c
+%C%_calendar_merge_CFLAGS = $(AM_CFLAGS) $(ICAL_CFLAGS)
+%C%_calendar_merge_LDADD = daemon/calendar/libcalendar.a daemon/base/libbase.a $(ICAL_LIBS) $(GLIB_LIBS)
 TESTS += %D%/calendar-rfc.sh
 EXTRA_DIST += %D%/calendar-rfc.sh %D%/calendar-rfc.py %D%/calendar-rfc-samples.py
 
