@@ -242,7 +242,7 @@ store_test_libs = daemon/store/libstore.a $(JSON_LIBS) $(SQLITE_LIBS) $(GLIB_LIB
 
 # Calendars that a program writes are kept, where a folder is given, for calendar-readers.sh.
 CALENDAR_KEEP = %D%/calendar-keep.c
-CALENDAR_KEEP_LINK = $(AM_LDFLAGS) -Wl,--wrap=calendar_write
+CALENDAR_KEEP_LINK = $(AM_LDFLAGS) -Wl,--wrap=calendar_write -Wl,--wrap=calendar_object_write
 
 # Calendar: what becomes of events, which visit continues which, and the file as others read it.
 CALENDAR_TEST_LIBS = daemon/calendar/libcalendar.a daemon/base/libbase.a \
@@ -722,6 +722,14 @@ EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/readings.sh %D%/demo
 # A new grower at a terminal.
 TESTS += %D%/init-dialogue.sh
 EXTRA_DIST += %D%/init-dialogue.sh %D%/init-dialogue.py
+# The rules of the standards, that each is found broken, and kept by what is merged.
+check_PROGRAMS += %D%/calendar-merge
+%C%_calendar_merge_SOURCES = %D%/calendar-merge.c
+%C%_calendar_merge_CFLAGS = $(AM_CFLAGS) $(ICAL_CFLAGS)
+%C%_calendar_merge_LDADD = daemon/calendar/libcalendar.a daemon/base/libbase.a $(ICAL_LIBS) $(GLIB_LIBS)
+TESTS += %D%/calendar-rfc.sh
+EXTRA_DIST += %D%/calendar-rfc.sh %D%/calendar-rfc.py %D%/calendar-rfc-samples.py
+
 # What was published, read by five libraries. tholed-kept is tholed, but it keeps its calendars.
 check_PROGRAMS += %D%/tholed-kept %D%/calendar-libical
 TESTS += %D%/calendar-readers.sh
@@ -751,7 +759,16 @@ EXTRA_PROGRAMS += %D%/bench-control
 bench: bench-service
 bench-service: daemon/tholed ctl/tholectl %D%/bench-replan %D%/bench-control
 	@$(AM_TESTS_ENVIRONMENT) $(SHELL) $(srcdir)/%D%/bench-service.sh
-.PHONY: bench bench-service
+EXTRA_PROGRAMS += %D%/bench-calendar
+EXTRA_DIST += %D%/bench-calendar.sh %D%/bench-calendar.py %D%/bench-calendar.js
+%C%_bench_calendar_SOURCES = %D%/bench-calendar.c
+%C%_bench_calendar_CFLAGS = $(AM_CFLAGS) $(JSON_CFLAGS) $(ICAL_CFLAGS)
+%C%_bench_calendar_LDADD = daemon/calendar/libcalendar.a daemon/base/libbase.a \
+	$(JSON_LIBS) $(ICAL_LIBS) $(GLIB_LIBS)
+bench: bench-calendar
+bench-calendar: %D%/bench-calendar$(EXEEXT)
+	@$(AM_TESTS_ENVIRONMENT) $(SHELL) $(srcdir)/%D%/bench-calendar.sh
+.PHONY: bench bench-service bench-calendar
 
 check_PROGRAMS += %D%/test-status
 TESTS += %D%/test-status
@@ -826,3 +843,7 @@ TESTS += %D%/test-service-feed
 %C%_test_service_feed_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 TESTS += %D%/feed.sh
 EXTRA_DIST += %D%/feed.sh %D%/qr-image.py
+%C%_test_calendar_object_SOURCES = %D%/test-calendar-object.c $(CALENDAR_KEEP)
+%C%_test_calendar_object_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
+%C%_test_calendar_object_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_calendar_object_LDADD = $(CALENDAR_TEST_LIBS)
