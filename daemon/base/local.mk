@@ -13,6 +13,7 @@ noinst_LIBRARIES += %D%/libbase.a
 	%D%/log.c %D%/log.h \
 	%D%/names.h \
 	%D%/paths.c %D%/paths.h \
+	%D%/secret.c %D%/secret.h \
 	%D%/supervisor.c %D%/supervisor.h \
 	%D%/url.c %D%/url.h
 %C%_libbase_a_CFLAGS = $(AM_CFLAGS) $(SYSTEMD_CFLAGS)

@@ -4,8 +4,8 @@
 #include <string.h>
 
 #include "base/error.h"
+#include "base/secret.h"
 #include "caldav/outlet-private.h"
-#include "caldav/secret.h"
 
 static void begin(gpointer data);
 
@@ -167,7 +167,7 @@ static void begin(gpointer data)
         return;
     outlet->asked = FALSE;
     if (outlet->secret_path != NULL)
-        secret = caldav_secret_read(outlet->secret_path, &error);
+        secret = secret_read(outlet->secret_path, &error);
     outlet->round = round = g_new0(Round, 1);
     clock_hold(outlet->clk);
     round->outlet = outlet;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include <string.h>
 
+#include "base/secret.h"
 #include "base/url.h"
 #include "garden/garden.h"
 #include "garden/read.h"
@@ -98,27 +99,21 @@ static gboolean read_grower_of(const Garden *garden, ConfigSection *section, Cha
 
 /* ---- what a kind needs ---- */
 
-/* A password may have blanks in it; the end of its line is none of it. */
 static gboolean read_secret_word(const Config *config, ConfigSection *section, ChannelSetup *setup,
                                  GError **error)
 {
-    g_autofree char *secret = NULL;
-    gboolean fits;
+    char *secret = NULL;
 
     if (!read_secret(config, section, "secret-file", &secret, error))
         return FALSE;
     if (secret == NULL)
         return TRUE;
-    g_strchomp(secret);
-    fits = *secret != '\0' && strlen(secret) < sizeof setup->secret;
-    for (const char *p = secret; *p != '\0'; p++)
-        fits = fits && !g_ascii_iscntrl(*p);
-    if (!fits)
-        return config_refuse(section, "secret-file", error,
-                             "does not hold a secret; accepted is one line, at most %d bytes",
-                             (int)sizeof setup->secret - 1);
-    g_strlcpy(setup->secret, secret, sizeof setup->secret);
-    return TRUE;
+    const gsize length = g_strlcpy(setup->secret, secret, sizeof setup->secret);
+    secret_free(secret);
+    return length < sizeof setup->secret ||
+           config_refuse(section, "secret-file", error,
+                         "does not hold a secret; accepted is one line, at most %d bytes",
+                         (int)sizeof setup->secret - 1);
 }
 
 static gboolean read_trusted(const Config *config, ConfigSection *section, ChannelSetup *setup,

@@ -35,11 +35,11 @@ gboolean read_growers(Config *config, Garden *garden, GError **error) G_GNUC_WAR
 gboolean read_channels(Config *config, Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /*
- * What the file named by KEY holds, to be freed; NULL and TRUE where it is not given. Refused where
- * others than its owner can read it, but for a credential of the service manager.
+ * The line in the file named by KEY, for secret_free(); untouched and TRUE where it is not given.
+ * Refused where others than its owner can read it: base/secret.h.
  */
 gboolean read_secret(const Config *config, ConfigSection *section, const char *key,
-                     char **ret_bytes, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+                     char **ret_secret, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /* Reads H:MM or HH:MM from 0:00 to 24:00 at *AT, which it moves past it. */
 gboolean read_time_of_day(const char **at, int *ret_min);

@@ -15,6 +15,7 @@
 #include "service/api-sources.h"
 #include "service/forecasts.h"
 #include "service/growing.h"
+#include "service/waiting.h"
 
 /* ---- alerts ---- */
 
@@ -294,6 +295,22 @@ static void write_alerts(JsonText *to, const Service *service)
 
 /* ---- today ---- */
 
+/* Batches that are fit to go on and stay, each with what keeps it. */
+static void write_stays(JsonText *to, const Service *service)
+{
+    json_text_begin_array(to, "stays");
+    for (guint i = 0; i < service->current.batches->len; i++) {
+        g_autofree char *text = waiting_stays(service, (int)i, TRUE);
+        if (text == NULL)
+            continue;
+        json_text_begin_object(to, NULL);
+        json_text_string(to, "batch", api_batch_name(service, (int)i));
+        json_text_string(to, "text", text);
+        json_text_end_object(to);
+    }
+    json_text_end_array(to);
+}
+
 static void write_visits(JsonText *to, const Service *service, int site, int day)
 {
     json_text_begin_array(to, "visits");
@@ -368,6 +385,7 @@ static gboolean get_today(const ControlRequest *request, JsonText *to, gpointer 
         write_site(to, service, site);
     json_text_end_array(to);
     write_batches(to, "homeless", service, -1);
+    write_stays(to, service);
     write_next_visit(to, service);
     return TRUE;
 }
@@ -451,6 +469,7 @@ static gboolean get_week(const ControlRequest *request, JsonText *to, gpointer d
         }
     }
     json_text_end_array(to);
+    write_stays(to, service);
     api_write_credits(to, service);
     return TRUE;
 }
