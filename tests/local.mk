@@ -46,6 +46,12 @@ TESTS += %D%/test-base
 %C%_test_base_CFLAGS = $(TEST_CFLAGS)
 %C%_test_base_LDADD = daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS)
 
+check_PROGRAMS += %D%/test-json-text
+TESTS += %D%/test-json-text
+%C%_test_json_text_SOURCES = %D%/test-json-text.c
+%C%_test_json_text_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
+%C%_test_json_text_LDADD = daemon/base/libbase.a $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
 # Steps of the real time are played by wrapping the system calls.
 check_PROGRAMS += %D%/test-clock
 TESTS += %D%/test-clock
@@ -283,7 +289,7 @@ TESTS += %D%/test-wording-stays
 
 # Its wait, its user and its group are played by wrapping the functions.
 CONTROL_TEST_LIBS = daemon/control/libcontrol.a daemon/control/libwire.a \
-	daemon/base/libbase.a $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
+	daemon/base/libbase.a $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 check_PROGRAMS += %D%/test-control %D%/test-control-socket
 TESTS += %D%/test-control %D%/test-control-socket
 EXTRA_DIST += %D%/valgrind.supp %D%/leaks.supp

@@ -14,7 +14,7 @@
 #include "store/store-garden-events.h"
 
 #define DAY_S 86400
-#define PLAN_BUDGET 20000 /* batch evaluations a plan may spend on search; chosen */
+#define PLAN_BUDGET 20000       /* batch evaluations a plan may spend on search; chosen */
 #define ARENA_START (32u << 20) /* not touched before it is used */
 #define ARENA_MOST ((gsize)1 << 30)
 #define SHUT_LOOK_BACK_S                                                                           \
@@ -332,7 +332,7 @@ void situation_stages(Service *s)
         Batch *batch = &g_array_index(s->current.batches, Batch, i);
         const BatchOutlook *outlook = s->plan.outlooks != NULL ? &s->plan.outlooks[i] : NULL;
         batch->stage = next_stage(s, batch, outlook);
-        Batch *settled = state_find_batch(&s->settled, batch->id, NULL);
+        Batch *settled = state_same_batch(&s->settled, batch->id, i);
         if (settled != NULL)
             settled->stage = batch->stage;
     }
