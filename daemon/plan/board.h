@@ -25,13 +25,19 @@ typedef struct Airing {
     int visit, nights; /* the visit at which the cover is lifted, -1 none; nights shut before */
 } Airing;
 
+/* A visit that the grower fixed, of any site. */
+typedef struct FixedVisit {
+    int grower, site, step;
+} FixedVisit;
+
 typedef struct Board {
     const Snapshot *s;
     Arena *arena;
     uint8_t **marks;          /* per site, per step */
     int *chain_of, *layer_of; /* per place */
     Window *windows;          /* of all sites, by first step */
-    int n_windows;
+    int n_windows, n_fixed;
+    FixedVisit *fixed;
     int *hardens_from; /* per batch: the step from which it may leave the heat; NEVER */
     int *leader;       /* per batch: the first one equal to it in every respect that matters here */
     struct DestinationNights *destinations;
@@ -51,7 +57,7 @@ typedef struct Board {
     Airing *airings;        /* per place, of the window at hand: after nights shut */
     double damage_z;        /* standard deviations that the accepted probability of damage leaves */
     uint64_t nodes, budget; /* batch evaluations: spent, and where the window at hand stops */
-    uint64_t nodes_beside;      /* of these, by the exact search, which no budget counts */
+    uint64_t nodes_beside;  /* of these, by the exact search, which no budget counts */
     uint64_t exact_evaluations; /* that it may spend in a window; 0 greedy alone */
     WindowProof proof;          /* of the window at hand */
     int crossing_from;          /* crossings of a limit are noted from this step on */
