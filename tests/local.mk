@@ -749,3 +749,10 @@ TESTS += %D%/test-calendar-object
 %C%_test_calendar_object_CFLAGS = $(TEST_CFLAGS)
 %C%_test_calendar_object_LDADD = daemon/calendar/libcalendar.a daemon/base/libbase.a $(ICAL_LIBS) \
 	$(GLIB_LIBS) $(CMOCKA_LIBS)
+
+check_PROGRAMS += %D%/test-edits
+TESTS += %D%/test-edits
+%C%_test_edits_SOURCES = %D%/test-edits.c $(SERVICE_WORLD)
+%C%_test_edits_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_edits_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_edits_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)

@@ -27,7 +27,8 @@ typedef struct EventWanted {
     char *description;   /* (owned) (nullable) */
     char **categories;   /* (owned) (nullable) */
     GArray *alarms;      /* (owned) (nullable) (element-type EventAlarm) */
-    char *substance; /* (owned) changes exactly when the job does, not with a number in a text */
+    char *substance;  /* (owned) changes exactly when the job does, not with a number in a text */
+    gboolean answers; /* what was said in the event: its words change also when it is over */
 } EventWanted;
 
 /* One event as last published. Everything that is needed to write it again, byte by byte. */

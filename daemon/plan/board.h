@@ -25,19 +25,14 @@ typedef struct Airing {
     int visit, nights; /* the visit at which the cover is lifted, -1 none; nights shut before */
 } Airing;
 
-/* A visit that the grower fixed, of any site. */
-typedef struct FixedVisit {
-    int grower, site, step;
-} FixedVisit;
-
 typedef struct Board {
     const Snapshot *s;
     Arena *arena;
     uint8_t **marks;          /* per site, per step */
     int *chain_of, *layer_of; /* per place */
     Window *windows;          /* of all sites, by first step */
+    FixedVisit *fixed;        /* by time */
     int n_windows, n_fixed;
-    FixedVisit *fixed;
     int *hardens_from; /* per batch: the step from which it may leave the heat; NEVER */
     int *leader;       /* per batch: the first one equal to it in every respect that matters here */
     struct DestinationNights *destinations;
@@ -101,6 +96,5 @@ bool board_is_hardening(const Board *board, int batch, int step);
 /* Finds which batches are equal, as the stand is now. */
 void board_group(Board *board);
 void board_group_again(Board *board, int batch); /* after a change of this one */
-
 Stand stand_new(Board *board);
 void stand_copy(const Board *board, const Stand *from, Stand *to);

@@ -14,6 +14,11 @@
 #define SLOTS_MAX (STRETCHES_MAX + VISITS_MAX) /* with the visits that the grower fixed */
 #define NEVER INT32_MAX                        /* a step that does not come */
 
+/* A visit that the grower fixed, of any site. */
+typedef struct FixedVisit {
+    int grower, site, step;
+} FixedVisit;
+
 /* A stretch in which one visit could be; `step` is where it is tried first. */
 typedef struct Slot {
     int grower, from, to, step;
