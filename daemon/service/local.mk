@@ -30,6 +30,11 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-season.c \
 	%D%/api-sow.c \
 	%D%/absence.c %D%/absence.h \
+	%D%/edits.c %D%/edits.h \
+	%D%/edit-told.c %D%/edit-told.h \
+	%D%/edit-cost.c %D%/edit-cost.h \
+	%D%/wishes.c %D%/wishes.h \
+	%D%/wording-edits.c %D%/wording-edits.h \
 	%D%/wording-people.c %D%/wording-people.h \
 	%D%/waiting.c %D%/waiting.h \
 	%D%/visit-minutes.c %D%/visit-minutes.h \
