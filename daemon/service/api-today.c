@@ -213,7 +213,7 @@ static void add_absences(const Service *service, GArray *alerts)
 }
 
 /* What was said of visits and cannot be; what is left out, and what that costs. */
-static void add_edits(const Service *service, JsonArray *alerts)
+static void add_edits(const Service *service, GArray *alerts)
 {
     g_autoptr(GPtrArray) notices = edits_notices(service);
 
