@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* calendar, check, test-alarm, export: the service itself. */
+#include "ctl/feed.h"
 #include "ctl/print.h"
 #include "ctl/read.h"
 #include "ctl/show.h"
@@ -30,7 +31,6 @@ static void show_calendar(const Reply *reply, const Call *call)
     Table *table = table_new("~When", "~Event", "~Where", NULL);
     guint cancelled = 0;
 
-    (void)call;
     for (guint i = 0; i < read_count(reply->object, "events"); i++) {
         JsonObject *event = read_item(reply->object, "events", i);
         if (g_str_equal(read_text(event, "status"), "CANCELLED"))
@@ -49,6 +49,7 @@ static void show_calendar(const Reply *reply, const Call *call)
     if (*read_text(reply->object, "file"))
         print_hanging(0, "File:", read_text(reply->object, "file"));
     show_outlets(reply->object);
+    show_feed(reply->object, call);
 }
 
 WireExit run_calendar(const Call *call)

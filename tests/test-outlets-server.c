@@ -295,7 +295,28 @@ static void test_deleted_calendar(void **state)
     assert_int_equal(calendars->len, 1);
 }
 
-/* What a grower does there is told, even where nothing comes of it. */
+static const EventMemory *event_of(const Fixture *f, const char *uid)
+{
+    for (guint i = 0; i < f->world->service->memory->len; i++) {
+        const EventMemory *one = f->world->service->memory->pdata[i];
+        if (strcmp(one->uid, uid) == 0)
+            return one;
+    }
+    fail_msg("no event %s", uid);
+    return NULL;
+}
+
+/* The visit stands where the grower put it, the event says so, and no later plan moves it back. */
+static void assert_stands(const Fixture *f, const char *uid, int64_t start_utc)
+{
+    const EventMemory *event = event_of(f, uid);
+    assert_false(event->cancelled);
+    assert_int_equal(event->start_utc, start_utc);
+    assert_non_null(strstr(event->description, "You set this time."));
+    assert_all(f);
+}
+
+/* A grower drags an event to another hour: the plan is made around it, and answers. */
 static void test_moved(void **state)
 {
     Fixture *f = begin(state);
@@ -327,12 +348,17 @@ static void test_moved(void **state)
     assert_string_equal(edit->kind, "moved");
     assert_int_equal(edit->edits, 1);
     assert_true(edit->start_utc % DAY_S == 4 * HOUR_S + 30 * 60);
+    const int64_t start_utc = edit->start_utc;
+    assert_stands(f, uid, start_utc);
     /* The store has it too. */
     world_stop(f->world);
     world_start(f->world);
     assert_int_equal(outlets_find(f->world, "one", NULL).edits->len, 1);
-    outlets_frost(f->world, 2);
-    assert_all(f);
+    for (int days = 1; days < 4; days++) {
+        outlets_frost(f->world, days);
+        world_run_for(f->world, LOOKED_S / 2);
+        assert_stands(f, uid, start_utc);
+    }
 }
 
 #define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)

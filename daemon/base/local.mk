@@ -9,6 +9,8 @@ noinst_LIBRARIES += %D%/libbase.a
 	%D%/clock-virtual.c \
 	%D%/error.c %D%/error.h \
 	%D%/json-check.c %D%/json-check.h \
+	%D%/listener.c %D%/listener.h \
+	%D%/json-text.c %D%/json-text.h \
 	%D%/local-time.c %D%/local-time.h \
 	%D%/log.c %D%/log.h \
 	%D%/names.h \

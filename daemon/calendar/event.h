@@ -28,7 +28,8 @@ typedef struct EventWanted {
     char **categories;   /* (owned) (nullable) */
     GArray *alarms;      /* (owned) (nullable) (element-type EventAlarm) */
     char *whose;         /* (owned) (nullable) the grower's name; NULL: of all who come there */
-    char *substance; /* (owned) changes exactly when the job does, not with a number in a text */
+    char *substance;  /* (owned) changes exactly when the job does, not with a number in a text */
+    gboolean answers; /* what was said in the event: its words change also when it is over */
 } EventWanted;
 
 /* One event as last published. Everything that is needed to write it again, byte by byte. */

@@ -3,6 +3,7 @@
 
 #include <string.h>
 
+#include "garden/feed-setup.h"
 #include "garden/outlets.h"
 #include "garden/read.h"
 
@@ -10,6 +11,9 @@ Garden *garden_copy(const Garden *garden)
 {
     Garden *copy = g_memdup2(garden, sizeof *garden);
 
+    copy->channels = NULL; /* no plan needs them, and their secrets are kept once */
+    copy->n_channels = 0;
+    copy->feed = NULL;
     copy->sites = g_memdup2(garden->sites, (gsize)garden->n_sites * sizeof(Site));
     copy->places = g_memdup2(garden->places, (gsize)garden->n_places * sizeof(Place));
     copy->containers =
@@ -39,6 +43,7 @@ void garden_free(Garden *garden)
     g_free(garden->growers);
     g_free(garden->channels);
     g_free(garden->outlets);
+    feed_setup_free(garden->feed);
     g_free(garden);
 }
 
@@ -106,6 +111,7 @@ Garden *garden_read(Config *config, const Crop *crops, int n_crops,
         !read_sites(config, garden, error) || !read_containers(config, garden, error) ||
         !read_places(config, garden, error) || !read_growers(config, garden, error) ||
         !read_channels(config, garden, error) || !read_outlets(config, garden, error) ||
+        !read_feed(config, garden, error) ||
         !check_places_in_use(config, garden, places_in_use, error))
         return NULL;
     if (n_crops > 0)

@@ -254,6 +254,7 @@ typedef struct Garden {
     Risk risk;
     struct ChannelSetup *channels;               /* garden/channels.h */
     struct OutletSetup *outlets;                 /* garden/outlets.h */
+    struct FeedSetup *feed;                      /* garden/feed-setup.h; NULL: no feed */
     int assume_done_h, feed_lag_s, server_lag_s; /* until a job counts as done, a change is seen */
     bool fahrenheit;                             /* units shown to the grower */
 } Garden;

@@ -3,10 +3,12 @@
 
 #include <string.h>
 
+#include "base/log.h"
 #include "calendar/event.h"
 #include "service/api-json.h"
 #include "service/outlets.h"
 #include "service/wording-outlet.h"
+#include "store/store-wishes.h"
 
 #define EDITS_SHOWN_S (7 * 86400) /* what a grower did is shown so long; chosen */
 
@@ -18,6 +20,18 @@ static const EventMemory *event_of(const Service *service, const char *uid)
             return event;
     }
     return NULL;
+}
+
+/* What was said to it, after it was found; "" nothing. */
+static const char *answer_to(const GArray *answers, const StoreOutletEdit *edit)
+{
+    const char *text = "";
+    for (guint i = 0; i < answers->len; i++) {
+        const StoreAnswer *answer = &g_array_index(answers, StoreAnswer, i);
+        if (strcmp(answer->uid, edit->uid) == 0 && answer->at_utc >= edit->at_utc)
+            text = answer->text;
+    }
+    return text;
 }
 
 static JsonObject *edit_object(const Service *service, const StoreOutletEdit *edit,
@@ -47,7 +61,7 @@ static void set_time(JsonObject *object, const char *name, int64_t utc)
         json_object_set_null_member(object, name);
 }
 
-static JsonObject *outlet_object(const Service *service, guint i)
+static JsonObject *outlet_object(const Service *service, guint i, const GArray *answers)
 {
     static const char *const kinds[] = {"server", "folder", "file"};
     static const char *const levels[] = {"ok", "warning", "problem"};
@@ -71,7 +85,8 @@ static JsonObject *outlet_object(const Service *service, guint i)
     for (guint k = 0; k < view.edits->len; k++) {
         const StoreOutletEdit *edit = &g_array_index(view.edits, StoreOutletEdit, k);
         if (edit->at_utc > clock_now(service->clk) - EDITS_SHOWN_S)
-            json_array_add_object_element(edits, edit_object(service, edit, view.answer));
+            json_array_add_object_element(edits,
+                                          edit_object(service, edit, answer_to(answers, edit)));
     }
     json_object_set_array_member(object, "edits", edits);
     return object;
@@ -80,8 +95,15 @@ static JsonObject *outlet_object(const Service *service, guint i)
 JsonArray *api_outlets(const Service *service)
 {
     JsonArray *outlets = json_array_new();
+    g_autoptr(GArray) answers = NULL;
+    g_autoptr(GError) error = NULL;
 
+    if (!store_load_answers(service->store, clock_now(service->clk) - EDITS_SHOWN_S, &answers,
+                            &error)) {
+        log_warning("calendar", NULL, "answers cannot be read: %s", error->message);
+        answers = g_array_new(FALSE, FALSE, sizeof(StoreAnswer));
+    }
     for (guint i = 0; i < outlets_count(service->outlets); i++)
-        json_array_add_object_element(outlets, outlet_object(service, i));
+        json_array_add_object_element(outlets, outlet_object(service, i, answers));
     return outlets;
 }

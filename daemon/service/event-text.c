@@ -8,6 +8,7 @@
 #include "base/local-time.h"
 #include "service/absence.h"
 #include "service/desktop.h"
+#include "service/edit-told.h"
 #include "service/wording-notice.h"
 #include "store/store-calendar.h"
 
@@ -64,8 +65,11 @@ static EventWanted *visit_event(Service *s, const OpenVisit *v)
                                   v->visit.start_utc + (int64_t)(v->visit.minutes * 60.0));
     event->whose = g_strdup(grower->name);
     event->summary = wording_summary(&context, &v->visit, jobs, n);
-    event->description = absence_description(
-        s, v, wording_description(&context, &v->visit, jobs, n, service_weather_note(s, site)));
+    event->description =
+        edits_described(s, &v->visit,
+                        absence_description(s, v,
+                                            wording_description(&context, &v->visit, jobs, n,
+                                                                service_weather_note(s, site))));
     event->substance = wording_substance(&context, &v->visit, jobs, n);
     g_autofree char *text = wording_alarm(&context, &v->visit, jobs, n);
     int leave_min = site == grower->home_site || v->visit.helped ? 0 : (int)grower->travel_min;
@@ -241,6 +245,7 @@ GPtrArray *event_text_wanted(Service *s)
         if (event != NULL)
             g_ptr_array_add(wanted, event);
     }
+    edits_add_answered(s, wanted);
     return wanted;
 }
 

@@ -10,34 +10,8 @@
  */
 #include <string.h>
 
-#include "base/log.h"
-#include "caldav/edit.h"
+#include "service/edits.h"
 #include "service/outlet-private.h"
-
-/* ---- until service/edits.h is there: a change is told (tholectl calendar), not acted upon ---- */
-
-static gboolean edits_take(Service *service, int grower, const GPtrArray *edits, GError **error)
-{
-    (void)grower, (void)error;
-    for (guint i = 0; i < edits->len; i++) {
-        const CaldavEdit *edit = g_ptr_array_index(edits, i);
-        log_info("calendar", NULL, "a change in the calendar is not acted upon (event %s)",
-                 edit->uid);
-    }
-    (void)service;
-    return TRUE;
-}
-
-/* The number of the latest change of an event that is in its times. */
-static guint edits_seen(Service *service, const char *uid)
-{
-    (void)service, (void)uid;
-    return G_MAXUINT;
-}
-
-const char outlet_edits_answer[] = "It is not acted upon.";
-
-/* ---- to here ---- */
 
 static const char *word_of(CaldavEditKind kind)
 {

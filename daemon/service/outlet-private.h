@@ -60,8 +60,5 @@ gboolean outlet_edits_take(Outlet *outlet, const GPtrArray *edits,
 /* The `edits` of the latest CaldavEdit of that event here that is in what is wanted. */
 guint outlet_edits_seen(Outlet *outlet, const char *uid);
 
-/* What is said behind each; "" nothing. */
-extern const char outlet_edits_answer[];
-
 /* All of them, as the store has them. */
 gboolean outlet_edits_load(Outlet *outlet, GError **error) G_GNUC_WARN_UNUSED_RESULT;

@@ -6,6 +6,7 @@
 #include "base/error.h"
 #include "base/log.h"
 #include "calendar/event.h"
+#include "service/edits.h"
 #include "service/event-text.h"
 #include "service/outlet-private.h"
 #include "service/wording-outlet.h"
@@ -77,6 +78,8 @@ gboolean outlet_keep(Outlet *o, const GPtrArray *edits, GError **error)
     if (keep(o, edits, error))
         return TRUE;
     store_rollback(o->service->store);
+    if (edits != NULL && edits->len > 0)
+        edits_undo(o->service);
     g_autoptr(GError) ignored = NULL;
     if (!outlet_edits_load(o, &ignored))
         log_warning("calendar", o->setup.name, "%s, ignoring", ignored->message);
@@ -264,7 +267,6 @@ OutletView outlets_view(const Outlets *outlets, guint i)
         .setup = &o->setup,
         .row = &o->row,
         .edits = o->edits,
-        .answer = outlet_edits_answer,
         .kept = o->it != NULL,
         .rehearsal = !o->service->options.outlets,
         .pending = o->told && o->it != NULL ? o->way->pending(o->it) : (guint)o->row.pending,

@@ -30,7 +30,6 @@ typedef struct OutletView {
     const OutletSetup *setup;
     const StoreOutlet *row; /* what the store holds of it */
     const GArray *edits;    /* (element-type StoreOutletEdit) what growers did in it */
-    const char *answer;     /* what is said behind each; "" nothing */
     gboolean kept;          /* it can be kept at all; else `row->problem` says why not */
     gboolean rehearsal;     /* nothing is kept */
     guint pending;          /* events that are not there as wanted */

@@ -17,6 +17,7 @@
 #include "calendar/event.h"
 #include "service/api.h"
 #include "service/desktop.h"
+#include "service/feed-outlet.h"
 #include "service/forecasts.h"
 #include "service/jobs.h"
 #include "service/outlets.h"
@@ -62,6 +63,7 @@ void service_write_calendar(Service *s)
 {
     g_autoptr(GError) error = NULL;
     outlets_want(s->outlets);
+    feed_outlet_publish(s->feed);
     g_clear_pointer(&s->calendar_problem, g_free);
     if (publish_file(s, &error))
         return;
@@ -337,6 +339,7 @@ gboolean service_reload(Service *s, GError **error)
         return FALSE;
     }
     outlets_reload(s->outlets);
+    feed_outlet_follow(s->feed);
     forecasts_fetch(s->forecasts);
     service_ask_plan(s, "config");
     return TRUE;
@@ -431,6 +434,7 @@ Service *service_new(Clock *clk, ServiceOptions *options, GError **error)
     s->options = *options;
     *options = (ServiceOptions){0};
     s->planner = planner_new(s);
+    s->feed = feed_outlet_new(s);
     s->visits = open_visits_new();
     s->alerts = g_array_new(FALSE, FALSE, sizeof(Job));
     s->memory = g_ptr_array_new_with_free_func((GDestroyNotify)event_memory_free);
@@ -444,6 +448,7 @@ Service *service_new(Clock *clk, ServiceOptions *options, GError **error)
     s->outlets = outlets_new(s);
     clock_set_jumped(clk, jumped, s);
     watch_config(s);
+    feed_outlet_follow(s->feed);
     forecasts_fetch(s->forecasts);
     service_ask_plan(s, "start");
     return g_steal_pointer(&s);
@@ -458,6 +463,7 @@ void service_free(Service *s)
     for (gsize i = 0; i < G_N_ELEMENTS(alarms); i++)
         clock_remove_alarm(s->clk, alarms[i]);
     control_free(s->control);
+    feed_outlet_free(s->feed);
     planner_free(s->planner);
     desktop_free(s->desktop);
     outlets_free(s->outlets);
