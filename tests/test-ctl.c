@@ -296,6 +296,8 @@ static void asks_for_what_was_meant(void **state)
          "\"Early "
          "Red\",\"container\":\"pot-9\",\"sown\":\"2026-03-01\",\"destination\":\"bed\",\"bought\":"
          "true}"},
+        {"calendar renew", "POST /v1/calendar/renew {}"},
+        {"calendar renew two --qr", "POST /v1/calendar/renew {\"grower\":\"two\"}"},
         {"batch move leek-1 frame --at 18:30",
          "POST /v1/batches/leek-1/move {\"place\":\"frame\",\"at\":\"18:30\"}"},
         {"batch destination leek-1 bed", "POST /v1/batches/leek-1/destination {\"place\":\"bed\"}"},
