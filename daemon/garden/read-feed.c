@@ -64,7 +64,8 @@ static gboolean read_listen(ConfigSection *section, FeedSetup *setup, GError **e
         *host = '\0'; /* which part of it is the port is not to be guessed */
     }
     g_autoptr(GInetAddress) address = g_inet_address_new_from_string(host);
-    if (address == NULL || strlen(host) >= sizeof setup->host || !is_port(colon + 1, &setup->port))
+    if (colon == NULL || address == NULL || strlen(host) >= sizeof setup->host ||
+        !is_port(colon + 1, &setup->port))
         return config_refuse(section, "listen", error, "not where to listen; " LISTEN_FORM);
     g_strlcpy(setup->host, host, sizeof setup->host);
     return TRUE;
