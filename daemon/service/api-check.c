@@ -6,9 +6,11 @@
 #include "service/api-groups.h"
 #include "service/api-input.h"
 #include "service/api-json.h"
+#include "service/api-outlets.h"
 #include "service/api-sources.h"
 #include "service/desktop.h"
 #include "service/forecasts.h"
+#include "service/outlets.h"
 #include "store/store-export.h"
 
 #define PLAN_OLD_S (25 * 3600) /* at least one plan is made each midnight */
@@ -138,6 +140,19 @@ static void check_delivery(const Service *service, Findings *findings)
         add_item(findings, "feed", NULL, well ? LEVEL_OK : LEVEL_WARNING, feed);
 }
 
+/* The calendars of thole.conf, by their names there. */
+static void check_outlets(const Service *service, Findings *findings)
+{
+    static const Level levels[] = {LEVEL_OK, LEVEL_WARNING, LEVEL_PROBLEM};
+
+    for (guint i = 0; i < outlets_count(service->outlets); i++) {
+        int level;
+        char *text = outlets_words(service->outlets, i, &level);
+        add_item(findings, "calendar", outlets_view(service->outlets, i).setup->name, levels[level],
+                 text);
+    }
+}
+
 /* Two ways to be reminded are well; one is a warning, since a phone may see a change late. */
 static void check_desktop(const Service *service, Findings *findings)
 {
@@ -248,6 +263,7 @@ static JsonNode *get_check(const ControlRequest *request, gpointer data, GError 
     check_forecasts(service, &findings);
     check_clock(service, &findings);
     check_delivery(service, &findings);
+    check_outlets(service, &findings);
     check_desktop(service, &findings);
     check_plan(service, &findings);
     JsonObject *object = json_object_new();
@@ -333,6 +349,7 @@ JsonNode *api_calendar(const Service *service)
                             "it; a phone may see a change late.",
                             made));
     json_object_set_array_member(object, "events", events);
+    json_object_set_array_member(object, "outlets", api_outlets(service));
     json_object_set_member(object, "feed", api_feed(service));
     return api_reply(object);
 }

@@ -13,6 +13,10 @@ gboolean publish_load_visits(Service *service, GError **error) G_GNUC_WARN_UNUSE
  * withdrawn. */
 gboolean publish_visits(Service *service, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
+/* A visit that will not be made: it is withdrawn, and freed. */
+gboolean publish_drop_visit(Service *service, OpenVisit *visit,
+                            GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
 /* Predictions as made, and the plan with its reasons. */
 gboolean publish_records(Service *service, const char *trigger,
                          GError **error) G_GNUC_WARN_UNUSED_RESULT;

@@ -20,6 +20,7 @@
 #include "service/feed-outlet.h"
 #include "service/forecasts.h"
 #include "service/jobs.h"
+#include "service/outlets.h"
 #include "service/planner.h"
 #include "service/publish.h"
 #include "service/service-private.h"
@@ -61,6 +62,7 @@ void service_trouble(Service *s, const char *what, const GError *error)
 void service_write_calendar(Service *s)
 {
     g_autoptr(GError) error = NULL;
+    outlets_want(s->outlets);
     feed_outlet_publish(s->feed);
     g_clear_pointer(&s->calendar_problem, g_free);
     if (publish_file(s, &error))
@@ -336,6 +338,7 @@ gboolean service_reload(Service *s, GError **error)
         g_propagate_error(error, g_steal_pointer(&refused));
         return FALSE;
     }
+    outlets_reload(s->outlets);
     feed_outlet_follow(s->feed);
     forecasts_fetch(s->forecasts);
     service_ask_plan(s, "config");
@@ -442,6 +445,7 @@ Service *service_new(Clock *clk, ServiceOptions *options, GError **error)
         g_propagate_error(error, g_steal_pointer(&failed));
         return NULL;
     }
+    s->outlets = outlets_new(s);
     clock_set_jumped(clk, jumped, s);
     watch_config(s);
     feed_outlet_follow(s->feed);
@@ -462,6 +466,7 @@ void service_free(Service *s)
     feed_outlet_free(s->feed);
     planner_free(s->planner);
     desktop_free(s->desktop);
+    outlets_free(s->outlets);
     g_clear_object(&s->config_monitor);
     forecasts_free(s->forecasts);
     site_weather_free(s->weather, s->garden != NULL ? s->garden->n_sites : 0);

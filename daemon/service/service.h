@@ -12,6 +12,7 @@
 #include "garden/garden.h"
 #include "plan/plan.h"
 #include "service/open-visit.h"
+#include "service/service-options.h"
 #include "service/site-weather.h"
 #include "service/state.h"
 #include "service/wording.h"
@@ -19,19 +20,6 @@
 
 #define SERVICE_HORIZON_D 10 /* days that a plan looks ahead */
 #define SERVICE_PUBLISH_D 7  /* days whose visits are published */
-
-typedef struct ServiceOptions {
-    char *config_path, *crops_path, *state_dir, *calendar_path; /* (owned) */
-    char *socket_path; /* (owned) (nullable) no control interface */
-    int socket_fd;     /* above 0: the listening socket, inherited; socket_path is not used then */
-    char *weather; /* (owned) (nullable) source for all sites instead of the file's: rehearsals */
-    gboolean desktop;   /* alarms are shown on the desktop; never in a rehearsal */
-    gboolean system;    /* the system's daemon: group `thole` may ask */
-    gboolean throwaway; /* a rehearsal's state: nothing is synchronised */
-    gboolean virtual_clock;
-} ServiceOptions;
-
-void service_options_clear(ServiceOptions *options);
 
 typedef struct Service Service;
 
@@ -68,6 +56,7 @@ struct Service {
     GFileMonitor *config_monitor;
     struct Control *control;
     struct Desktop *desktop; /* (owned) service/desktop.h */
+    struct Outlets *outlets; /* (owned) service/outlets.h */
     struct FeedOutlet *feed; /* (owned) service/feed-outlet.h */
     ServicePlanned planned;
     gpointer planned_data;
