@@ -36,6 +36,12 @@ static void test_empty_garden(void **state)
         {"too many", "GET", "/v1/course/plot?days=10", NULL, 400,
          "days: \"10\" is not accepted; give a number from 1 to 9"},
         {"calendar", "GET", "/v1/calendar", NULL, 200, NULL},
+        {"a new address, of no feed", "POST", "/v1/calendar/renew", NULL, 409,
+         "no feed is served; a section [feed] of thole.conf switches it on"},
+        {"of nobody", "POST", "/v1/calendar/renew", "{\"grower\":\"nobody\"}", 404,
+         "there is no grower nobody; growers: …"},
+        {"with something unknown", "POST", "/v1/calendar/renew", "{\"x\":1}", 400,
+         "the member x is not known; accepted: grower"},
         {"check", "GET", "/v1/check", NULL, 200, NULL},
         {"export", "GET", "/v1/export", NULL, 200, NULL},
         {"a test alarm", "POST", "/v1/test-alarm", NULL, 200,
@@ -701,6 +707,27 @@ static void test_kept_without_a_plan(void **state)
     ROWS(garden, rows);
 }
 
+static void test_feed(void **state)
+{
+    ApiGarden *garden = *state;
+    g_autofree char *path = g_build_filename(garden->folder, "thole.conf", NULL);
+    g_autofree char *before = NULL;
+    assert_true(g_file_get_contents(path, &before, NULL, NULL));
+    g_autofree char *with_feed = g_strconcat(before, "\n[feed]\nlisten=127.0.0.1:0\n", NULL);
+    static const ApiRow rows[] = {
+        {"the calendar has its address", "GET", "/v1/calendar", NULL, 200, NULL},
+        {"a new one", "POST", "/v1/calendar/renew", NULL, 200, NULL},
+        {"of a grower by name", "POST", "/v1/calendar/renew", "{\"grower\":\"me\"}", 200, NULL},
+        {"check", "GET", "/v1/check", NULL, 200, NULL},
+    };
+
+    assert_true(g_file_set_contents(path, with_feed, -1, NULL));
+    assert_true(service_reload(garden->service, NULL));
+    ROWS(garden, rows);
+    assert_true(g_file_set_contents(path, before, -1, NULL));
+    assert_true(service_reload(garden->service, NULL));
+}
+
 static void test_every_route(void **state)
 {
     const ApiGarden *garden = *state;
@@ -747,6 +774,7 @@ int main(void)
         cmocka_unit_test(test_jobs),
         cmocka_unit_test(test_end_before_reports),
         cmocka_unit_test(test_kept_without_a_plan),
+        cmocka_unit_test(test_feed),
         cmocka_unit_test(test_every_route),
         cmocka_unit_test(test_schemas),
     };
