@@ -274,7 +274,7 @@ static gboolean take_reading(const Edit *e, int place, int site, GError **error)
     Service *s = e->service;
     const WordingContext words = service_wording(s);
     const char *line = e->edit->text != NULL ? e->edit->text : "";
-    const gboolean bare = strpbrk(line, "Cc") == NULL || g_ascii_isdigit(line[strlen(line) - 1]);
+    const gboolean bare = !g_str_has_suffix(line, "C") && !g_str_has_suffix(line, "c");
     ReadingAsked asked = {.place = place,
                           .site = place >= 0 ? s->garden->places[place].site : site,
                           .kind = STORE_READING_INSTANT,
