@@ -185,6 +185,7 @@ static void take_content(EventMemory *event, const EventWanted *wanted)
     event->start_utc = wanted->start_utc;
     event->end_utc = wanted->end_utc;
     event->day_end_utc = wanted->day_end_utc;
+    set_text(&event->whose, wanted->whose);
     set_text(&event->summary, wanted->summary);
     set_text(&event->location, wanted->location);
     set_text(&event->description, wanted->description);

@@ -27,6 +27,7 @@ typedef struct EventWanted {
     char *description;   /* (owned) (nullable) */
     char **categories;   /* (owned) (nullable) */
     GArray *alarms;      /* (owned) (nullable) (element-type EventAlarm) */
+    char *whose;         /* (owned) (nullable) the grower's name; NULL: of all who come there */
     char *substance;  /* (owned) changes exactly when the job does, not with a number in a text */
     gboolean answers; /* what was said in the event: its words change also when it is over */
 } EventWanted;
@@ -35,6 +36,7 @@ typedef struct EventWanted {
 typedef struct EventMemory {
     char *uid;      /* (owned) random UUID; the grammar of RFC 7986 §5.3 */
     char *visit_id; /* (owned) */
+    char *whose;    /* (owned) the grower's name; empty: of all who come there */
     int sequence;
     int64_t created_utc, dtstamp_utc, last_modified_utc;
     char *hash;      /* (owned) SHA-256 of the content, as event_memory_hash() gives it */

@@ -63,6 +63,7 @@ static EventWanted *visit_event(Service *s, const OpenVisit *v)
     const Grower *grower = &s->garden->growers[v->visit.grower];
     EventWanted *event = event_at(s, site, v->visit.id, v->visit.start_utc,
                                   v->visit.start_utc + (int64_t)(v->visit.minutes * 60.0));
+    event->whose = g_strdup(grower->name);
     event->summary = wording_summary(&context, &v->visit, jobs, n);
     event->description =
         edits_described(s, &v->visit,
@@ -130,6 +131,7 @@ static EventWanted *question(Service *s, const OpenVisit *v, const GPtrArray *wa
     g_autofree char *summary = wording_summary(&context, &v->visit, jobs, (int)array->len);
     int64_t at_utc = stands_utc(s, id, v->visit.start_utc + ASK_AFTER_S);
     EventWanted *event = event_at(s, v->visit.site, id, at_utc, at_utc + ASK_LASTS_S);
+    event->whose = g_strdup(s->garden->growers[v->visit.grower].name);
     g_autofree char *asked = g_strdup_printf("Done? %s", summary);
     event->summary = g_utf8_strlen(asked, -1) <= WORDING_SUMMARY_MAX ? g_steal_pointer(&asked)
                                                                      : g_strdup(summary);
@@ -258,6 +260,7 @@ static char *content_text(const EventMemory *m)
 {
     g_autoptr(JsonObject) object = json_object_new();
     set_text(object, "visit", m->visit_id);
+    set_text(object, "whose", m->whose);
     set_text(object, "substance", m->substance);
     set_text(object, "summary", m->summary);
     set_text(object, "location", m->location);
@@ -314,11 +317,9 @@ static gboolean read_content(const StoreEvent *event, EventMemory *m, GError **e
     struct {
         const char *name;
         char **to;
-    } texts[] = {{"visit", &m->visit_id},
-                 {"substance", &m->substance},
-                 {"summary", &m->summary},
-                 {"location", &m->location},
-                 {"description", &m->description}};
+    } texts[] = {{"visit", &m->visit_id},      {"whose", &m->whose},
+                 {"substance", &m->substance}, {"summary", &m->summary},
+                 {"location", &m->location},   {"description", &m->description}};
     for (gsize i = 0; i < G_N_ELEMENTS(texts); i++) {
         g_free(*texts[i].to);
         *texts[i].to =

@@ -4,6 +4,8 @@
 
 #include "service/service.h"
 
+#define PUBLISH_CALENDAR_NAME "thole" /* as phones show it */
+
 /* The visits that the store has open; what the garden no longer has is withdrawn. */
 gboolean publish_load_visits(Service *service, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 

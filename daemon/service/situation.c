@@ -341,7 +341,7 @@ void situation_stages(Service *s)
         Batch *batch = &g_array_index(s->current.batches, Batch, i);
         const BatchOutlook *outlook = s->plan.outlooks != NULL ? &s->plan.outlooks[i] : NULL;
         batch->stage = next_stage(s, batch, outlook);
-        Batch *settled = state_find_batch(&s->settled, batch->id, NULL);
+        Batch *settled = state_same_batch(&s->settled, batch->id, i);
         if (settled != NULL)
             settled->stage = batch->stage;
     }
