@@ -811,7 +811,8 @@ check_PROGRAMS += %D%/caldav-drive
 %C%_caldav_drive_LDADD = daemon/caldav/libcaldav.a daemon/calendar/libcalendar.a \
 	daemon/base/libbase.a $(SOUP_LIBS) $(XML_LIBS) $(ICAL_LIBS) $(GLIB_LIBS)
 TESTS += %D%/caldav-servers.sh
-EXTRA_DIST += %D%/caldav-servers.sh %D%/caldav-servers.py
+TESTS += %D%/caldav-season.sh
+EXTRA_DIST += %D%/caldav-servers.sh %D%/caldav-servers.py %D%/caldav-season.sh %D%/caldav-season.py
 
 check_PROGRAMS += %D%/test-caldav
 TESTS += %D%/test-caldav
