@@ -441,7 +441,8 @@ EXTRA_DIST += docs/hindcast.md docs/hindcast-reliability.svg
 # The whole service, asked over its socket; every reply is held to its schema.
 check_PROGRAMS += %D%/test-api
 TESTS += %D%/test-api
-%C%_test_api_SOURCES = %D%/test-api.c %D%/api-garden.c %D%/api-garden.h \
+%C%_test_api_SOURCES = %D%/test-api.c %D%/api-calendar.c %D%/api-calendar.h \
+	%D%/api-garden.c %D%/api-garden.h \
 	%D%/control-client.c %D%/control-client.h $(CALENDAR_KEEP)
 %C%_test_api_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 %C%_test_api_LDFLAGS = $(CALENDAR_KEEP_LINK)
