@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "base/error.h"
+#include "control/control.h"
 #include "service/established.h"
 #include "service/forecasts.h"
 #include "service/jobs.h"
@@ -11,6 +12,9 @@
 #include "service/service-private.h"
 #include "service/situation.h"
 #include "store/store-batches.h"
+
+#define OVERTAKEN_MOST                                                                             \
+    2 /* plans in a row; then what would overtake the next waits for it; chosen */
 
 /* Where everything stands, as a plan is made from it. */
 typedef struct Moment {
@@ -48,6 +52,8 @@ typedef struct Waiting {
 struct Planner {
     Service *service;
     guint64 generation, thrown_away;
+    guint overtaken;    /* plans in a row */
+    gboolean releasing; /* changes that waited: one plan for them all, after the last */
     PlanJob *job;     /* (owned) (nullable) in the making */
     GArray *waiting;  /* (owned) (element-type Waiting) */
     gsize arena_size; /* that the last one needed */
@@ -206,6 +212,19 @@ static void launch(Planner *p, PlanJob *job)
 
 /* ---- begin and end ---- */
 
+static void begin(Planner *p);
+
+/* All changes that waited are told of by one plan. */
+static void release(Planner *p)
+{
+    if (p->service->control == NULL)
+        return;
+    p->releasing = TRUE;
+    control_hold_changes(p->service->control, FALSE);
+    p->releasing = FALSE;
+    begin(p);
+}
+
 /* The trigger is answered, by a plan or by an error. */
 static void end(Planner *p, const GError *error)
 {
@@ -230,6 +249,8 @@ static void end(Planner *p, const GError *error)
         const Waiting *w = &g_array_index(waiting, Waiting, i);
         w->fn(s, error == NULL, w->data);
     }
+    p->overtaken = 0;
+    release(p);
 }
 
 static void begin(Planner *p)
@@ -237,7 +258,7 @@ static void begin(Planner *p)
     Service *s = p->service;
     g_autoptr(GError) error = NULL;
     int64_t grid_utc;
-    if (s->plan_trigger == NULL || p->job != NULL)
+    if (s->plan_trigger == NULL || p->job != NULL || p->releasing)
         return;
     s->retry_utc = 0;
     PlanJob *job = g_new0(PlanJob, 1);
@@ -251,6 +272,8 @@ static void begin(Planner *p)
     if (ok && pass_time(s, grid_utc, &error) && look(job, grid_utc, &error)) {
         begin_with(s, &job->moment);
         launch(p, job);
+        if (s->control != NULL && planner_is_finishing(s))
+            control_hold_changes(s->control, TRUE);
     } else {
         job_free(job);
         end(p, error);
@@ -312,6 +335,7 @@ static void take(Planner *p)
     PlanJob *job = collect(p);
     if (job->generation != p->generation) {
         p->thrown_away++;
+        p->overtaken++;
         job_free(job);
         begin(p);
     } else {
@@ -391,6 +415,11 @@ void planner_set_gate(Service *s, void (*gate)(gpointer data), gpointer data)
 gboolean planner_is_busy(const Service *s)
 {
     return s->planner->job != NULL;
+}
+
+gboolean planner_is_finishing(const Service *s)
+{
+    return s->planner->job != NULL && s->planner->overtaken >= OVERTAKEN_MOST;
 }
 
 guint64 planner_thrown_away(const Service *s)

@@ -37,5 +37,11 @@ void planner_set_gate(Service *service, void (*gate)(gpointer data), gpointer da
 /* Whether one is in the making. */
 gboolean planner_is_busy(const Service *service);
 
+/*
+ * Whether the one in the making was overtaken so often in a row that this one must come to its end:
+ * requests that change something wait for it, and who can wait otherwise should.
+ */
+gboolean planner_is_finishing(const Service *service);
+
 /* Plans that were thrown away. */
 guint64 planner_thrown_away(const Service *service);
