@@ -7,6 +7,7 @@
  */
 #pragma once
 
+#include "service/beside.h"
 #include "service/service.h"
 
 typedef struct Planner Planner;
@@ -30,6 +31,13 @@ void planner_overtake(Service *service);
  */
 typedef void (*PlannerFunc)(Service *service, gboolean made, gpointer data);
 void planner_then(Service *service, PlannerFunc fn, gpointer data, GDestroyNotify destroy);
+
+/* Per batch of service->current its days ahead, as the plan in place has them (ahead.h); none where
+ * there is no plan. Owned by the caller. */
+GPtrArray *planner_ahead(const Service *service) G_GNUC_WARN_UNUSED_RESULT;
+
+/* What plans of what is only supposed are asked of. */
+Beside *planner_beside(const Service *service);
 
 /* For tests: called in the thread before it begins; it may wait there. */
 void planner_set_gate(Service *service, void (*gate)(gpointer data), gpointer data);

@@ -11,9 +11,10 @@
  */
 typedef struct Situation {
     Snapshot snapshot;
-    Garden *garden;  /* (owned) */
-    GPtrArray *kept; /* (owned) blocks that the snapshot points to */
-    ThisNight night; /* (owned) */
+    Garden *garden;   /* (owned) */
+    GPtrArray *zones; /* (owned) (element-type GTimeZone) per site */
+    GPtrArray *kept;  /* (owned) blocks that the snapshot points to */
+    ThisNight night;  /* (owned) */
 } Situation;
 
 /* Puts down in service->windows when somebody can be where, from now on. */
