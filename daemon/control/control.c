@@ -253,9 +253,10 @@ static void call_route(SoupServerMessage *message, const Route *route, const cha
             route->later(request, control_owed_new(message), route->data);
             return;
         }
-        if (route->write && call_text(message, route, request, &error))
+        if (!route->write)
+            reply = route->fn(request, route->data, &error);
+        else if (call_text(message, route, request, &error))
             return;
-        reply = route->fn ? route->fn(request, route->data, &error) : NULL;
         if (asking.owed)
             return;
     }

@@ -9,6 +9,7 @@
 #include "service/api-day.h"
 #include "service/api-groups.h"
 #include "service/api-json.h"
+#include "service/edit-told.h"
 #include "service/foresee.h"
 #include "service/wording-notice.h"
 #include "service/wording-season.h"
@@ -212,6 +213,15 @@ static void add_absences(const Service *service, GArray *alerts)
                   &(Alert){.kind = "absence", .text = g_strdup(g_ptr_array_index(notices, i))});
 }
 
+/* What was said of visits and cannot be; what is left out, and what that costs. */
+static void add_edits(const Service *service, GArray *alerts)
+{
+    g_autoptr(GPtrArray) notices = edits_notices(service);
+
+    for (guint i = 0; i < notices->len; i++)
+        add_alert(alerts, &(Alert){.kind = "visit", .text = g_strdup(notices->pdata[i])});
+}
+
 /* A batch that will have to wait is told of as soon as the season shows it. */
 static void add_waits(const Service *service, GArray *alerts)
 {
@@ -258,6 +268,7 @@ static GArray *make_alerts(const Service *service)
                 service->config_problem);
     add_plan_alerts(service, FALSE, alerts);
     add_absences(service, alerts);
+    add_edits(service, alerts);
     add_choices(service, alerts);
     add_emergence(service, alerts);
     add_growth(service, alerts);

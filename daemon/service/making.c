@@ -2,6 +2,7 @@
 #include "service/making.h"
 
 #include "service/ahead.h"
+#include "service/edit-cost.h"
 
 struct MakingThread {
     Clock *clk; /* (unowned) held */
@@ -22,9 +23,11 @@ static gpointer work(gpointer data)
     if (t->gate.fn != NULL)
         t->gate.fn(t->gate.data);
     m->made = situation_plan(m->situation, &m->arena, &m->plan);
-    if (m->made)
+    if (m->made) {
         m->ahead = ahead_new(&m->situation->snapshot,
                              (GTimeZone *const *)m->situation->zones->pdata, &m->plan);
+        m->costs = edit_costs(m->situation, &m->plan, &t->stop);
+    }
     g_source_attach(t->arrived, t->context);
     return NULL;
 }
@@ -79,6 +82,7 @@ void making_free(Making *m)
     making_join(m);
     situation_free(m->situation);
     g_clear_pointer(&m->ahead, g_ptr_array_unref);
+    g_clear_pointer(&m->costs, g_array_unref);
     g_free(m->arena.base);
     clock_release(m->thread->clk);
     g_source_unref(m->thread->arrived);

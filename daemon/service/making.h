@@ -10,6 +10,7 @@ typedef struct Making {
     Arena arena;          /* (owned) its memory; as all below the thread's, until it has arrived */
     Plan plan;            /* lives in `arena` */
     GPtrArray *ahead;     /* (owned) (nullable) as ahead_new() gives it */
+    GArray *costs;        /* (owned) (nullable) as edit_costs() gives them */
     gboolean made;        /* else it was stopped, or did not fit */
     struct MakingThread *thread;
 } Making;

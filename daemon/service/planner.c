@@ -6,6 +6,7 @@
 #include "base/error.h"
 #include "control/control.h"
 #include "service/ahead.h"
+#include "service/edits.h"
 #include "service/established.h"
 #include "service/forecasts.h"
 #include "service/jobs.h"
@@ -141,12 +142,17 @@ static Situation *look(PlanJob *job, int64_t grid_utc, GError **error)
     Situation *situation = NULL;
     Moment before = moment_leave(s);
     gboolean ok = move_states(s, grid_utc, job->checked, error);
+    g_autoptr(GArray) usual = NULL, wishes = NULL;
     if (ok) {
         situation_stages(s);
-        ok = situation_windows(s, error);
+        ok = situation_windows(s, &usual, &wishes, error);
     }
     if (ok)
         situation = situation_new(s, job->now_utc, forecasts_learned(s->forecasts)->covers, error);
+    if (situation != NULL) {
+        situation->usual = g_steal_pointer(&usual);
+        situation->wishes = g_steal_pointer(&wishes);
+    }
     job->n_sites = s->garden->n_sites;
     job->moment = moment_take(s);
     moment_give(s, &before);
@@ -281,8 +287,8 @@ static gboolean install(Planner *p, PlanJob *job, GError **error)
         return FALSE;
     situation_stages(s);
     if (!publish_visits(s, error) || !publish_records(s, s->plan_trigger, error) ||
-        !publish_events(s, error) || !state_save(&s->settled, s->store, s->garden, error) ||
-        !store_commit(s->store, error))
+        !edits_answered(s, making->costs, error) || !publish_events(s, error) ||
+        !state_save(&s->settled, s->store, s->garden, error) || !store_commit(s->store, error))
         return FALSE;
     s->planned_utc = job->now_utc;
     return TRUE;

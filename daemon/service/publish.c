@@ -14,9 +14,9 @@
 #include "service/predictions.h"
 #include "store/store-calendar.h"
 #include "store/store-plan-records.h"
+#include "store/store-wishes.h"
 
 #define DAY_S 86400
-#define CALENDAR_NAME "thole"
 #define HANDLES_KEY "job-handles"
 #define UNKNOWN_D 14 /* a job not known can be reported so long; chosen */
 #define RESCUED_D 2  /* visits before now whose rescues may be for a night to come; chosen */
@@ -324,16 +324,45 @@ static gboolean withdraw(Service *s, const OpenVisit *v, GError **error)
     return store_set_visit_state(s->store, v->visit.id, state, error);
 }
 
-/* Visits of the plan that are published: those of the next days. */
-static GArray *planned_visits(const Service *s, const GArray *rescued, int64_t now_utc)
+gboolean publish_drop_visit(Service *s, OpenVisit *v, GError **error)
+{
+    if (!withdraw(s, v, error))
+        return FALSE;
+    g_ptr_array_remove(s->visits, v);
+    return TRUE;
+}
+
+/* The visit that the grower set to this time, whose event goes on; an id that is used up does not
+ * come back. */
+static void continue_wish(const Service *s, const GArray *wishes, Visit *visit)
+{
+    for (guint i = 0; visit->fixed && i < wishes->len; i++) {
+        const StoreWish *wish = &g_array_index(wishes, StoreWish, i);
+        if (wish->kind != STORE_WISH_FIXED || wish->site != visit->site ||
+            wish->grower != visit->grower || wish->start_utc != visit->start_utc)
+            continue;
+        for (guint k = 0; k < s->visits->len; k++) {
+            const OpenVisit *v = g_ptr_array_index(s->visits, k);
+            if (!v->begun && g_str_equal(v->visit.id, wish->visit_id) &&
+                !calendar_visit_ended(s->memory, v->visit.id))
+                g_strlcpy(visit->id, v->visit.id, ID_SIZE);
+        }
+    }
+}
+
+/* Visits of the plan that are published: those of the next days, and those that the grower set. */
+static GArray *planned_visits(const Service *s, const GArray *rescued, const GArray *wishes,
+                              int64_t now_utc)
 {
     GArray *out = g_array_new(FALSE, TRUE, sizeof(Visit));
     for (int i = 0; i < s->plan.n_visits; i++) {
         Visit visit = s->plan.visits[i];
         visit.id[0] = '\0';
-        if (visit.start_utc < now_utc + (int64_t)SERVICE_PUBLISH_D * DAY_S &&
-            has_new_job(s, &visit, rescued))
-            g_array_append_val(out, visit);
+        if (!visit.fixed && (visit.start_utc >= now_utc + (int64_t)SERVICE_PUBLISH_D * DAY_S ||
+                             !has_new_job(s, &visit, rescued)))
+            continue;
+        continue_wish(s, wishes, &visit);
+        g_array_append_val(out, visit);
     }
     return out;
 }
@@ -373,10 +402,11 @@ gboolean publish_visits(Service *s, GError **error)
 {
     int64_t now_utc = clock_now(s->clk);
     StoreScope scope = scope_of(s);
-    g_autoptr(GArray) rescued = NULL;
-    if (!load_rescued(s, now_utc, &rescued, error))
+    g_autoptr(GArray) rescued = NULL, wishes = NULL;
+    if (!load_rescued(s, now_utc, &rescued, error) ||
+        !store_load_wishes(s->store, s->garden, now_utc, &wishes, error))
         return FALSE;
-    g_autoptr(GArray) planned = planned_visits(s, rescued, now_utc);
+    g_autoptr(GArray) planned = planned_visits(s, rescued, wishes, now_utc);
     g_autoptr(GPtrArray) former = movable_visits(s), next = open_visits_new();
     g_autofree int *former_of = match(s, former, planned);
     g_autofree gboolean *found = g_new0(gboolean, former->len + 1);
@@ -501,7 +531,8 @@ static gboolean remember(Service *s, GPtrArray *memory, GError **error)
             was = g_strcmp0(old->uid, m->uid) == 0 ? old : NULL;
         }
         if (was != NULL && was->ended == m->ended && was->sequence == m->sequence &&
-            was->dtstamp_utc == m->dtstamp_utc && g_strcmp0(was->substance, m->substance) == 0)
+            was->dtstamp_utc == m->dtstamp_utc && g_strcmp0(was->substance, m->substance) == 0 &&
+            g_strcmp0(was->whose, m->whose) == 0)
             continue;
         if (!event_text_remember(s->store, m, error))
             return FALSE;
@@ -524,7 +555,7 @@ gboolean publish_events(Service *s, GError **error)
 gboolean publish_file(Service *s, GError **error)
 {
     g_autofree char *credits = forecasts_credits(s->forecasts);
-    g_autoptr(GBytes) bytes = calendar_write(s->memory, CALENDAR_NAME, credits);
+    g_autoptr(GBytes) bytes = calendar_write(s->memory, PUBLISH_CALENDAR_NAME, credits);
     return calendar_file_publish(s->options.calendar_path, bytes, NULL, error);
 }
 
