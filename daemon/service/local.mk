@@ -46,6 +46,8 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-what-if.c \
 	%D%/api-why.c \
 	%D%/ahead.c %D%/ahead.h \
+	%D%/beside.c %D%/beside.h \
+	%D%/making.c %D%/making.h \
 	%D%/what-if.c %D%/what-if.h \
 	%D%/wording-what-if.c %D%/wording-what-if.h \
 	%D%/init-config.c %D%/init-config.h \
