@@ -329,7 +329,8 @@ typedef enum JobKind {
     JOB_LEAVE_SHUT, /* frosty morning: touch nothing until thawed */
     JOB_RESCUE,     /* urgent: no visit keeps the batch within its limits */
     JOB_CHOOSE,     /* the grower must decide: destination, or pot on against plant under fleece */
-    JOB_WATER,      /* place: water what stands in it */
+    JOB_WATER,      /* place: water what stands in it; `batch`: this one, before it is planted */
+    JOB_PROTECT,    /* place: what was planted in it, against slugs and birds */
 } JobKind;
 
 typedef enum LimitKind {

@@ -85,12 +85,17 @@ bool damp_open(Board *board);
 bool damp_window(Board *board, const Window *window, Schedule *schedule);
 void damp_reason(const Decision *decision, Job *job, int visit);
 
-/* daylight.c: seedlings that are up come out of the propagator */
+/* daylight.c: seedlings that are up come out of the propagator; sheets.c: fleece comes off plants
+ * in their bed once nights are mild without it */
 bool daylight_window(Board *board, const Window *window, Schedule *schedule);
 void daylight_reason(const Decision *decision, Job *job);
+bool sheets_window(Board *board, const Window *window, Schedule *schedule);
 
 /* water.c: trays that a day dries out */
 void water_jobs(Decision *decision);
+
+/* planting.c: of the whole plan, before its jobs are in order: watering before, guarding after */
+bool planting_jobs(Board *board);
 
 /* move-on.c: predictions, and everything carried to the window's end */
 void move_on(Decision *decision);

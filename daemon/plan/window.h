@@ -31,6 +31,11 @@ typedef struct Window {
     Slot slots[SLOTS_MAX];
 } Window;
 
+static inline bool slot_has(const Slot *slot, int step)
+{
+    return step >= slot->from && step <= slot->to;
+}
+
 /* Whether a helper makes the visit. */
 static inline bool window_is_helped(const Window *w, int grower, int step)
 {
