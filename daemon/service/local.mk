@@ -28,6 +28,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-season.c \
 	%D%/api-sow.c \
 	%D%/absence.c %D%/absence.h \
+	%D%/wording-advice.c %D%/wording-advice.h \
 	%D%/wording-people.c %D%/wording-people.h \
 	%D%/waiting.c %D%/waiting.h \
 	%D%/visit-minutes.c %D%/visit-minutes.h \
