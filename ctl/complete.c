@@ -187,6 +187,10 @@ WireExit run_complete(const Call *call)
     } else if (g_str_has_prefix(start, "-")) {
         offer_options(command, start);
     } else if (command) {
+        if (rest->len == 1) { /* "calendar" is one, and begins "calendar test" */
+            g_autofree char *before = g_strconcat(rest->pdata[0], " ", NULL);
+            offer_commands(before, start);
+        }
         offer_argument(call, command, (int)rest->len - used, rest->pdata[rest->len - 1], start);
     } else if (rest->len <= 1) {
         g_autofree char *before =

@@ -10,6 +10,7 @@
 #include "base/local-time.h"
 #include "base/log.h"
 #include "base/paths.h"
+#include "base/secret.h"
 
 #include <gio/gio.h>
 #include <glib/gstdio.h>
@@ -369,6 +370,56 @@ static void test_secrets(void **state)
     g_rmdir(handed);
 }
 
+static void test_secret_line(void **state)
+{
+    g_autofree char *folder = g_dir_make_tmp("thole-secret-XXXXXX", NULL);
+    g_autofree char *file = g_build_filename(folder, "secret", NULL);
+    g_autofree char *most = g_strnfill(SECRET_BYTES_MAX, 'x');
+    g_autofree char *more = g_strconcat(most, "x", NULL);
+    const struct {
+        const char *content;
+        int mode;
+        gboolean handed; /* as a credential */
+        const char *secret, *message;
+    } rows[] = {
+        {"sEcReT 1 \n", 0600, FALSE, "sEcReT 1 ", NULL},
+        {"sEcReT\r\n", 0400, FALSE, "sEcReT", NULL},
+        {"sEcReT", 0440, TRUE, "sEcReT", NULL},
+        {most, 0600, FALSE, most, NULL},
+        {more, 0600, FALSE, NULL, ": does not hold a secret; accepted is one line"},
+        {"", 0600, FALSE, NULL, ": does not hold a secret; accepted is one line"},
+        {"sEcReT\nsEcReT\n", 0600, FALSE, NULL, ": does not hold a secret; accepted is one line"},
+        {"sEcReT", 0640, FALSE, NULL, ": others may read it (mode 0640); accepted is mode 0600"},
+        {"sEcReT", 0644, TRUE, NULL, ": others may read it (mode 0644); accepted is mode 0600"},
+    };
+
+    (void)state;
+    for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+        g_autoptr(GError) error = NULL;
+        assert_true(g_file_set_contents(file, rows[i].content, -1, NULL));
+        assert_int_equal(g_chmod(file, rows[i].mode), 0);
+        if (rows[i].handed)
+            g_setenv("CREDENTIALS_DIRECTORY", folder, TRUE);
+        char *secret = secret_read(file, &error);
+        g_unsetenv("CREDENTIALS_DIRECTORY");
+        assert_true(g_strcmp0(secret, rows[i].secret) == 0);
+        secret_free(secret);
+        assert_int_equal(error != NULL, rows[i].message != NULL);
+        if (error != NULL) {
+            assert_true(g_str_has_prefix(error->message, file));
+            assert_non_null(strstr(error->message, rows[i].message));
+            assert_null(strstr(error->message, "sEcReT"));
+        }
+        g_unlink(file);
+    }
+    g_autoptr(GError) gone = NULL, odd = NULL;
+    assert_null(secret_read(file, &gone));
+    assert_non_null(strstr(gone->message, "/secret: cannot be read: No such file"));
+    assert_null(secret_read("/dev/null", &odd));
+    assert_non_null(strstr(odd->message, "/dev/null: is no ordinary file"));
+    g_rmdir(folder);
+}
+
 static GPtrArray *lines; /* (element-type utf8) "PRIORITY TOPIC OBJECT MESSAGE" */
 
 static GLogWriterOutput keep_line(GLogLevelFlags level, const GLogField *fields, gsize n_fields,
@@ -425,6 +476,7 @@ int main(void)
 
         cmocka_unit_test(test_paths),
         cmocka_unit_test(test_secrets),
+        cmocka_unit_test(test_secret_line),
         cmocka_unit_test(test_log),
     };
     return cmocka_run_group_tests_name("base", tests, NULL, NULL);

@@ -16,7 +16,6 @@
 #include "bad-server.h"
 #include "base/error.h"
 #include "caldav/outlet.h"
-#include "caldav/secret.h"
 #include "caldav/xml.h"
 #include "calendar/object.h"
 
@@ -553,23 +552,6 @@ static void test_addresses(void **state)
     }
 }
 
-static void test_secret(void **state)
-{
-    Fixture *f = *state;
-    g_autoptr(GError) error = NULL;
-    g_autofree char *secret = caldav_secret_read(f->secret_path, &error);
-    assert_string_equal(secret, "s3cret");
-    assert_int_equal(g_chmod(f->secret_path, 0640), 0);
-    assert_null(caldav_secret_read(f->secret_path, &error));
-    assert_non_null(strstr(error->message, "others may read it (mode 0640)"));
-    g_clear_error(&error);
-    assert_null(caldav_secret_read("/dev/null", &error));
-    assert_non_null(strstr(error->message, "no ordinary file"));
-    g_clear_error(&error);
-    assert_null(caldav_secret_read("/nowhere/secret", &error));
-    assert_non_null(strstr(error->message, "/nowhere/secret: cannot be read"));
-}
-
 static void test_lines(void **state)
 {
     static const struct {
@@ -623,7 +605,6 @@ int main(void)
         TEST(test_a_day_down),
         TEST(test_freed_in_a_round),
         TEST(test_addresses),
-        TEST(test_secret),
         TEST(test_lines),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -148,7 +148,7 @@ static const struct {
         "without # (http only for this machine)"},
     {"a secret that is not there",
      SECTION "secret-file=/no/key\nkind=webhook\nurl=https://a.example/\n",
-     AT "secret-file=/no/key: key: cannot be read: Error opening file /no/key: No such file or "
+     AT "secret-file=/no/key: /no/key: cannot be read: No such file or "
         "directory"},
     {"no command", SECTION "kind=command\n", HEADING "command= is missing; it must be given"},
     {"a command without its path", SECTION "command=bell -x\nkind=command\n",
@@ -187,9 +187,9 @@ static void test_secrets(void **state)
     } cases[] = {
         {"sEcReT 1 ü\n", 0600, "sEcReT 1 ü", NULL},
         {"sEcReT", 0400, "sEcReT", NULL},
-        {"sEcReT\n", 0640, NULL, "others than its owner can read it; accepted is mode 0600"},
-        {"sEcReT\n", 0604, NULL, "others than its owner can read it; accepted is mode 0600"},
-        {"\n", 0600, NULL, "does not hold a secret; accepted is one line, at most 255 bytes"},
+        {"sEcReT\n", 0640, NULL, "others may read it (mode 0640); accepted is mode 0600"},
+        {"sEcReT\n", 0604, NULL, "others may read it (mode 0604); accepted is mode 0600"},
+        {"\n", 0600, NULL, "does not hold a secret; accepted is one line"},
         {"sEcReT\nmore\n", 0600, NULL, "does not hold a secret; accepted is one line"},
     };
     g_autofree char *folder = g_dir_make_tmp("channels-XXXXXX", NULL);

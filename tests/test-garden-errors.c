@@ -90,7 +90,7 @@ static const Row rows[] = {
      "name], key=value and # comment"},
     {"an unknown section", BASE "[plaec frame]\nkind=cold-frame\n",
      "thole.conf:9: [plaec frame]: unknown section; did you mean \"place\"? sections: "
-     "garden, weather, site, container, place, grower, channel"},
+     "garden, weather, site, container, place, grower, channel, calendar, feed"},
     {"a name where none belongs", BASE "[garden mine]\n",
      "thole.conf:9: [garden mine]: this section has no name; accepted is [garden]"},
     {"a name missing", BASE "[place]\nkind=bed\n",
@@ -150,8 +150,8 @@ static const Row rows[] = {
      "accepted is https://HOST/PATH without ? or #, at most 255 bytes (http only for this "
      "machine)"},
     {"a service's key that is not there", SITE_LAST "[weather open-meteo]\nkey-file=/no/key\n",
-     "thole.conf:10: [weather open-meteo] key-file=/no/key: key: cannot be read: Error opening "
-     "file /no/key: No such file or directory"},
+     "thole.conf:10: [weather open-meteo] key-file=/no/key: /no/key: cannot be read: No "
+     "such file or directory"},
     {"a weather file without a name", SITE_LAST "weather=file:\n",
      "thole.conf:9: [site home] weather=file:: unknown source; accepted are open-meteo, "
      "met-norway, file:PATH and none"},

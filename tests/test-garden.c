@@ -701,11 +701,11 @@ static void test_services(void **state)
     } rows[] = {
         {"sEcReT-1\n", 0600, NULL},
         {"sEcReT-1", 0400, NULL},
-        {"sEcReT-1\n", 0640, "others than its owner can read it; accepted is mode 0600"},
-        {"sEcReT-1\n", 0604, "others than its owner can read it; accepted is mode 0600"},
-        {"\n", 0600, "does not hold a key; accepted is one line of visible ASCII"},
+        {"sEcReT-1\n", 0640, "others may read it (mode 0640); accepted is mode 0600"},
+        {"sEcReT-1\n", 0604, "others may read it (mode 0604); accepted is mode 0600"},
+        {"\n", 0600, "does not hold a secret; accepted is one line"},
         {"sEcReT 1\n", 0600, "does not hold a key; accepted is one line of visible ASCII"},
-        {"sEcReT-1\r\nHost: a\n", 0600, "does not hold a key"},
+        {"sEcReT-1\r\nHost: a\n", 0600, "does not hold a secret"},
     };
 
     (void)state;

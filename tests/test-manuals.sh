@@ -106,7 +106,8 @@ completed = set()
 for word in run(tholectl, "complete", "").stdout.split():
     more = run(tholectl, "complete", word, "").stdout.split()
     family = any(verb.startswith(word + " ") for verb in verbs)
-    completed |= {f"{word} {second}" for second in more} if family else {word}
+    completed |= {f"{word} {second}" for second in more} & set(verbs) if family else set()
+    completed |= {word} if word in verbs or not family else set()
 report("the completion offers every verb", both_ways(verbs, completed, "the completion"))
 
 NO_ROUTE = {"init", "help", "complete"}
@@ -203,6 +204,14 @@ SHAPES = {
             {"kind": "mail", "to": "a@plot.example", "from": "b@plot.example"},
             {"kind": "webhook", "url": "https://plot.example/a"},
             {"kind": "command", "command": "/bin/true"},
+        )
+    ],
+    "calendar NAME": [
+        ("calendar c", values)
+        for values in (
+            {"kind": "server", "address": "dav.plot.example"},
+            {"kind": "folder", "path": "/tmp/a"},
+            {"kind": "file", "path": "/tmp/a.ics"},
         )
     ],
 }

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/error.h"
+#include "base/secret.h"
 #include "base/url.h"
 
 #define CHUNK_BYTES 16384
@@ -64,9 +65,7 @@ void dav_client_free(DavClient *client)
     g_object_unref(client->session);
     g_clear_pointer(&client->base, g_uri_unref);
     g_free(client->user);
-    if (client->secret != NULL)
-        explicit_bzero(client->secret, strlen(client->secret));
-    g_free(client->secret);
+    secret_free(client->secret);
     g_free(client->user_agent);
     g_free(client);
 }

@@ -7,7 +7,6 @@ noinst_LIBRARIES += %D%/libcaldav.a
 	%D%/edit.c %D%/edit.h \
 	%D%/outlet.c %D%/outlet.h %D%/outlet-private.h \
 	%D%/outlet-read.c %D%/outlet-write.c \
-	%D%/secret.c %D%/secret.h \
 	%D%/state.c %D%/state.h \
 	%D%/sync.c %D%/sync.h %D%/sync-private.h %D%/sync-take.c \
 	%D%/xml.c %D%/xml.h

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include <string.h>
 
+#include "base/secret.h"
 #include "base/url.h"
 #include "garden/garden.h"
 #include "garden/read.h"
@@ -76,49 +77,23 @@ static gboolean read_digest(ConfigSection *section, ChannelSetup *setup, GError 
     return TRUE;
 }
 
-static gboolean read_grower_of(const Garden *garden, ConfigSection *section, ChannelSetup *setup,
-                               GError **error)
-{
-    const char *name = config_get_text(section, "grower");
-
-    setup->grower = -1;
-    if (name == NULL)
-        return TRUE;
-    for (int i = 0; i < garden->n_growers; i++) {
-        if (strcmp(garden->growers[i].name, name) == 0)
-            setup->grower = i;
-    }
-    if (setup->grower < 0) {
-        g_autofree char *hint = garden_suggest(garden, GARDEN_GROWER, name);
-
-        return config_refuse(section, "grower", error, "no such grower; %s", hint);
-    }
-    return TRUE;
-}
-
 /* ---- what a kind needs ---- */
 
-/* A password may have blanks in it; the end of its line is none of it. */
 static gboolean read_secret_word(const Config *config, ConfigSection *section, ChannelSetup *setup,
                                  GError **error)
 {
-    g_autofree char *secret = NULL;
-    gboolean fits;
+    char *secret = NULL;
 
     if (!read_secret(config, section, "secret-file", &secret, error))
         return FALSE;
     if (secret == NULL)
         return TRUE;
-    g_strchomp(secret);
-    fits = *secret != '\0' && strlen(secret) < sizeof setup->secret;
-    for (const char *p = secret; *p != '\0'; p++)
-        fits = fits && !g_ascii_iscntrl(*p);
-    if (!fits)
-        return config_refuse(section, "secret-file", error,
-                             "does not hold a secret; accepted is one line, at most %d bytes",
-                             (int)sizeof setup->secret - 1);
-    g_strlcpy(setup->secret, secret, sizeof setup->secret);
-    return TRUE;
+    const gsize length = g_strlcpy(setup->secret, secret, sizeof setup->secret);
+    secret_free(secret);
+    return length < sizeof setup->secret ||
+           config_refuse(section, "secret-file", error,
+                         "does not hold a secret; accepted is one line, at most %d bytes",
+                         (int)sizeof setup->secret - 1);
 }
 
 static gboolean read_trusted(const Config *config, ConfigSection *section, ChannelSetup *setup,
@@ -254,7 +229,7 @@ static gboolean read_channel(const Config *config, const Garden *garden, ConfigS
         return config_refuse(section, NULL, error,
                              "kind= is missing; accepted is desktop, mail, webhook, command");
     setup->kind = (ChannelKind)kind;
-    if (!read_grower_of(garden, section, setup, error) ||
+    if (!read_whose(garden, section, &setup->grower, error) ||
         !config_get_whole(section, "order", 1, 9, "", &setup->order, error) ||
         !config_get_whole(section, "limit-seconds", 1, 300, "seconds", &setup->limit_s, error) ||
         !read_quiet(section, setup, error) || !read_digest(section, setup, error))

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include <string.h>
 
+#include "base/secret.h"
 #include "base/url.h"
 #include "garden/read.h"
 
@@ -23,19 +24,22 @@ static gboolean is_plain(const char *text, gsize size)
 static gboolean read_key(const Config *config, ConfigSection *section, WeatherService *service,
                          GError **error)
 {
-    g_autofree char *bytes = NULL;
+    char *key = NULL;
 
-    if (!read_secret(config, section, "key-file", &bytes, error))
+    if (!read_secret(config, section, "key-file", &key, error))
         return FALSE;
-    if (bytes == NULL)
+    if (key == NULL)
         return TRUE;
-    g_strstrip(bytes);
-    if (strchr(bytes, ' ') != NULL || !is_plain(bytes, sizeof service->key))
+    g_strstrip(key);
+    const gboolean fits = strchr(key, ' ') == NULL && is_plain(key, sizeof service->key);
+    if (fits)
+        g_strlcpy(service->key, key, sizeof service->key);
+    secret_free(key);
+    if (!fits)
         return config_refuse(section, "key-file", error,
                              "does not hold a key; accepted is one line of visible ASCII, at most "
                              "%d bytes",
                              (int)sizeof service->key - 1);
-    g_strlcpy(service->key, bytes, sizeof service->key);
     return TRUE;
 }
 

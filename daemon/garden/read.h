@@ -34,12 +34,21 @@ gboolean read_growers(Config *config, Garden *garden, GError **error) G_GNUC_WAR
  */
 gboolean read_channels(Config *config, Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
+/* [calendar NAME]: where visits are published. Needs the growers. */
+gboolean read_outlets(Config *config, Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/* grower=NAME; -1 where it is not given. */
+gboolean read_whose(const Garden *garden, ConfigSection *section, int *ret_grower,
+                    GError **error) G_GNUC_WARN_UNUSED_RESULT;
+/* [feed]: the feed server, off without it; with certificate=FILE and key=FILE. */
+gboolean read_feed(Config *config, Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
 /*
- * What the file named by KEY holds, to be freed; NULL and TRUE where it is not given. Refused where
- * others than its owner can read it, but for a credential of the service manager.
+ * The line in the file named by KEY, for secret_free(); untouched and TRUE where it is not given.
+ * Refused where others than its owner can read it: base/secret.h.
  */
 gboolean read_secret(const Config *config, ConfigSection *section, const char *key,
-                     char **ret_bytes, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+                     char **ret_secret, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /* Reads H:MM or HH:MM from 0:00 to 24:00 at *AT, which it moves past it. */
 gboolean read_time_of_day(const char **at, int *ret_min);

@@ -249,10 +249,12 @@ typedef struct Garden {
     Container *containers;
     Crop *crops;
     Grower *growers;
-    int n_sites, n_places, n_containers, n_crops, n_growers, n_channels;
+    int n_sites, n_places, n_containers, n_crops, n_growers, n_channels, n_outlets;
     WeatherService services[WEATHER_SERVICES]; /* always both, by name */
     Risk risk;
     struct ChannelSetup *channels;               /* garden/channels.h */
+    struct OutletSetup *outlets;                 /* garden/outlets.h */
+    struct FeedSetup *feed;                      /* garden/feed-setup.h; NULL: no feed */
     int assume_done_h, feed_lag_s, server_lag_s; /* until a job counts as done, a change is seen */
     bool fahrenheit;                             /* units shown to the grower */
 } Garden;
@@ -305,14 +307,13 @@ typedef struct Growth {
 typedef struct Batch {
     char id[ID_SIZE], name[NAME_SIZE], cultivar[NAME_SIZE];
     int crop, container, number;
-    int trays; /* how many it fills */
-    bool bought;
-    bool resowable;      /* false: cannot be sown again in time */
-    int64_t sown_utc;    /* or bought */
-    int64_t settled_utc; /* end of settling after pricking out or potting on; 0 none */
-    int64_t potted_utc;  /* last pricking out or potting on; 0: sown_utc counts */
-    int64_t planted_utc; /* 0 not yet */
-    int64_t emerged_utc; /* when the grower saw it up; 0 nobody told */
+    int trays;              /* how many it fills */
+    bool bought, resowable; /* resowable false: it cannot be sown again in time */
+    int64_t sown_utc;       /* or bought */
+    int64_t settled_utc;    /* end of settling after pricking out or potting on; 0 none */
+    int64_t potted_utc;     /* last pricking out or potting on; 0: sown_utc counts */
+    int64_t planted_utc;    /* 0 not yet */
+    int64_t emerged_utc;    /* when the grower saw it up; 0 nobody told */
     Stage stage;
     int place, destination; /* destination -1: to be asked */
     bool position_unknown;  /* a job that guards it was never reported */

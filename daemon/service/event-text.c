@@ -8,6 +8,7 @@
 #include "base/local-time.h"
 #include "service/absence.h"
 #include "service/desktop.h"
+#include "service/edit-told.h"
 #include "service/wording-notice.h"
 #include "store/store-calendar.h"
 
@@ -62,9 +63,13 @@ static EventWanted *visit_event(Service *s, const OpenVisit *v)
     const Grower *grower = &s->garden->growers[v->visit.grower];
     EventWanted *event = event_at(s, site, v->visit.id, v->visit.start_utc,
                                   v->visit.start_utc + (int64_t)(v->visit.minutes * 60.0));
+    event->whose = g_strdup(grower->name);
     event->summary = wording_summary(&context, &v->visit, jobs, n);
-    event->description = absence_description(
-        s, v, wording_description(&context, &v->visit, jobs, n, service_weather_note(s, site)));
+    event->description =
+        edits_described(s, &v->visit,
+                        absence_description(s, v,
+                                            wording_description(&context, &v->visit, jobs, n,
+                                                                service_weather_note(s, site))));
     event->substance = wording_substance(&context, &v->visit, jobs, n);
     g_autofree char *text = wording_alarm(&context, &v->visit, jobs, n);
     int leave_min = site == grower->home_site || v->visit.helped ? 0 : (int)grower->travel_min;
@@ -126,6 +131,7 @@ static EventWanted *question(Service *s, const OpenVisit *v, const GPtrArray *wa
     g_autofree char *summary = wording_summary(&context, &v->visit, jobs, (int)array->len);
     int64_t at_utc = stands_utc(s, id, v->visit.start_utc + ASK_AFTER_S);
     EventWanted *event = event_at(s, v->visit.site, id, at_utc, at_utc + ASK_LASTS_S);
+    event->whose = g_strdup(s->garden->growers[v->visit.grower].name);
     g_autofree char *asked = g_strdup_printf("Done? %s", summary);
     event->summary = g_utf8_strlen(asked, -1) <= WORDING_SUMMARY_MAX ? g_steal_pointer(&asked)
                                                                      : g_strdup(summary);
@@ -239,6 +245,7 @@ GPtrArray *event_text_wanted(Service *s)
         if (event != NULL)
             g_ptr_array_add(wanted, event);
     }
+    edits_add_answered(s, wanted);
     return wanted;
 }
 
@@ -253,6 +260,7 @@ static char *content_text(const EventMemory *m)
 {
     g_autoptr(JsonObject) object = json_object_new();
     set_text(object, "visit", m->visit_id);
+    set_text(object, "whose", m->whose);
     set_text(object, "substance", m->substance);
     set_text(object, "summary", m->summary);
     set_text(object, "location", m->location);
@@ -309,11 +317,9 @@ static gboolean read_content(const StoreEvent *event, EventMemory *m, GError **e
     struct {
         const char *name;
         char **to;
-    } texts[] = {{"visit", &m->visit_id},
-                 {"substance", &m->substance},
-                 {"summary", &m->summary},
-                 {"location", &m->location},
-                 {"description", &m->description}};
+    } texts[] = {{"visit", &m->visit_id},      {"whose", &m->whose},
+                 {"substance", &m->substance}, {"summary", &m->summary},
+                 {"location", &m->location},   {"description", &m->description}};
     for (gsize i = 0; i < G_N_ELEMENTS(texts); i++) {
         g_free(*texts[i].to);
         *texts[i].to =
