@@ -123,7 +123,7 @@ static void test_visits_and_jobs(void **state)
     assert_ok(store_put_visit(f->store, &scope, &early, STORE_VISIT_PLANNED, T0 + 2, E));
     Job jobs[LIMIT_DAYLIGHT + 1];
     for (int i = 0; i <= LIMIT_DAYLIGHT; i++) {
-        jobs[i] = (Job){.kind = (JobKind)(i % (JOB_WATER + 1)),
+        jobs[i] = (Job){.kind = (JobKind)(i % (JOB_PROTECT + 1)),
                         .batch = i % 2 - 1,
                         .place = 1,
                         .from_place = i % 4 - 1,
