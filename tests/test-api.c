@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Every route of the control interface, good and bad, of a whole service, over its socket. */
+#include "api-calendar.h"
 #include "api-garden.h"
 
 #include <string.h>
@@ -7,8 +8,6 @@
 #include "service/jobs.h"
 #include "service/wording.h"
 #include "store/store-batches.h"
-
-#define ROWS(garden, rows) api_rows((garden), (rows), G_N_ELEMENTS(rows))
 
 static int set_up(void **state)
 {
@@ -36,6 +35,12 @@ static void test_empty_garden(void **state)
         {"too many", "GET", "/v1/course/plot?days=10", NULL, 400,
          "days: \"10\" is not accepted; give a number from 1 to 9"},
         {"calendar", "GET", "/v1/calendar", NULL, 200, NULL},
+        {"a new address, of no feed", "POST", "/v1/calendar/renew", NULL, 409,
+         "no feed is served; a section [feed] of thole.conf switches it on"},
+        {"of nobody", "POST", "/v1/calendar/renew", "{\"grower\":\"nobody\"}", 404,
+         "there is no grower nobody; growers: …"},
+        {"with something unknown", "POST", "/v1/calendar/renew", "{\"x\":1}", 400,
+         "the member x is not known; accepted: grower"},
         {"check", "GET", "/v1/check", NULL, 200, NULL},
         {"export", "GET", "/v1/export", NULL, 200, NULL},
         {"a test alarm", "POST", "/v1/test-alarm", NULL, 200,
@@ -701,39 +706,6 @@ static void test_kept_without_a_plan(void **state)
     ROWS(garden, rows);
 }
 
-/* By hand what may be said in a calendar too. */
-static void test_visits(void **state)
-{
-    static const ApiRow rows[] = {
-        {"whose visit?", "POST", "/v1/visits/move", "{\"at\":\"19:30\"}", 400,
-         "give job, the number of a job of the visit, or site, for the next visit there"},
-        {"no such job", "POST", "/v1/visits/drop", "{\"job\":99}", 404,
-         "no open job has the number 99; tholectl week lists them"},
-        {"into the past", "POST", "/v1/visits/move",
-         "{\"site\":\"plot\",\"at\":\"2026-04-10 12:00\"}", 409,
-         "Not taken (the plot, Fri 12:00): that is past"},
-        {"an end before its beginning", "POST", "/v1/visits/offer",
-         "{\"site\":\"plot\",\"from\":\"2026-04-18 12:00\",\"to\":\"11:00\"}", 400,
-         "to: it must lie after from"},
-        {"hours beside the usual ones", "POST", "/v1/visits/offer",
-         "{\"site\":\"plot\",\"from\":\"2026-04-20 12:00\",\"to\":\"13:00\"}", 200,
-         "Visit offered: the plot, Mon 12:00 to Mon 13:00."},
-        {"a visit set to a time", "POST", "/v1/visits/move",
-         "{\"site\":\"plot\",\"at\":\"2026-04-19 14:10\"}", 200,
-         "Visit set by you: the plot, Sun 14:10."},
-        {"the one after it is not made", "POST", "/v1/visits/drop", "{\"site\":\"plot\"}", 200,
-         "Visit left out: the plot, …"},
-        {"all of it is listed", "GET", "/v1/visits", NULL, 200, NULL},
-        {"asked for too much", "GET", "/v1/visits?x=1", NULL, 400, NULL},
-        {"not after all", "POST", "/v1/visits/undo", "{\"number\":1}", 200,
-         "Taken back: offered: the plot, Mon 12:00 to Mon 13:00."},
-        {"that is gone", "POST", "/v1/visits/undo", "{\"number\":1}", 404,
-         "nothing that was said of visits has the number 1; tholectl visit list"},
-    };
-
-    ROWS(*state, rows);
-}
-
 static void test_every_route(void **state)
 {
     const ApiGarden *garden = *state;
@@ -781,6 +753,7 @@ int main(void)
         cmocka_unit_test(test_end_before_reports),
         cmocka_unit_test(test_visits),
         cmocka_unit_test(test_kept_without_a_plan),
+        cmocka_unit_test(test_feed),
         cmocka_unit_test(test_every_route),
         cmocka_unit_test(test_schemas),
     };

@@ -365,6 +365,19 @@ static void asks_for_what_was_meant(void **state)
     }
 }
 
+static void renews_the_feed(void **state)
+{
+    (void)state;
+    fixture = "calendar-two";
+    g_auto(Run) one = run_words("calendar renew");
+    assert_string_equal(asked, "POST /v1/calendar/renew {}");
+    assert_golden("calendar-renewed", one.out, PRINT_COLUMNS);
+    g_auto(Run) two = run_words("calendar renew two --qr");
+    assert_string_equal(asked, "POST /v1/calendar/renew {\"grower\":\"two\"}");
+    assert_non_null(strstr(two.out, "▀")); /* feed.sh has it read */
+    assert_string_equal(two.err, "");
+}
+
 static void ends_as_documented(void **state)
 {
     static const struct {
@@ -743,6 +756,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(shows_what_it_is_told, set_up, tear_down),
         cmocka_unit_test_setup_teardown(writes_for_a_narrow_screen, set_up, tear_down),
         cmocka_unit_test_setup_teardown(asks_for_what_was_meant, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(renews_the_feed, set_up, tear_down),
         cmocka_unit_test_setup_teardown(ends_as_documented, set_up, tear_down),
         cmocka_unit_test_setup_teardown(passes_json_on_as_it_came, set_up, tear_down),
         cmocka_unit_test_setup_teardown(survives_any_shape, set_up, tear_down),
