@@ -879,3 +879,9 @@ TESTS += %D%/test-edits
 %C%_test_edits_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_edits_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_edits_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
+check_PROGRAMS += %D%/test-wording-edits
+TESTS += %D%/test-wording-edits
+%C%_test_wording_edits_SOURCES = %D%/test-wording-edits.c %D%/wording-garden.c %D%/wording-garden.h
+%C%_test_wording_edits_CFLAGS = $(TEST_CFLAGS)
+%C%_test_wording_edits_LDADD = $(%C%_test_status_LDADD)
