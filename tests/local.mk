@@ -248,7 +248,8 @@ store_test_libs = daemon/store/libstore.a $(JSON_LIBS) $(SQLITE_LIBS) $(GLIB_LIB
 
 # Calendars that a program writes are kept, where a folder is given, for calendar-readers.sh.
 CALENDAR_KEEP = %D%/calendar-keep.c
-CALENDAR_KEEP_LINK = $(AM_LDFLAGS) -Wl,--wrap=calendar_write -Wl,--wrap=calendar_object_write
+CALENDAR_KEEP_LINK = $(AM_LDFLAGS) -Wl,--wrap=calendar_write -Wl,--wrap=calendar_write_every \
+	-Wl,--wrap=calendar_object_write
 
 # Calendar: what becomes of events, which visit continues which, and the file as others read it.
 CALENDAR_TEST_LIBS = daemon/calendar/libcalendar.a daemon/base/libbase.a \
