@@ -217,10 +217,8 @@ char *advice_wait(const Service *s, int index, GHashTable *seasons)
     add_others(s, batch, ready_utc, seasons, text);
     add_fleece(s, batch, fit_utc, ready_utc, seasons, text);
     /* Within a week of that day the choice is put by itself, with its odds. */
-    Holding holding = {0};
-    if (outgrows)
-        holding_of(s, batch, &holding);
-    if (outgrows && !holding_is_due(s, batch, &holding)) {
+    Holding holding;
+    if (outgrows && !holding_due(s, batch, &holding)) {
         g_autofree char *held = wording_sow_day(&words, plot, course.held_utc);
         const char *container =
             batch->container >= 0 ? garden->containers[batch->container].name : "its container";
