@@ -7,7 +7,7 @@ noinst_LIBRARIES += %D%/libctl.a
 	%D%/batch-show.c \
 	%D%/body.c %D%/body.h \
 	%D%/client.c %D%/client.h \
-	%D%/command.c %D%/command.h \
+	%D%/command.c %D%/command.h %D%/verbs.h \
 	%D%/complete.c \
 	%D%/draw/brush.c %D%/draw/brush.h \
 	%D%/draw/draw.c \
@@ -30,6 +30,7 @@ noinst_LIBRARIES += %D%/libctl.a
 	%D%/show.c %D%/show.h \
 	%D%/table.c %D%/table.h \
 	%D%/today.c \
+	%D%/visits.c \
 	%D%/what-if.c \
 	%D%/why.c
 %C%_libctl_a_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)

@@ -248,7 +248,8 @@ store_test_libs = daemon/store/libstore.a $(JSON_LIBS) $(SQLITE_LIBS) $(GLIB_LIB
 
 # Calendars that a program writes are kept, where a folder is given, for calendar-readers.sh.
 CALENDAR_KEEP = %D%/calendar-keep.c
-CALENDAR_KEEP_LINK = $(AM_LDFLAGS) -Wl,--wrap=calendar_write -Wl,--wrap=calendar_object_write
+CALENDAR_KEEP_LINK = $(AM_LDFLAGS) -Wl,--wrap=calendar_write -Wl,--wrap=calendar_write_every \
+	-Wl,--wrap=calendar_object_write
 
 # Calendar: what becomes of events, which visit continues which, and the file as others read it.
 CALENDAR_TEST_LIBS = daemon/calendar/libcalendar.a daemon/base/libbase.a \
@@ -441,7 +442,8 @@ EXTRA_DIST += docs/hindcast.md docs/hindcast-reliability.svg
 # The whole service, asked over its socket; every reply is held to its schema.
 check_PROGRAMS += %D%/test-api
 TESTS += %D%/test-api
-%C%_test_api_SOURCES = %D%/test-api.c %D%/api-garden.c %D%/api-garden.h \
+%C%_test_api_SOURCES = %D%/test-api.c %D%/api-calendar.c %D%/api-calendar.h \
+	%D%/api-garden.c %D%/api-garden.h \
 	%D%/control-client.c %D%/control-client.h $(CALENDAR_KEEP)
 %C%_test_api_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 %C%_test_api_LDFLAGS = $(CALENDAR_KEEP_LINK)
@@ -568,6 +570,13 @@ TESTS += %D%/test-plan-stays
 %C%_test_plan_stays_CFLAGS = $(TEST_CFLAGS)
 %C%_test_plan_stays_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+# Planting day.
+check_PROGRAMS += %D%/test-planting
+TESTS += %D%/test-planting
+%C%_test_planting_SOURCES = %D%/test-planting.c %D%/plan-garden.c %D%/plan-garden.h
+%C%_test_planting_CFLAGS = $(TEST_CFLAGS)
+%C%_test_planting_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 # What a plan does for several batches and those who carry them.
 check_PROGRAMS += %D%/test-people-plan
 TESTS += %D%/test-people-plan
@@ -660,6 +669,12 @@ TESTS += %D%/test-service-water
 %C%_test_service_water_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_service_water_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_service_water_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+check_PROGRAMS += %D%/test-service-planting
+TESTS += %D%/test-service-planting
+%C%_test_service_planting_SOURCES = %D%/test-service-planting.c $(SERVICE_WORLD)
+%C%_test_service_planting_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_service_planting_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_service_planting_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 check_PROGRAMS += %D%/test-service-learning
 TESTS += %D%/test-service-learning
 %C%_test_service_learning_SOURCES = %D%/test-service-learning.c $(SERVICE_WORLD)
@@ -811,7 +826,8 @@ check_PROGRAMS += %D%/caldav-drive
 %C%_caldav_drive_LDADD = daemon/caldav/libcaldav.a daemon/calendar/libcalendar.a \
 	daemon/base/libbase.a $(SOUP_LIBS) $(XML_LIBS) $(ICAL_LIBS) $(GLIB_LIBS)
 TESTS += %D%/caldav-servers.sh
-EXTRA_DIST += %D%/caldav-servers.sh %D%/caldav-servers.py
+TESTS += %D%/caldav-season.sh
+EXTRA_DIST += %D%/caldav-servers.sh %D%/caldav-servers.py %D%/caldav-season.sh %D%/caldav-season.py
 
 check_PROGRAMS += %D%/test-caldav
 TESTS += %D%/test-caldav
@@ -864,3 +880,9 @@ TESTS += %D%/test-edits
 %C%_test_edits_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_edits_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_edits_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
+check_PROGRAMS += %D%/test-wording-edits
+TESTS += %D%/test-wording-edits
+%C%_test_wording_edits_SOURCES = %D%/test-wording-edits.c %D%/wording-garden.c %D%/wording-garden.h
+%C%_test_wording_edits_CFLAGS = $(TEST_CFLAGS)
+%C%_test_wording_edits_LDADD = $(%C%_test_status_LDADD)

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Every route of the control interface, good and bad, of a whole service, over its socket. */
+#include "api-calendar.h"
 #include "api-garden.h"
 
 #include <string.h>
@@ -7,8 +8,6 @@
 #include "service/jobs.h"
 #include "service/wording.h"
 #include "store/store-batches.h"
-
-#define ROWS(garden, rows) api_rows((garden), (rows), G_N_ELEMENTS(rows))
 
 static int set_up(void **state)
 {
@@ -707,27 +706,6 @@ static void test_kept_without_a_plan(void **state)
     ROWS(garden, rows);
 }
 
-static void test_feed(void **state)
-{
-    ApiGarden *garden = *state;
-    g_autofree char *path = g_build_filename(garden->folder, "thole.conf", NULL);
-    g_autofree char *before = NULL;
-    assert_true(g_file_get_contents(path, &before, NULL, NULL));
-    g_autofree char *with_feed = g_strconcat(before, "\n[feed]\nlisten=127.0.0.1:0\n", NULL);
-    static const ApiRow rows[] = {
-        {"the calendar has its address", "GET", "/v1/calendar", NULL, 200, NULL},
-        {"a new one", "POST", "/v1/calendar/renew", NULL, 200, NULL},
-        {"of a grower by name", "POST", "/v1/calendar/renew", "{\"grower\":\"me\"}", 200, NULL},
-        {"check", "GET", "/v1/check", NULL, 200, NULL},
-    };
-
-    assert_true(g_file_set_contents(path, with_feed, -1, NULL));
-    assert_true(service_reload(garden->service, NULL));
-    ROWS(garden, rows);
-    assert_true(g_file_set_contents(path, before, -1, NULL));
-    assert_true(service_reload(garden->service, NULL));
-}
-
 static void test_every_route(void **state)
 {
     const ApiGarden *garden = *state;
@@ -773,6 +751,7 @@ int main(void)
         cmocka_unit_test(test_why),
         cmocka_unit_test(test_jobs),
         cmocka_unit_test(test_end_before_reports),
+        cmocka_unit_test(test_visits),
         cmocka_unit_test(test_kept_without_a_plan),
         cmocka_unit_test(test_feed),
         cmocka_unit_test(test_every_route),

@@ -224,6 +224,7 @@ static void shows_what_it_is_told(void **state)
         {"done", "GET /v1/jobs", "jobs"},
         {"done", "GET /v1/jobs", "jobs-none"},
         {"away", "GET /v1/aways", "aways"},
+        {"visit list", "GET /v1/visits", "visits"},
         {"calendar", "GET /v1/calendar", "calendar"},
         {"calendar", "GET /v1/calendar", "calendar-feed"},
         {"calendar", "GET /v1/calendar", "calendar-two"},
@@ -345,6 +346,12 @@ static void asks_for_what_was_meant(void **state)
          "POST /v1/aways {\"from\":\"2026-04-17\",\"to\":\"2026-04-19\",\"helper\":\"Kim\","
          "\"visits\":\"08:00-09:00\",\"site\":\"plot\"}"},
         {"away end", "POST /v1/aways/end"},
+        {"visit move plot 19:30", "POST /v1/visits/move {\"site\":\"plot\",\"at\":\"19:30\"}"},
+        {"visit drop J7", "POST /v1/visits/drop {\"job\":7}"},
+        {"visit offer plot 10:00 12:00 --grower Kim",
+         "POST /v1/visits/offer {\"site\":\"plot\",\"from\":\"10:00\",\"to\":\"12:00\","
+         "\"grower\":\"Kim\"}"},
+        {"visit undo 2", "POST /v1/visits/undo {\"number\":2}"},
     };
 
     (void)state;
