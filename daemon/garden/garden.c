@@ -15,6 +15,7 @@ Garden *garden_copy(const Garden *garden)
         g_memdup2(garden->containers, (gsize)garden->n_containers * sizeof(Container));
     copy->crops = g_memdup2(garden->crops, (gsize)garden->n_crops * sizeof(Crop));
     copy->growers = g_memdup2(garden->growers, (gsize)garden->n_growers * sizeof(Grower));
+    copy->channels = g_memdup2(garden->channels, (gsize)garden->n_channels * sizeof(ChannelSetup));
     for (int i = 0; i < garden->n_growers; i++) {
         const Grower *grower = &garden->growers[i];
         copy->growers[i].rules =
