@@ -648,6 +648,15 @@ TESTS += %D%/test-desktop %D%/test-desktop-faults
 %C%_test_desktop_faults_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_desktop_faults_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 
+# News that goes out by channels, to real receivers.
+POST_WORLD = %D%/post-box.c %D%/post-box.h $(SERVICE_WORLD)
+check_PROGRAMS += %D%/test-post
+TESTS += %D%/test-post
+%C%_test_post_SOURCES = %D%/test-post.c $(POST_WORLD)
+%C%_test_post_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_post_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_post_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
 # The same with a real server, on a display of its own.
 check_PROGRAMS += %D%/test-desktop-dunst
 TESTS += %D%/test-desktop-dunst

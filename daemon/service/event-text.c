@@ -8,6 +8,7 @@
 #include "base/local-time.h"
 #include "service/absence.h"
 #include "service/desktop.h"
+#include "service/jobs.h"
 #include "service/wording-notice.h"
 #include "store/store-calendar.h"
 
@@ -124,7 +125,12 @@ static EventWanted *question(Service *s, const OpenVisit *v, const GPtrArray *wa
         return NULL; /* its day is over: it was asked */
     g_autofree char *id = living_id(s, wanted, base);
     g_autofree char *summary = wording_summary(&context, &v->visit, jobs, (int)array->len);
-    int64_t at_utc = stands_utc(s, id, v->visit.start_utc + ASK_AFTER_S);
+    /* Where it would be too late by then, as soon as it is asked. */
+    int64_t asked_utc = jobs_ask_utc(s, v);
+    int64_t at_utc = stands_utc(s, id,
+                                asked_utc < v->visit.start_utc + ASK_AFTER_S / 2
+                                    ? asked_utc
+                                    : v->visit.start_utc + ASK_AFTER_S);
     EventWanted *event = event_at(s, v->visit.site, id, at_utc, at_utc + ASK_LASTS_S);
     g_autofree char *asked = g_strdup_printf("Done? %s", summary);
     event->summary = g_utf8_strlen(asked, -1) <= WORDING_SUMMARY_MAX ? g_steal_pointer(&asked)

@@ -12,14 +12,31 @@
 #define ASK_AGAIN_S                                                                                \
     1800 /* after a visit's start: a guarding job not reported is asked again; chosen */
 
-static int64_t assume_utc(const Service *s, const OpenVisit *v)
-{
-    return v->visit.start_utc + (int64_t)s->garden->assume_done_h * 3600;
-}
+#define ASK_AHEAD_S 1800 /* before it is too late to go once more; chosen */
 
 static gboolean is_open(const OpenJob *job)
 {
     return job->state == STORE_JOB_PLANNED;
+}
+
+int64_t jobs_close_utc(const Service *s, const OpenVisit *v)
+{
+    return v->visit.start_utc + (int64_t)s->garden->assume_done_h * 3600;
+}
+
+int64_t jobs_ask_utc(const Service *s, const OpenVisit *v)
+{
+    const Grower *grower = &s->garden->growers[v->visit.grower];
+    const int64_t way_s = grower->home_site == v->visit.site || v->visit.helped
+                              ? 0
+                              : (int64_t)(60.0 * grower->travel_min);
+    int64_t ask_utc = v->visit.start_utc + ASK_AGAIN_S;
+    for (guint i = 0; i < v->jobs->len; i++) {
+        const OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
+        if (is_open(job) && job->job.guard && job->job.deadline_utc != 0)
+            ask_utc = MIN(ask_utc, job->job.deadline_utc - way_s - ASK_AHEAD_S);
+    }
+    return MAX(ask_utc, v->visit.start_utc);
 }
 
 /* Its outcome may still change what the settled state holds. */
@@ -270,14 +287,14 @@ static gboolean waits(const Service *s, const OpenVisit *v)
     return FALSE;
 }
 
-/* Guarding jobs still open half an hour after the visit began are asked again, once. */
+/* Guarding jobs still open are asked again, once. */
 static gboolean ask_again(Service *s, OpenVisit *v, int64_t now_utc)
 {
+    const gboolean due = now_utc >= jobs_ask_utc(s, v);
     gboolean asked = FALSE;
     for (guint i = 0; i < v->jobs->len; i++) {
         OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
-        if (!is_open(job) || !job->job.guard || job->asked_again ||
-            now_utc < v->visit.start_utc + ASK_AGAIN_S)
+        if (!due || !is_open(job) || !job->job.guard || job->asked_again)
             continue;
         job->asked_again = TRUE;
         asked = TRUE;
@@ -306,7 +323,7 @@ gboolean jobs_pass_time(Service *s, gboolean *ret_replan, gboolean *ret_events, 
             return FALSE;
         if (v->begun && ask_again(s, v, now_utc))
             *ret_events = TRUE;
-        if (v->begun && !v->closed && (now_utc >= assume_utc(s, v) || all_reported(v))) {
+        if (v->begun && !v->closed && (now_utc >= jobs_close_utc(s, v) || all_reported(v))) {
             if (!close_visit(s, v, ret_replan, error))
                 return FALSE;
             *ret_events = TRUE;
@@ -333,8 +350,8 @@ int64_t jobs_next_utc(const Service *s)
         if (!v->begun && v->visit.start_utc <= now_utc)
             return now_utc; /* planned for this very moment */
         sooner(v->visit.start_utc, now_utc, &next_utc);
-        sooner(v->visit.start_utc + ASK_AGAIN_S, now_utc, &next_utc);
-        sooner(assume_utc(s, v), now_utc, &next_utc);
+        sooner(jobs_ask_utc(s, v), now_utc, &next_utc);
+        sooner(jobs_close_utc(s, v), now_utc, &next_utc);
     }
     return next_utc;
 }

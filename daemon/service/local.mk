@@ -54,6 +54,9 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/learned.c %D%/learned.h \
 	%D%/this-night.c %D%/this-night.h \
 	%D%/open-visit.h %D%/site-weather.h \
+	%D%/post.c %D%/post.h \
+	%D%/post-wanted.c %D%/post-wanted.h \
+	%D%/wording-news.c %D%/wording-news.h \
 	%D%/predictions.c %D%/predictions.h \
 	%D%/publish.c %D%/publish.h \
 	%D%/ramp-days.c %D%/ramp-days.h \

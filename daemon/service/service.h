@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * A trigger (forecast, config, a grower's word, a job's time, midnight, a step of the clock) asks
- * for a plan; requests of one instant are one plan. It is made from the garden, the weather and the
- * state of every batch and cover; its visits are matched with those published, kept and shown.
+ * for a plan, one an instant, made from the garden, the weather and the state of every batch and
+ * cover; its visits are matched with those published, kept and shown.
  */
 #pragma once
 
@@ -26,14 +26,13 @@ typedef struct ServiceOptions {
     char *socket_path; /* (owned) (nullable) no control interface */
     int socket_fd;     /* above 0: the listening socket, inherited; socket_path is not used then */
     char *weather; /* (owned) (nullable) source for all sites instead of the file's: rehearsals */
-    gboolean desktop;   /* alarms are shown on the desktop; never in a rehearsal */
-    gboolean system;    /* the system's daemon: group `thole` may ask */
-    gboolean throwaway; /* a rehearsal's state: nothing is synchronised */
+    gboolean desktop, channels; /* alarms are shown, messages sent; never in a rehearsal */
+    gboolean system;            /* the system's daemon: group `thole` may ask */
+    gboolean throwaway;         /* a rehearsal's state: nothing is synchronised */
     gboolean virtual_clock;
 } ServiceOptions;
 
 void service_options_clear(ServiceOptions *options);
-
 typedef struct Service Service;
 
 /* Called after each plan; for rehearsals and tests. */
@@ -61,14 +60,15 @@ struct Service {
     char *store_problem;    /* (owned) (nullable) */
     gboolean plan_failed;   /* store_problem is why */
     int64_t planned_utc, config_read_utc, midnight_utc, stale_utc;
-    int64_t retry_utc;       /* 0: the last plan stands well */
-    struct Planner *planner; /* (owned) service/planner.h */
-    guint64 plans, gardens; /* made; read */
+    int64_t retry_utc;                    /* 0: the last plan stands well */
+    struct Planner *planner;              /* (owned) service/planner.h */
+    guint64 plans, gardens;               /* made; read */
     guint wake, plan_alarm, config_alarm; /* alarms */
     char *plan_trigger;                   /* (owned) of the plan asked for, or in the making */
     GFileMonitor *config_monitor;
     struct Control *control;
     struct Desktop *desktop; /* (owned) service/desktop.h */
+    struct Post *post;       /* (owned) service/post.h */
     ServicePlanned planned;
     gpointer planned_data;
 };
