@@ -192,6 +192,8 @@ const Command commands[] = {
      .heading = "The service"},
     {"calendar", "", 0, 0, NULL, "what is in the calendar", "GET /v1/calendar", run_calendar,
      .example = NULL},
+    {"calendar test", "[GROWER]", 0, 1, NULL, "whether messages arrive, by each channel",
+     "POST /v1/calendar/test", run_calendar_test, .example = "calendar test"},
     {"test-alarm", "", 0, 0, NULL, "whether alarms reach the desktop and the calendar",
      "POST /v1/test-alarm", run_test_alarm, .example = NULL},
     {"export", "", 0, 0, NULL, "all your records, as JSON", "GET /v1/export", run_export,

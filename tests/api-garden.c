@@ -132,6 +132,7 @@ ApiGarden *api_garden_new(void)
                               .state_dir = g_build_filename(garden->folder, "state", NULL),
                               .calendar_path = g_build_filename(garden->folder, "thole.ics", NULL),
                               .socket_path = g_strdup(garden->socket),
+                              .channels = TRUE,
                               .virtual_clock = TRUE};
     garden->service = service_new(garden->clk, &options, &error);
     assert_string_equal(error != NULL ? error->message : "", "");

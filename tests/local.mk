@@ -649,7 +649,8 @@ TESTS += %D%/test-desktop %D%/test-desktop-faults
 %C%_test_desktop_faults_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 
 # News that goes out by channels, to real receivers.
-POST_WORLD = %D%/post-box.c %D%/post-box.h $(SERVICE_WORLD)
+POST_WORLD = %D%/post-box.c %D%/post-box.h %D%/control-client.c %D%/control-client.h \
+	$(SERVICE_WORLD)
 check_PROGRAMS += %D%/test-post
 TESTS += %D%/test-post
 %C%_test_post_SOURCES = %D%/test-post.c $(POST_WORLD)

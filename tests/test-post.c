@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "base/local-time.h"
+#include "control-client.h"
 #include "post-box.h"
 #include "service/post.h"
 #include "store/store-batches.h"
@@ -129,7 +130,7 @@ static void test_never_twice(void **state)
     world_start(box->w);
     plant(box);
     for (int i = 0; world_now(box->w) < end_utc; i++) {
-        world_run(box->w, MIN(world_now(box->w) + 37 * 60, end_utc));
+        world_run(box->w, MIN(world_now(box->w) + 97 * 60, end_utc));
         if (i % 3 == 0) {
             world_stop(box->w);
             world_start(box->w);
@@ -337,6 +338,108 @@ static void test_withdrawn(void **state)
     post_box_free(box);
 }
 
+/* ---- tests, and how it stands ---- */
+
+static JsonObject *ask(PostBox *box, JsonParser *parser, const char *method, const char *target,
+                       const char *body)
+{
+    g_autofree char *reply = client_ask(box->w->socket, method, target, body != NULL ? body : "");
+    assert_int_equal(client_status(reply), 200);
+    return client_object(reply, parser);
+}
+
+/* The text of the item of check with that name and object. */
+static char *item_of(PostBox *box, const char *name, const char *object, const char *level)
+{
+    g_autoptr(JsonParser) parser = json_parser_new();
+    JsonArray *items =
+        json_object_get_array_member(ask(box, parser, "GET", "/v1/check", NULL), "items");
+    for (guint i = 0; i < json_array_get_length(items); i++) {
+        JsonObject *item = json_array_get_object_element(items, i);
+        if (g_str_equal(json_object_get_string_member(item, "name"), name) &&
+            g_strcmp0(json_object_get_string_member_with_default(item, "object", NULL), object) ==
+                0) {
+            assert_string_equal(json_object_get_string_member(item, "level"), level);
+            return g_strdup(json_object_get_string_member(item, "text"));
+        }
+    }
+    fail_msg("check has no %s %s", name, object);
+    return NULL;
+}
+
+/* One is sent by each channel, whatever its hours, and each is answered for. */
+static void test_tests(void **state)
+{
+    (void)state;
+    PostBox *box = post_box_new(
+        HOOK("good", "quiet=00:00-23:59\n")
+            HOOK("two", "grower=two\n") "[channel gone]\nkind=command\ncommand=/no/such/program\n"
+                                        "[channel desk]\nkind=desktop\n[grower two]\n"
+                                        "visits-plot=Sat 09:00-12:00\n[grower three]\n"
+                                        "visits-plot=Sun 09:00-12:00\n",
+        START);
+    box->w->socket = g_build_filename(box->w->folder, "control", NULL);
+    world_start(box->w);
+    g_autoptr(JsonParser) parser = json_parser_new();
+    JsonObject *reply = ask(box, parser, "POST", "/v1/calendar/test", "{\"grower\":\"one\"}");
+    assert_false(json_object_get_boolean_member(reply, "ok"));
+    JsonArray *channels = json_object_get_array_member(reply, "channels");
+    static const struct {
+        const char *name, *outcome, *reason;
+    } rows[] = {{"good", "delivered", NULL},
+                {"gone", "failed", "program"},
+                {"desk", "failed", "a rehearsal shows nothing"}};
+    assert_int_equal(json_array_get_length(channels), G_N_ELEMENTS(rows));
+    for (guint i = 0; i < G_N_ELEMENTS(rows); i++) {
+        JsonObject *one = json_array_get_object_element(channels, i);
+        const char *reason = json_object_get_string_member_with_default(one, "reason", NULL);
+        assert_string_equal(json_object_get_string_member(one, "name"), rows[i].name);
+        assert_string_equal(json_object_get_string_member(one, "outcome"), rows[i].outcome);
+        assert_true((reason != NULL) == (rows[i].reason != NULL));
+        assert_true(reason == NULL || strstr(reason, rows[i].reason) != NULL);
+    }
+    const Letter *letter = the_one(box, "test");
+    assert_string_equal(letter->path, "/good");
+    assert_string_equal(letter->summary, "Test message, nothing to do");
+    box->status = 410;
+    g_autofree char *text = g_strdup(
+        json_object_get_string_member(ask(box, parser, "POST", "/v1/calendar/test", NULL), "text"));
+    assert_string_equal(text, "None of the messages went out.");
+    assert_int_equal(box->refused, 2);
+    post_box_free(box);
+}
+
+static void test_check(void **state)
+{
+    (void)state;
+    PostBox *box = post_box_new(
+        HOOK("a", "grower=one\ndigest=19:00\n") "[grower two]\nvisits-plot=Sat 09:00-12:00\n",
+        START);
+    box->w->socket = g_build_filename(box->w->folder, "control", NULL);
+    world_start(box->w);
+    world_forecast(box->w, &frost);
+    g_autofree char *fresh = item_of(box, "channel", "a", "ok");
+    assert_string_equal(fresh, "webhook, nothing was sent yet");
+    plant(box);
+    g_autofree char *good = item_of(box, "channel", "a", "ok");
+    assert_string_equal(good, "webhook, the last message that was taken Wed 17:00");
+    g_autofree char *one = item_of(box, "delivery", "one", "ok");
+    assert_string_equal(one, "by the calendar and a");
+    g_autofree char *two = item_of(box, "delivery", "two", "warning");
+    assert_true(g_str_has_prefix(two, "only by the calendar, and a phone may see a change late"));
+    box->status = 503;
+    run_to(box, "2026-04-10T10:00:00Z");
+    g_autofree char *bad = item_of(box, "channel", "a", "warning");
+    if (!g_str_has_prefix(bad, "webhook, failing since Thu 19:02: 127.0.0.1 answers 503; ") ||
+        !g_str_has_suffix(bad, " with what is to be told; the last message that was taken Wed "
+                               "17:00"))
+        fail_msg("%s", bad);
+    g_autofree char *missed = item_of(box, "delivery", NULL, "warning");
+    assert_string_equal(missed,
+                        "1 message of the last day reached nobody in time; see the channels above");
+    post_box_free(box);
+}
+
 /* A rehearsal sends nothing, whatever its thole.conf says. */
 static void test_rehearsal(void **state)
 {
@@ -362,6 +465,7 @@ int main(void)
         cmocka_unit_test(test_burst),          cmocka_unit_test(test_asked_by_the_next),
         cmocka_unit_test(test_answered),       cmocka_unit_test(test_done_link),
         cmocka_unit_test(test_a_day_down),     cmocka_unit_test(test_withdrawn),
+        cmocka_unit_test(test_tests),          cmocka_unit_test(test_check),
         cmocka_unit_test(test_rehearsal),
     };
     return cmocka_run_group_tests_name("post", tests, NULL, NULL);

@@ -11,6 +11,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-batch-new.c \
 	%D%/api-batches.c \
 	%D%/api-change.c %D%/api-change.h \
+	%D%/api-channels.c %D%/api-channels.h \
 	%D%/api-check.c \
 	%D%/api-cover.c \
 	%D%/api-course.c \

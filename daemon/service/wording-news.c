@@ -140,3 +140,79 @@ char *wording_channel_test_body(const char *channel)
                            "this, the channel %s reaches you.",
                            name);
 }
+
+char *wording_channels_tested(int n, int n_delivered)
+{
+    if (n == 0)
+        return g_strdup("No channel is set up: the calendar alone reminds, and the desktop where "
+                        "there is one. \"man thole.conf\" tells how to add a [channel NAME].");
+    if (n == 1 && n_delivered == 1)
+        return g_strdup("The message was taken: look whether it is there.");
+    if (n == n_delivered)
+        return g_strdup_printf("All %d messages were taken: look whether they are there.", n);
+    if (n_delivered == 0)
+        return g_strdup_printf("%s", n == 1 ? "The message did not go out."
+                                            : "None of the messages went out.");
+    return g_strdup_printf("%d of %d messages went out: look whether %s there.", n_delivered, n,
+                           n_delivered == 1 ? "it is" : "they are");
+}
+
+const char *wording_channel_kind(ChannelKind kind)
+{
+    switch (kind) {
+    case CHANNEL_DESKTOP:
+        return "desktop";
+    case CHANNEL_MAIL:
+        return "mail";
+    case CHANNEL_WEBHOOK:
+        return "webhook";
+    case CHANNEL_COMMAND:
+        return "command";
+    }
+    return "";
+}
+
+char *wording_channel(const WordingContext *context, const WordingChannel *channel)
+{
+    GString *text = g_string_new(wording_channel_kind(channel->kind));
+
+    if (!channel->sends)
+        return g_string_free(g_string_append(text, "; a rehearsal sends nothing"), FALSE);
+    if (channel->failing_utc != 0) {
+        g_autofree char *since = wording_when(context, 0, channel->failing_utc);
+        g_autofree char *next = wording_when(context, 0, channel->next_utc);
+        g_string_append_printf(text,
+                               ", failing since %s: %s; tried again %s with what is to be told",
+                               since, channel->trouble, next);
+    } else if (channel->trouble != NULL) {
+        g_string_append_printf(text, ", the last message was refused: %s", channel->trouble);
+    }
+    if (channel->delivered_utc != 0) {
+        g_autofree char *delivered = wording_when(context, 0, channel->delivered_utc);
+        g_string_append_printf(text, "%s the last message that was taken %s",
+                               channel->trouble != NULL ? ";" : ",", delivered);
+    } else {
+        g_string_append_printf(text, "%s nothing was sent yet",
+                               channel->trouble != NULL ? "; before that" : ",");
+    }
+    return g_string_free(text, FALSE);
+}
+
+char *wording_delivery(const char *const *ways, int n_ways)
+{
+    GString *text = g_string_new(NULL);
+
+    if (n_ways == 0)
+        return g_strdup("only by the calendar, and a phone may see a change late: look at tholectl "
+                        "today when frost is about, or add a [channel NAME] to thole.conf");
+    g_string_append(text, "by the calendar");
+    for (int i = 0; i < n_ways; i++)
+        g_string_append_printf(text, "%s%s", i + 1 < n_ways ? ", " : " and ", ways[i]);
+    return g_string_free(text, FALSE);
+}
+
+char *wording_missed(guint n)
+{
+    return g_strdup_printf("%u %s of the last day reached nobody in time; see the channels above",
+                           n, n == 1 ? "message" : "messages");
+}

@@ -3,6 +3,9 @@
  * back. Summaries have at most WORDING_SUMMARY_MAX characters. */
 #pragma once
 
+#include <stdbool.h>
+
+#include "garden/channels.h"
 #include "service/wording.h"
 
 /* Why a visit, or what no visit can do, is told. */
@@ -35,6 +38,27 @@ char *wording_together(const char *first, int n);
 /* The lines below it where done can be said by a link. */
 char *wording_done_link(const char *url);
 
-/* A test of a channel. */
+/* A test of a channel; what came of it for so many, where so many took it. */
 char *wording_channel_test_summary(void);
 char *wording_channel_test_body(const char *channel);
+char *wording_channels_tested(int n, int n_delivered);
+
+/* "mail", as in thole.conf. */
+const char *wording_channel_kind(ChannelKind kind);
+
+/* How a channel stands; times are 0 where there is none. */
+typedef struct WordingChannel {
+    ChannelKind kind;
+    bool sends;            /* this tholed does */
+    int64_t delivered_utc; /* its last message that was taken */
+    int64_t failing_utc;   /* the first of those that failed since */
+    int64_t next_utc;      /* when it is tried again */
+    const char *trouble;   /* (nullable) why the last message did not arrive */
+} WordingChannel;
+char *wording_channel(const WordingContext *context, const WordingChannel *channel);
+
+/* By which ways a grower is told besides the calendar, by their names. */
+char *wording_delivery(const char *const *ways, int n_ways);
+
+/* So many messages of the last day came to nobody in time. */
+char *wording_missed(guint n);
