@@ -106,8 +106,8 @@ completed = set()
 for word in run(tholectl, "complete", "").stdout.split():
     more = run(tholectl, "complete", word, "").stdout.split()
     family = any(verb.startswith(word + " ") for verb in verbs)
-    completed |= {f"{word} {second}" for second in more} if family else set()
-    completed |= {word} if not family or word in verbs else set()
+    completed |= {f"{word} {second}" for second in more} & set(verbs) if family else set()
+    completed |= {word} if word in verbs or not family else set()
 report("the completion offers every verb", both_ways(verbs, completed, "the completion"))
 
 NO_ROUTE = {"init", "help", "complete"}
