@@ -61,6 +61,8 @@ static void show_life(JsonObject *object, JsonObject *batch)
         print_wrapped(2, bound);
     if (*read_text(object, "waits"))
         print_wrapped(2, read_text(object, "waits"));
+    if (*read_text(object, "stays"))
+        print_wrapped(2, read_text(object, "stays"));
     g_autofree char *advice = read_joined(object, "advice", "\n");
     if (*advice)
         print_wrapped(2, advice);

@@ -169,6 +169,13 @@ static void show_visits(GPtrArray *visits, const char *day, const char *forecast
     show_how_to_report(visits);
 }
 
+/* What is fit to go on and stays, each with what keeps it. */
+static void show_stays(JsonObject *object)
+{
+    for (guint i = 0; i < read_count(object, "stays"); i++)
+        print_wrapped(0, read_text(read_item(object, "stays", i), "text"));
+}
+
 static void show_today(const Reply *reply, const Call *call)
 {
     JsonObject *today = reply->object, *next = read_object(today, "next_visit");
@@ -187,6 +194,7 @@ static void show_today(const Reply *reply, const Call *call)
         show_visits(visits, day, forecast);
         print_blank();
         show_batches(batches, read_text(today, "units"));
+        show_stays(today);
         print_blank();
     } else {
         const bool urgent = has_urgent(today);
@@ -197,6 +205,7 @@ static void show_today(const Reply *reply, const Call *call)
             print_wrapped(0, "There is no batch yet. Begin one: tholectl batch add tomato 12 sill");
         if (!urgent)
             show_safety(today, batches);
+        show_stays(today);
     }
     for (guint i = 0; i < homeless->len; i++) {
         const char *name = read_text(homeless->pdata[i], "name");
@@ -301,6 +310,7 @@ static void show_week(const Reply *reply, const Call *call)
             show_visit(visits->pdata[k], 2, false);
         on_normals = on_normals || is_estimated(day, "temperature");
     }
+    show_stays(reply->object);
     if (on_normals)
         print_wrapped(0, "* No forecast reaches that night: what is usual for the season.");
     show_credits(reply->object);

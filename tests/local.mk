@@ -274,6 +274,13 @@ TESTS += %D%/test-wording
 EXTRA_DIST += %D%/wording-rows.inc
 %C%_test_wording_CFLAGS = $(TEST_CFLAGS)
 %C%_test_wording_LDADD = daemon/service/libservice.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
+check_PROGRAMS += %D%/test-wording-stays
+TESTS += %D%/test-wording-stays
+%C%_test_wording_stays_SOURCES = %D%/test-wording-stays.c %D%/wording-garden.c %D%/wording-garden.h
+%C%_test_wording_stays_CFLAGS = $(TEST_CFLAGS)
+%C%_test_wording_stays_LDADD = daemon/service/libservice.a daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
 # Its wait, its user and its group are played by wrapping the functions.
 CONTROL_TEST_LIBS = daemon/control/libcontrol.a daemon/control/libwire.a \
 	daemon/base/libbase.a $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
@@ -523,6 +530,14 @@ TESTS += %D%/test-daylight
 %C%_test_daylight_SOURCES = %D%/test-daylight.c %D%/plan-garden.c %D%/plan-garden.h
 %C%_test_daylight_CFLAGS = $(TEST_CFLAGS)
 %C%_test_daylight_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
+# Why a batch that is fit to go on stays.
+check_PROGRAMS += %D%/test-plan-stays
+TESTS += %D%/test-plan-stays
+%C%_test_plan_stays_SOURCES = %D%/test-plan-stays.c %D%/plan-garden.c %D%/plan-garden.h
+%C%_test_plan_stays_CFLAGS = $(TEST_CFLAGS)
+%C%_test_plan_stays_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 # What a plan does for several batches and those who carry them.
 check_PROGRAMS += %D%/test-people-plan
 TESTS += %D%/test-people-plan

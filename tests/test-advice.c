@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "service/advice.h"
+#include "service/waiting.h"
 
 static int set_up(void **state)
 {
@@ -111,15 +112,69 @@ static void test_told_together(void **state)
     assert_int_equal(found, 1);
 }
 
+/* The text of the first step about something; NULL none is. */
+static const char *step_about(JsonObject *why, const char *about)
+{
+    JsonArray *steps = json_object_get_array_member(why, "steps");
+
+    for (guint i = 0; i < json_array_get_length(steps); i++) {
+        JsonObject *step = json_array_get_object_element(steps, i);
+        if (g_str_equal(json_object_get_string_member(step, "about"), about))
+            return json_object_get_string_member(step, "text");
+    }
+    return NULL;
+}
+
+/* Frost is forecast for the third night, so tomatoes that are fit to leave the sill stay on it:
+ * told in the same words by all that tell of it, and of nothing that goes or is too young. */
+static void test_stays(void **state)
+{
+    ApiGarden *garden = *state;
+    const int old = index_of(garden->service, "old");
+    g_autofree char *text = waiting_stays(garden->service, old, FALSE);
+    g_autofree char *named = waiting_stays(garden->service, old, TRUE);
+    g_autofree char *young =
+        waiting_stays(garden->service, index_of(garden->service, "young"), FALSE);
+    static const char *const lists[] = {"/v1/today", "/v1/week"};
+    g_autoptr(JsonParser) parser = json_parser_new();
+    int status = 0;
+
+    assert_null(young);
+    assert_non_null(text);
+    print_message("# %s\n", named);
+    assert_true(g_str_has_prefix(text, "It stays on the sill: in the "));
+    assert_true(g_str_has_prefix(named, "old stays on the sill: in the "));
+    assert_non_null(strstr(text, " at the plot "));
+    assert_non_null(strstr(text, "on Sun"));
+    JsonObject *batch = api_ask(garden, parser, "GET", "/v1/batches/old", NULL, &status);
+    assert_string_equal(json_object_get_string_member(batch, "stays"), text);
+    JsonObject *why = api_ask(garden, parser, "GET", "/v1/why/old", NULL, &status);
+    assert_string_equal(step_about(why, "stays"), text);
+    why = api_ask(garden, parser, "GET", "/v1/why/young", NULL, &status);
+    assert_null(step_about(why, "stays"));
+    for (gsize i = 0; i < G_N_ELEMENTS(lists); i++) {
+        JsonObject *reply = api_ask(garden, parser, "GET", lists[i], NULL, &status);
+        JsonArray *stays = json_object_get_array_member(reply, "stays");
+        guint found = 0;
+        for (guint k = 0; k < json_array_get_length(stays); k++) {
+            JsonObject *one = json_array_get_object_element(stays, k);
+            if (!g_str_equal(json_object_get_string_member(one, "batch"), "old"))
+                continue;
+            found++;
+            assert_string_equal(json_object_get_string_member(one, "text"), named);
+        }
+        assert_int_equal(found, 1);
+    }
+}
+
 #define IN_A_GARDEN(test) cmocka_unit_test_setup_teardown(test, set_up, api_garden_tear_down)
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        IN_A_GARDEN(test_has_to_wait),
-        IN_A_GARDEN(test_need_not),
-        IN_A_GARDEN(test_no_open_place),
-        IN_A_GARDEN(test_told_together),
+        IN_A_GARDEN(test_has_to_wait),   IN_A_GARDEN(test_need_not),
+        IN_A_GARDEN(test_no_open_place), IN_A_GARDEN(test_told_together),
+        IN_A_GARDEN(test_stays),
     };
 
     return cmocka_run_group_tests_name("advice", tests, NULL, NULL);

@@ -15,24 +15,6 @@
 #define SAME_NIGHT_S (16 * 3600)        /* a winter night, and no two nights; chosen */
 #define MORNING_STEPS (6 * STEPS_PER_H) /* not thawed by then it stays frozen; chosen */
 
-static Reason reason_of(const Board *b, const Window *w, LimitKind limit, int batch,
-                        const Finding *f)
-{
-    int step = f->step >= 0 ? f->step : w->first;
-    return (Reason){.limit = limit,
-                    .batch = batch,
-                    .place = f->place,
-                    .at_utc = board_utc(b, step),
-                    .predicted_c = f->value,
-                    .limit_c = f->limit,
-                    .spread_k = f->spread,
-                    .odds = f->odds,
-                    .otherwise_odds = NAN,
-                    .otherwise_c = NAN,
-                    .estimated =
-                        b->s->sites[w->site].steps[int_min(step, b->s->n_steps)].estimated};
-}
-
 /* The worst of each batch and limit is kept: the likeliest, else the first. */
 static bool breach_add(Board *b, Reason reason)
 {
@@ -71,7 +53,7 @@ bool alarm_breaches(Decision *d)
             continue;
         for (size_t k = 0; k < sizeof rows / sizeof *rows; k++) {
             if (rows[k].finding->harm > 0.0 &&
-                !breach_add(b, reason_of(b, d->w, rows[k].limit, i, rows[k].finding)))
+                !breach_add(b, reason_of_finding(b, d->w, rows[k].limit, i, rows[k].finding)))
                 return false;
         }
     }
@@ -85,7 +67,7 @@ bool alarm_breaches(Decision *d)
                         .limit = board_place(b, p)->cover.gust_limit_ms,
                         .spread = NAN,
                         .odds = NAN};
-        if (!breach_add(b, reason_of(b, d->w, LIMIT_GUST, -1, &gust)))
+        if (!breach_add(b, reason_of_finding(b, d->w, LIMIT_GUST, -1, &gust)))
             return false;
     }
     return true;
@@ -162,7 +144,7 @@ static void rescue(Decision *d, int batch, LimitKind limit, const Finding *f)
     job->position = limit == LIMIT_HEAT ? f->position : -1;
     job->guard = limit == LIMIT_DAMAGE;
     job->urgent = limit != LIMIT_DAMAGE || f->odds > URGENT_ODDS;
-    job->reason = reason_of(b, d->w, limit, batch, f);
+    job->reason = reason_of_finding(b, d->w, limit, batch, f);
 }
 
 /* Batches that no visit keeps within their limits are cried out at once, with when it begins. */
@@ -218,7 +200,7 @@ static void leave_shut(Decision *d, int batch, int at, int thawed)
     job->kind = JOB_LEAVE_SHUT;
     job->place = place;
     job->batch = batch;
-    job->reason = reason_of(b, d->w, LIMIT_FROZEN, batch, &frozen);
+    job->reason = reason_of_finding(b, d->w, LIMIT_FROZEN, batch, &frozen);
 }
 
 /* Plants frozen when somebody could first come in daylight: what to leave alone, and until when.

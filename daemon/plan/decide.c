@@ -5,6 +5,7 @@
  * more, that one change left out.
  */
 #include "plan/search.h"
+#include "plan/stays.h"
 
 #include <math.h>
 
@@ -193,6 +194,8 @@ bool decide_window(Board *b, const Window *w, const Schedule *schedule)
     alarm_rescues(&d);
     alarm_frosty_morning(&d);
     water_jobs(&d);
+    if (!stays_within(&d))
+        return false;
     note_predictions(&d);
     PlanValue *sum = &b->plan->value;
     sum->broken += d.value.broken;

@@ -44,6 +44,8 @@ daemon_libcore_a_SOURCES += \
 	%D%/snapshot.h \
 	%D%/sowing.c \
 	%D%/sowing.h \
+	%D%/stays.c \
+	%D%/stays.h \
 	%D%/stops.c \
 	%D%/stops.h \
 	%D%/tracks.c \

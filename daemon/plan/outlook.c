@@ -299,7 +299,8 @@ void outlook_begin(Board *b)
                             .tonight_leaf_c = NAN,
                             .tonight_spread_k = NAN,
                             .damage_odds = NAN,
-                            .bound = wanting};
+                            .bound = wanting,
+                            .stays = wanting};
         if (b->s->batches[i].stage >= STAGE_PLANTED_OUT)
             continue;
         if (is_ready(b, i, b->start.stages[i], &b->start.ramps[i], 0, 0.0, &wanting))

@@ -2,6 +2,7 @@
 /* Window after window, in time, whatever the site: search, cross between sites, decide. */
 #include "plan/outlook.h"
 #include "plan/search.h"
+#include "plan/stays.h"
 #include "plan/stops.h"
 
 #include <math.h>
@@ -162,6 +163,7 @@ bool plan_make(const Snapshot *snapshot, uint64_t budget, Arena *arena, Plan *re
     if (!order_plan(&b, &plan))
         return false;
     waiting_note(&b);
+    stays_settle(&b);
     *ret = plan;
     return true;
 }

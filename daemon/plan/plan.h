@@ -45,6 +45,9 @@ typedef struct BatchOutlook {
     bool not_before;             /* ready_utc is beyond the forecast: not before it */
     int64_t early_utc, late_utc; /* ready between these in 8 cases of 10; 0 with ready_utc */
     Reason bound;                /* what holds it back most */
+    Reason stays; /* fit, and not carried out before long: what refused the place that came nearest.
+                     LIMIT_PROGRESS: it gains too little; _NO_VISIT: no time to carry it; _NONE: it
+                     goes, or no single limit keeps it */
 } BatchOutlook;
 
 typedef struct Plan {

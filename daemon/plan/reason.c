@@ -6,6 +6,24 @@
 
 #define BROKEN_FIRST 1000.0 /* a limit kept outweighs any number, as in comparing plans */
 
+Reason reason_of_finding(const Board *b, const Window *w, LimitKind limit, int batch,
+                         const Finding *f)
+{
+    int step = f->step >= 0 ? f->step : w->first;
+    return (Reason){.limit = limit,
+                    .batch = batch,
+                    .place = f->place,
+                    .at_utc = board_utc(b, step),
+                    .predicted_c = f->value,
+                    .limit_c = f->limit,
+                    .spread_k = f->spread,
+                    .odds = f->odds,
+                    .otherwise_odds = NAN,
+                    .otherwise_c = NAN,
+                    .estimated =
+                        b->s->sites[w->site].steps[int_min(step, b->s->n_steps)].estimated};
+}
+
 static uint32_t estimated_at(const Board *b, int site, int64_t utc)
 {
     int step = board_step_at_or_after(b->s, utc);

@@ -68,6 +68,8 @@ Job *job_add(Board *board, int visit); /* NULL, and the arena failed, where ther
 /* reason.c: fills a job's reason from d->results and d->otherwise; batch -1: whichever gains most
  * by it */
 void reason_give(Decision *decision, Job *job, int visit_step, int batch);
+Reason reason_of_finding(const Board *board, const Window *window, LimitKind limit, int batch,
+                         const Finding *finding);
 
 /* alarm.c: limits that the plan passes, and what must be left alone */
 bool alarm_breaches(Decision *decision);

@@ -5,7 +5,7 @@
  * damage limit, home with it. Trays travel with the grower: leave the other site, arrive
  * `travel_min` later.
  */
-#include "plan/search.h"
+#include "plan/stays.h"
 #include "plan/trips.h"
 
 #include <math.h>
@@ -31,6 +31,7 @@ typedef struct Transfer {
     double *gain;  /* (nullable) nothing is brought: what would be gained is put here */
     Track *nights; /* per chain, all shut, when first asked for */
     uint8_t *sure; /* per place, for the batch at hand */
+    Stay stay;     /* of the batch at hand */
 } Transfer;
 
 /* Steps at which somebody could be here: visits of the schedule first, then, within the cap,
@@ -140,7 +141,11 @@ static bool sure_here(Transfer *t, int batch, int place, const RampState *ramp)
     segment_fill(b, place, t->shut, t->nights[chain], nights.first, nights.end, &segment);
     walk_batch(b, &nights, batch, &start, &segment, 1, &result);
     t->sure[place] = result.damage.odds > b->s->garden->risk.damage ? UNSURE : SURE;
-    return t->sure[place] == SURE;
+    if (t->sure[place] == SURE)
+        return true;
+    const Reason reason = reason_of_finding(b, t->w, LIMIT_DAMAGE, batch, &result.damage);
+    stay_refused(&t->stay, STAY_SAFE_SHUT, result.damage.odds, &reason);
+    return false;
 }
 
 /* The batch's own state, as it stands and as it would get here. */
@@ -199,6 +204,49 @@ static bool can_carry(const Transfer *t, int batch, int v)
            trips_of(b->s->garden, t->trial->grower[v], b->s->batches[batch].trays) > 1;
 }
 
+/* Refused, and why, where that can be told. */
+static bool refuse(Transfer *t, StayCheck check, LimitKind limit, int batch, int place, int step)
+{
+    const Reason reason = stay_reason(t->b, t->w, limit, batch, place, step);
+    stay_refused(&t->stay, check, 0.0, &reason);
+    return false;
+}
+
+/* No room for its trays there: how many are free, and how many are needed. */
+static bool refuse_room(Transfer *t, int batch, int place, int v)
+{
+    const Board *b = t->b;
+    Reason reason = stay_reason(b, t->w, LIMIT_CAPACITY, batch, place, t->trial->visit_step[v]);
+    int taken = 0;
+    for (int i = 0; i < b->s->n_batches; i++)
+        taken += i != batch && t->trial->places[v + 1][i] == place ? b->s->batches[i].trays : 0;
+    reason.predicted_c = int_max(board_place(b, place)->trays - taken, 0);
+    reason.limit_c = b->s->batches[batch].trays;
+    stay_refused(&t->stay, STAY_ROOM, reason.limit_c - reason.predicted_c, &reason);
+    return false;
+}
+
+/* Judged here and there, it is not worth it: by a limit of its own, by the cold it is expected to
+ * feel, or by the work. Where others would suffer nothing is told. */
+static void refuse_value(Transfer *t, int batch, int place, int step, const BatchResult *there,
+                         double missing)
+{
+    const BatchResult *here = &t->results[batch];
+    Reason reason;
+    if (here->broken > there->broken + 1e-9) {
+        if (stay_limit(t->b, t->w, batch, here, there, &reason))
+            stay_refused(&t->stay, STAY_LIMITS, here->broken - there->broken, &reason);
+    } else if (missing > 0.0) {
+        const double cold = here->checks - there->checks, harm = here->loss - there->loss;
+        if (cold >= missing || harm >= missing)
+            reason = reason_of_finding(t->b, t->w, cold >= harm ? LIMIT_CHECK : LIMIT_DAMAGE, batch,
+                                       cold >= harm ? &here->check : &here->damage);
+        else
+            reason = stay_reason(t->b, t->w, LIMIT_PROGRESS, batch, place, step);
+        stay_refused(&t->stay, STAY_GAIN, missing, &reason);
+    }
+}
+
 /* Here instead of there: what it costs or gains over this window. */
 static bool bring(Transfer *t, int batch, int place, int grower, int step, const BatchResult *there)
 {
@@ -212,8 +260,13 @@ static bool bring(Transfer *t, int batch, int place, int grower, int step, const
     int v = schedule_visit(b, t->trial, grower, step);
     for (int k = v + 1; v >= 0 && k <= t->trial->n_visits; k++)
         t->trial->places[k][batch] = place;
-    if (v < 0 || !can_carry(t, batch, v) || !schedule_has_room(b, t->trial, v + 1, place, batch) ||
-        !sure_here(t, batch, place, &arrival.ramp))
+    if (v < 0)
+        return false;
+    if (!can_carry(t, batch, v))
+        return refuse(t, STAY_CARRYING, LIMIT_NO_VISIT, batch, place, step);
+    if (!schedule_has_room(b, t->trial, v + 1, place, batch))
+        return refuse_room(t, batch, place, v);
+    if (!sure_here(t, batch, place, &arrival.ramp))
         return false;
     Arrival kept = swap_arrival(b, batch, arrival);
     bool ok = try_arrival(t, batch, place, v, &value);
@@ -229,6 +282,8 @@ static bool bring(Transfer *t, int batch, int place, int grower, int step, const
         return true;
     }
     (void)swap_arrival(b, batch, kept);
+    if (ok)
+        refuse_value(t, batch, place, step, there, here - (stay - LEAST_GAIN));
     return false;
 }
 
@@ -252,6 +307,7 @@ static void bring_batch(Transfer *t, int batch)
     bool brought = false;
     walk_batch(b, &past->window, batch, &past->start, past->segments, past->n_segments, &there);
     memset(t->sure, UNASKED, (size_t)b->s->garden->n_places);
+    t->stay = (Stay){.check = STAY_UNASKED};
     for (int k = 0; !brought && opportunity(t, k, false, &grower, &step); k++) {
         for (int p = 0; p < b->s->garden->n_places && !brought; p++) {
             if (board_site(b, p) == t->w->site && place_takes_trays(b, p) &&
@@ -259,6 +315,8 @@ static void bring_batch(Transfer *t, int batch)
                 brought = bring(t, batch, p, grower, step, &there);
         }
     }
+    if (!brought && t->gain == NULL)
+        stays_note(b, batch, &t->stay);
 }
 
 /* Whether more trays could come than all places of the site have room for. */
@@ -315,7 +373,9 @@ static void bring_batches(Transfer *t)
         int i = order[k], leader = b->leader[i];
         bool tried = leader != i && b->stand.places[leader] == b->stand.places[i] &&
                      t->schedule->places[t->schedule->n_visits][leader] == b->stand.places[i];
-        if (!tried && may_come(t, i))
+        if (tried)
+            stays_with(b, i, leader);
+        else if (may_come(t, i))
             bring_batch(t, i);
     }
 }

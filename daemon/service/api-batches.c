@@ -224,6 +224,7 @@ static JsonNode *get_batch(const ControlRequest *request, gpointer data, GError 
     api_set_number(object, "missing_days",
                    outlook != NULL ? fmax(outlook->missing_days, 0.0) : NAN);
     api_take_text(object, "waits", waiting_text(service, index));
+    api_take_text(object, "stays", waiting_stays(service, index, FALSE));
     set_ramp(service, object, batch);
     set_growth(service, object, batch);
     set_jobs(service, object, index);

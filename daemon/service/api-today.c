@@ -15,6 +15,7 @@
 #include "service/api-sources.h"
 #include "service/forecasts.h"
 #include "service/growing.h"
+#include "service/waiting.h"
 
 /* ---- alerts ---- */
 
@@ -276,6 +277,23 @@ guint api_count_alerts(const Service *service)
 
 /* ---- today ---- */
 
+/* Batches that are fit to go on and stay, each with what keeps it. */
+static JsonArray *stays_of(const Service *service)
+{
+    JsonArray *array = json_array_new();
+
+    for (guint i = 0; i < service->current.batches->len; i++) {
+        char *text = waiting_stays(service, (int)i, TRUE);
+        if (text == NULL)
+            continue;
+        JsonObject *object = json_object_new();
+        api_set_text(object, "batch", api_batch_name(service, (int)i));
+        api_take_text(object, "text", text);
+        json_array_add_object_element(array, object);
+    }
+    return array;
+}
+
 static JsonArray *visits_of(const Service *service, int site, int day)
 {
     JsonArray *visits = json_array_new();
@@ -350,6 +368,7 @@ static JsonNode *get_today(const ControlRequest *request, gpointer data, GError 
     json_object_set_array_member(object, "alerts", make_alerts(service));
     json_object_set_array_member(object, "sites", sites);
     json_object_set_array_member(object, "homeless", batches_at(service, -1));
+    json_object_set_array_member(object, "stays", stays_of(service));
     set_next_visit(service, object);
     return api_reply(object);
 }
@@ -435,6 +454,7 @@ static JsonNode *get_week(const ControlRequest *request, gpointer data, GError *
     JsonObject *object = json_object_new();
     api_set_units(object, service->garden);
     json_object_set_array_member(object, "days", days);
+    json_object_set_array_member(object, "stays", stays_of(service));
     json_object_set_array_member(object, "credits", api_credits(service, -1));
     return api_reply(object);
 }

@@ -289,6 +289,25 @@ static void tell_notes(Why *why)
     }
 }
 
+/* What keeps it where it is; a day on which it has left tells of something else. */
+static void tell_stays(Why *why)
+{
+    const Reason *reason = why->outlook != NULL ? &why->outlook->stays : NULL;
+    char *text =
+        why->place == why->batch->place ? waiting_stays(why->service, why->index, FALSE) : NULL;
+
+    if (text == NULL || reason == NULL)
+        return;
+    if (reason->limit == LIMIT_CHECK || reason->limit == LIMIT_DAMAGE) {
+        const gboolean leaf = reason->limit == LIMIT_DAMAGE;
+        number(why, leaf ? "lowest leaf temperature there" : "coldest ten hours there",
+               reason->predicted_c, "°C", reason->spread_k);
+        number(why, leaf ? "damage below (leaf)" : "allowed low", reason->limit_c, "°C", NAN);
+        number(why, leaf ? "odds of damage there" : "odds of a check there", reason->odds, "", NAN);
+    }
+    step(why, "stays", text);
+}
+
 /* Whether the job is about the batch, or a cover over it. */
 static gboolean concerns(const Why *why, const Job *job)
 {
@@ -442,6 +461,7 @@ static JsonNode *get_why(const ControlRequest *request, gpointer data, GError **
     tell_limit(&why);
     tell_breaches(&why);
     tell_notes(&why);
+    tell_stays(&why);
     JsonArray *jobs = tell_jobs(&why);
     tell_outlook(&why);
     json_array_unref(why.numbers);

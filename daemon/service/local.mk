@@ -80,6 +80,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/wording-reason.c \
 	%D%/wording-season.c %D%/wording-season.h \
 	%D%/wording-sow.c %D%/wording-sow.h \
+	%D%/wording-stays.c %D%/wording-stays.h \
 	%D%/wording-status.c %D%/wording-status.h \
 	%D%/wording-summary.c \
 	%D%/wording-terms.c \

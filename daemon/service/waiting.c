@@ -2,7 +2,9 @@
 #include "service/waiting.h"
 
 #include "base/log.h"
+#include "service/api-json.h"
 #include "service/wording-people.h"
+#include "service/wording-stays.h"
 #include "store/store-batches.h"
 
 #define DAY_S 86400
@@ -72,4 +74,16 @@ GPtrArray *waiting_for(const Service *s, int place)
             g_ptr_array_add(texts, text_of(s, note));
     }
     return texts;
+}
+
+char *waiting_stays(const Service *s, int batch, gboolean named)
+{
+    const WordingContext words = service_wording(s);
+    const BatchOutlook *outlook = api_outlook(s, batch);
+    g_autofree char *waits = waiting_text(s, batch);
+
+    if (outlook == NULL || outlook->stays.limit == LIMIT_NONE || waits != NULL)
+        return NULL;
+    g_autofree char *text = wording_stays(&words, &outlook->stays, named);
+    return *text != '\0' ? g_steal_pointer(&text) : NULL;
 }
