@@ -666,8 +666,12 @@ TESTS += %D%/test-desktop %D%/test-desktop-faults
 # News that goes out by channels, to real receivers.
 POST_WORLD = %D%/post-box.c %D%/post-box.h %D%/control-client.c %D%/control-client.h \
 	$(SERVICE_WORLD)
-check_PROGRAMS += %D%/test-post
-TESTS += %D%/test-post
+check_PROGRAMS += %D%/test-post %D%/test-post-ways
+TESTS += %D%/test-post %D%/test-post-ways
+%C%_test_post_ways_SOURCES = %D%/test-post-ways.c $(POST_WORLD) %D%/desktop-bus.c %D%/desktop-bus.h
+%C%_test_post_ways_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_post_ways_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_post_ways_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 %C%_test_post_SOURCES = %D%/test-post.c $(POST_WORLD)
 %C%_test_post_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_post_LDFLAGS = $(CALENDAR_KEEP_LINK)
