@@ -3,6 +3,7 @@
 
 #include "base/error.h"
 #include "base/log.h"
+#include "notify/news.h"
 #include "store/store-batches.h"
 #include "store/store-garden-events.h"
 #include "store/store-waterings.h"
@@ -11,8 +12,6 @@
     (12 * 3600) /* done so long before its visit, it is still what the job asks for; chosen */
 #define ASK_AGAIN_S                                                                                \
     1800 /* after a visit's start: a guarding job not reported is asked again; chosen */
-
-#define ASK_AHEAD_S 1800 /* before it is too late to go once more; chosen */
 
 static gboolean is_open(const OpenJob *job)
 {
@@ -24,19 +23,34 @@ int64_t jobs_close_utc(const Service *s, const OpenVisit *v)
     return v->visit.start_utc + (int64_t)s->garden->assume_done_h * 3600;
 }
 
+int64_t jobs_way_s(const Service *s, const Visit *visit)
+{
+    const Grower *grower = &s->garden->growers[visit->grower];
+    return grower->home_site == visit->site || visit->helped ? 0
+                                                             : (int64_t)(60.0 * grower->travel_min);
+}
+
 int64_t jobs_ask_utc(const Service *s, const OpenVisit *v)
 {
-    const Grower *grower = &s->garden->growers[v->visit.grower];
-    const int64_t way_s = grower->home_site == v->visit.site || v->visit.helped
-                              ? 0
-                              : (int64_t)(60.0 * grower->travel_min);
+    const int64_t ahead_s = jobs_way_s(s, &v->visit) + NEWS_ASK_AHEAD_S;
     int64_t ask_utc = v->visit.start_utc + ASK_AGAIN_S;
     for (guint i = 0; i < v->jobs->len; i++) {
         const OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
         if (is_open(job) && job->job.guard && job->job.deadline_utc != 0)
-            ask_utc = MIN(ask_utc, job->job.deadline_utc - way_s - ASK_AHEAD_S);
+            ask_utc = MIN(ask_utc, job->job.deadline_utc - ahead_s);
     }
     return MAX(ask_utc, v->visit.start_utc);
+}
+
+GArray *jobs_open(const OpenVisit *v, gboolean only_asked)
+{
+    GArray *jobs = g_array_new(FALSE, FALSE, sizeof(Job));
+    for (guint i = 0; i < v->jobs->len; i++) {
+        const OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
+        if (is_open(job) && (!only_asked || job->asked_again))
+            g_array_append_val(jobs, job->job);
+    }
+    return jobs;
 }
 
 /* Its outcome may still change what the settled state holds. */

@@ -46,12 +46,6 @@ static gboolean is_for(const ChannelSetup *channel, int grower)
     return channel->grower < 0 || channel->grower == grower;
 }
 
-static int64_t way_s(const Service *s, int grower, int site)
-{
-    const Grower *one = &s->garden->growers[grower];
-    return one->home_site == site ? 0 : (int64_t)(60.0 * one->travel_min);
-}
-
 /* The last alarm: when to leave. */
 static int64_t leave_utc(const EventMemory *event)
 {
@@ -114,17 +108,6 @@ static void add_event(const Search *q, const NewsEvent *event, const Visit *visi
 
 /* ---- visits ---- */
 
-static GArray *open_jobs(const OpenVisit *v)
-{
-    GArray *jobs = g_array_new(FALSE, FALSE, sizeof(Job));
-    for (guint i = 0; i < v->jobs->len; i++) {
-        const OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
-        if (job->state == STORE_JOB_PLANNED)
-            g_array_append_val(jobs, job->job);
-    }
-    return jobs;
-}
-
 static void take_jobs(NewsEvent *event, const GArray *jobs)
 {
     for (guint i = 0; i < jobs->len; i++) {
@@ -153,7 +136,7 @@ static void warn_in_time(const Search *q, NewsEvent *event)
 
 static void add_visit(const Search *q, const EventMemory *memory, const OpenVisit *v)
 {
-    g_autoptr(GArray) jobs = open_jobs(v);
+    g_autoptr(GArray) jobs = jobs_open(v, FALSE);
     if (v->closed || jobs->len == 0)
         return;
     g_autofree char *sense =
@@ -164,8 +147,7 @@ static void add_visit(const Search *q, const EventMemory *memory, const OpenVisi
                        .leave_utc = leave_utc(memory),
                        .start_utc = memory->start_utc,
                        .end_utc = memory->end_utc,
-                       .way_s =
-                           v->visit.helped ? 0 : way_s(q->service, v->visit.grower, v->visit.site),
+                       .way_s = jobs_way_s(q->service, &v->visit),
                        .sense = sense};
     take_jobs(&event, jobs);
     /* A question must come before it is planned as not known, too. */
@@ -208,7 +190,7 @@ static void add_withdrawn(const Search *q, const EventMemory *memory)
         stored->state != STORE_VISIT_WITHDRAWN)
         return;
     const Visit *visit = &stored->visit;
-    const int64_t way = visit->helped ? 0 : way_s(s, visit->grower, visit->site);
+    const int64_t way = jobs_way_s(s, visit);
     const NewsEvent event = {.key = visit->id,
                              .grower = visit->grower,
                              .changed_utc = courier_said_since(q->courier, visit->id, "withdrawn"),
@@ -287,6 +269,7 @@ static void add_alert_for(const Search *q, const EventMemory *memory, const Job 
 {
     g_autoptr(GArray) jobs = g_array_new(FALSE, FALSE, sizeof(Job));
     g_array_append_vals(jobs, job, 1);
+    const Visit going = {.grower = grower, .site = q->service->garden->places[job->place].site};
     NewsEvent event = {.key = key,
                        .grower = grower,
                        .changed_utc = courier_said_since(q->courier, key, "alert"),
@@ -294,8 +277,7 @@ static void add_alert_for(const Search *q, const EventMemory *memory, const Job 
                        .start_utc = memory->start_utc,
                        .end_utc = memory->end_utc,
                        .deadline_utc = job->deadline_utc,
-                       .way_s =
-                           way_s(q->service, grower, q->service->garden->places[job->place].site),
+                       .way_s = jobs_way_s(q->service, &going),
                        .warning = TRUE,
                        .kills = kills(job),
                        .sense = "alert"};
@@ -378,7 +360,7 @@ static void add_digest(const Search *q, const ChannelSetup *channel, int64_t at_
     GString *body = g_string_new(NULL);
     for (guint i = 0; i < visits->len; i++) {
         const OpenVisit *v = visits->pdata[i];
-        g_autoptr(GArray) jobs = open_jobs(v);
+        g_autoptr(GArray) jobs = jobs_open(v, FALSE);
         g_autofree char *one = wording_news_visit(
             &context, &v->visit, (const Job *)(gconstpointer)jobs->data, (int)jobs->len);
         g_string_append_printf(body, "%s%s", i > 0 ? "\n\n" : "", one);

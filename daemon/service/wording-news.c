@@ -200,12 +200,11 @@ char *wording_channel(const WordingContext *context, const WordingChannel *chann
 
 char *wording_delivery(const char *const *ways, int n_ways)
 {
-    GString *text = g_string_new(NULL);
-
     if (n_ways == 0)
         return g_strdup("only by the calendar, and a phone may see a change late: look at tholectl "
                         "today when frost is about, or add a [channel NAME] to thole.conf");
-    g_string_append(text, "by the calendar");
+    GString *text = g_string_new("by the calendar");
+
     for (int i = 0; i < n_ways; i++)
         g_string_append_printf(text, "%s%s", i + 1 < n_ways ? ", " : " and ", ways[i]);
     return g_string_free(text, FALSE);
