@@ -93,6 +93,10 @@ static const CommandOption what_if_options[] = {
     {"trays", "NUMBER", "how many trays it holds; without it, what is usual"},
     {NULL, NULL, NULL},
 };
+static const CommandOption calendar_options[] = {
+    {"qr", NULL, "the address as a QR code, also where this is no terminal"},
+    {NULL, NULL, NULL},
+};
 static const CommandOption init_options[] = {
     {"lat", "DEGREES", "latitude of home"},
     {"lon", "DEGREES", "longitude of home, east is positive"},
@@ -190,10 +194,12 @@ const Command commands[] = {
      "POST /v1/what-if", run_what_if_sown, .example = "what-if sown tomato-1 2026-03-01"},
     {"check", "", 0, 0, NULL, "whether all works, and what does not", "GET /v1/check", run_check,
      .heading = "The service"},
-    {"calendar", "", 0, 0, NULL, "what is in the calendar", "GET /v1/calendar", run_calendar,
-     .example = NULL},
+    {"calendar", "", 0, 0, calendar_options, "what is in the calendar, and its address",
+     "GET /v1/calendar", run_calendar, .example = "calendar --qr"},
     {"calendar test", "[GROWER]", 0, 1, NULL, "whether messages arrive, by each channel",
      "POST /v1/calendar/test", run_calendar_test, .example = "calendar test"},
+    {"calendar renew", "[GROWER]", 0, 1, calendar_options, "a new address for the feed",
+     "POST /v1/calendar/renew", run_calendar_renew, .example = NULL},
     {"test-alarm", "", 0, 0, NULL, "whether alarms reach the desktop and the calendar",
      "POST /v1/test-alarm", run_test_alarm, .example = NULL},
     {"export", "", 0, 0, NULL, "all your records, as JSON", "GET /v1/export", run_export,

@@ -17,10 +17,12 @@ noinst_LIBRARIES += %D%/libctl.a
 	%D%/draw/ramp-figure.c %D%/draw/ramp-figure.h \
 	%D%/draw/ramp-paint.c %D%/draw/ramp-paint.h \
 	%D%/draw/save.c %D%/draw/save.h \
+	%D%/feed.c %D%/feed.h \
 	%D%/garden.c \
 	%D%/help.c \
 	%D%/init.c \
 	%D%/print.c %D%/print.h \
+	%D%/qr.c %D%/qr.h \
 	%D%/read.c %D%/read.h \
 	%D%/records.c \
 	%D%/season.c \
@@ -31,13 +33,13 @@ noinst_LIBRARIES += %D%/libctl.a
 	%D%/what-if.c \
 	%D%/why.c
 %C%_libctl_a_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
-%C%_libctl_a_CFLAGS = $(AM_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS) $(DRAW_CFLAGS)
+%C%_libctl_a_CFLAGS = $(AM_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS) $(DRAW_CFLAGS) $(QR_CFLAGS)
 
 bin_PROGRAMS += %D%/tholectl
 %C%_tholectl_SOURCES = %D%/main.c
 %C%_tholectl_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
 %C%_tholectl_LDADD = %D%/libctl.a daemon/control/libwire.a daemon/base/libbase.a \
-	$(DRAW_LIBS) $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) -lm
+	$(DRAW_LIBS) $(QR_LIBS) $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) -lm
 
 # The completions, in the folders where the shells look beneath a prefix. Elsewhere: make install
 # bashcompletiondir=FOLDER zshcompletiondir=FOLDER

@@ -1,16 +1,36 @@
 /* SPDX-License-Identifier: MIT */
 /* calendar, calendar test, check, test-alarm, export: the service itself. */
+#include "ctl/feed.h"
 #include "ctl/print.h"
 #include "ctl/read.h"
 #include "ctl/show.h"
 #include "ctl/table.h"
+
+/* The calendars of thole.conf: whose, where, how each stands, and what was done in it. */
+static void show_outlets(JsonObject *calendar)
+{
+    for (guint i = 0; i < read_count(calendar, "outlets"); i++) {
+        JsonObject *outlet = read_item(calendar, "outlets", i);
+        const char *grower = read_text(outlet, "grower");
+        g_autofree char *whose =
+            *grower ? g_strdup_printf("of %s", grower) : g_strdup("of everybody");
+        g_autofree char *head = show_join(" ", "Calendar", read_text(outlet, "name"), whose,
+                                          read_text(outlet, "where"), NULL);
+        const gboolean well = g_str_equal(read_text(outlet, "level"), "ok");
+
+        print_blank();
+        print_styled(well ? PRINT_STRONG : PRINT_ALERT, 0, head);
+        print_wrapped(2, read_text(outlet, "text"));
+        for (guint k = 0; k < read_count(outlet, "edits"); k++)
+            print_hanging(2, "Done there:", read_text(read_item(outlet, "edits", k), "text"));
+    }
+}
 
 static void show_calendar(const Reply *reply, const Call *call)
 {
     Table *table = table_new("~When", "~Event", "~Where", NULL);
     guint cancelled = 0;
 
-    (void)call;
     for (guint i = 0; i < read_count(reply->object, "events"); i++) {
         JsonObject *event = read_item(reply->object, "events", i);
         if (g_str_equal(read_text(event, "status"), "CANCELLED"))
@@ -28,6 +48,8 @@ static void show_calendar(const Reply *reply, const Call *call)
     print_wrapped(0, read_text(reply->object, "text"));
     if (*read_text(reply->object, "file"))
         print_hanging(0, "File:", read_text(reply->object, "file"));
+    show_outlets(reply->object);
+    show_feed(reply->object, call);
 }
 
 WireExit run_calendar(const Call *call)

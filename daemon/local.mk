@@ -13,6 +13,7 @@ DAEMON_LIBS = \
 	daemon/control/libcontrol.a \
 	daemon/control/libwire.a \
 	daemon/store/libstore.a \
+	daemon/feed/libfeed.a \
 	daemon/caldav/libcaldav.a \
 	daemon/calendar/libcalendar.a \
 	daemon/notify/libnotifier.a \

@@ -85,11 +85,13 @@ static void turn_until(ApiGarden *garden, gboolean (*done)(const ApiGarden *gard
     }
 }
 
-static gboolean has_weather(const ApiGarden *garden, int64_t utc)
+/* With the forecasts of both sites, and no plan in the making. */
+static gboolean is_planned(const ApiGarden *garden, int64_t utc)
 {
     const SiteWeather *weather = garden->service->weather;
     (void)utc;
-    return weather != NULL && weather[0].issued_utc != 0 && weather[1].issued_utc != 0;
+    return weather != NULL && weather[0].issued_utc != 0 && weather[1].issued_utc != 0 &&
+           garden->service->plans > 0 && garden->service->plan_trigger == NULL;
 }
 
 static gboolean stands_at(const ApiGarden *garden, int64_t utc)
@@ -136,7 +138,7 @@ ApiGarden *api_garden_new(void)
                               .virtual_clock = TRUE};
     garden->service = service_new(garden->clk, &options, &error);
     assert_string_equal(error != NULL ? error->message : "", "");
-    turn_until(garden, has_weather, 0);
+    turn_until(garden, is_planned, 0);
     return garden;
 }
 

@@ -26,7 +26,6 @@
 #include "store/store-batches.h"
 
 #define REQUESTS 1000
-#define REQUESTS_IDLE 200
 #define SITES 5
 #define BATCHES 1000
 #define GROUPS 320
@@ -183,26 +182,48 @@ static int by_size(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-static void print_of(const char *what, double *ms, int n)
+/* What N requests took, in ms. */
+typedef struct Times {
+    double half, most_99, most;
+} Times;
+
+static Times times_of(double *ms, int n)
 {
     qsort(ms, (size_t)n, sizeof *ms, by_size);
-    print_message("%-52s half %6.1f ms, 99 of 100 %6.1f ms, all %6.1f ms\n", what, ms[n / 2 - 1],
-                  ms[n * 99 / 100 - 1], ms[n - 1]);
+    return (Times){ms[n / 2 - 1], ms[n * 99 / 100 - 1], ms[n - 1]};
+}
+
+/* Of each target, and of all together. */
+typedef struct Served {
+    Times of[G_N_ELEMENTS(targets) + 1];
+    double loop_ms; /* processor time of the loop, a request */
+} Served;
+
+static double loop_ms(void)
+{
+    struct rusage usage;
+
+    (void)getrusage(RUSAGE_THREAD, &usage);
+    return 1e3 * (double)(usage.ru_utime.tv_sec + usage.ru_stime.tv_sec) +
+           1e-3 * (double)(usage.ru_utime.tv_usec + usage.ru_stime.tv_usec);
 }
 
 /* N requests, and what they took. */
-static void serve(World *w, int n, const char *what)
+static Served serve(World *w, int n, const char *what)
 {
     static Client client;
     static double of_target[REQUESTS];
     const guint64 before = w->service->plans;
     const gint64 begun_us = g_get_monotonic_time();
+    const double begun_ms = loop_ms();
+    Served served;
 
     client = (Client){.w = w, .n = n};
     clock_virtual_set_end(w->clk, clock_now(w->clk), NULL, NULL);
     GThread *thread = g_thread_new("client", run, &client);
     g_main_loop_run(w->loop);
     g_thread_join(thread);
+    served.loop_ms = (loop_ms() - begun_ms) / n;
     print_message("%d requests of a nursery of %d batches, %s: %.1f s, %d plans made, %u refused\n",
                   n, BATCHES, what, (double)(g_get_monotonic_time() - begun_us) / 1e6,
                   (int)(w->service->plans - before), client.refused);
@@ -210,14 +231,30 @@ static void serve(World *w, int n, const char *what)
         int count = 0;
         for (int i = (int)k; i < n; i += (int)G_N_ELEMENTS(targets))
             of_target[count++] = client.ms[i];
-        print_of(targets[k], of_target, count);
+        served.of[k] = times_of(of_target, count);
     }
-    print_of("all of them", client.ms, n);
+    served.of[G_N_ELEMENTS(targets)] = times_of(client.ms, n);
+    return served;
+}
+
+static void compare(const Served *idle, const Served *busy)
+{
+    print_message("%-20s %26s %26s %20s\n", "ms: half, 99 of 100, all", "nothing else to do",
+                  "planned over and over", "as many times");
+    for (gsize k = 0; k <= G_N_ELEMENTS(targets); k++) {
+        const Times *a = &idle->of[k], *b = &busy->of[k];
+        print_message("%-20s %10.1f %8.1f %8.1f %10.1f %8.1f %8.1f %8.1f %6.1f %6.1f\n",
+                      k < G_N_ELEMENTS(targets) ? targets[k] : "all of them", a->half, a->most_99,
+                      a->most, b->half, b->most_99, b->most, b->half / a->half,
+                      b->most_99 / a->most_99, b->most / a->most);
+    }
+    print_message("%-20s %28.1f %26.1f\n", "processor, a request", idle->loop_ms, busy->loop_ms);
 }
 
 int main(void)
 {
     struct rusage usage;
+    double load[1];
     g_autofree char *text = nursery_text();
     World *w = world_new(text, "2026-04-08T16:00:00Z");
 
@@ -229,13 +266,17 @@ int main(void)
     print_message("a new plan, %d batches %36.1f s\n", BATCHES,
                   (double)(g_get_monotonic_time() - begun_us) / 1e6);
     assert_null(w->service->store_problem);
-    serve(w, REQUESTS_IDLE, "nothing else to do");
+    const Served idle = serve(w, REQUESTS, "nothing else to do");
     w->planned = again;
     service_ask_plan(w->service, "bench");
-    serve(w, REQUESTS, "planned over and over");
+    const Served busy = serve(w, REQUESTS, "planned over and over");
     w->planned = NULL;
+    compare(&idle, &busy);
     (void)getrusage(RUSAGE_SELF, &usage);
     print_message("%-52s %8ld MB\n", "most memory", usage.ru_maxrss / 1024);
+    if (getloadavg(load, 1) == 1)
+        print_message("%-52s %8.1f of %u\n", "load of the machine", load[0],
+                      g_get_num_processors());
     world_free(w);
     return 0;
 }

@@ -1,16 +1,19 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Keeps every calendar that a test program writes, and beside it what was meant, for
- * calendar-readers.sh: in the folder THOLE_TEST_CALENDARS, where that is set. Linked with
- * -Wl,--wrap=calendar_write.
+ * Keeps every calendar that a test program writes, each of its events as an object, every object
+ * that it writes, and beside them what was meant, for calendar-readers.sh: in the folder
+ * THOLE_TEST_CALENDARS, where that is set. Linked with -Wl,--wrap for what is wrapped here.
  */
 #include <gio/gio.h>
 #include <json-glib/json-glib.h>
 
+#include "calendar/object.h"
 #include "calendar/write.h"
 
 GBytes *__real_calendar_write(const GPtrArray *memory, const char *name, const char *description);
 GBytes *__wrap_calendar_write(const GPtrArray *memory, const char *name, const char *description);
+char *__real_calendar_object_write(const EventMemory *event, const char *uid);
+char *__wrap_calendar_object_write(const EventMemory *event, const char *uid);
 
 static void add(JsonBuilder *to, const char *member, const char *text)
 {
@@ -41,10 +44,10 @@ static void add_alarms(JsonBuilder *to, const EventMemory *event)
     json_builder_end_array(to);
 }
 
-static void add_event(JsonBuilder *to, const EventMemory *event)
+static void add_event(JsonBuilder *to, const EventMemory *event, const char *uid)
 {
     json_builder_begin_object(to);
-    add(to, "uid", event->uid);
+    add(to, "uid", uid);
     add_number(to, "sequence", event->sequence);
     add_number(to, "start", event->start_utc);
     add_number(to, "end", event->end_utc);
@@ -63,7 +66,8 @@ static void add_event(JsonBuilder *to, const EventMemory *event)
     json_builder_end_object(to);
 }
 
-static char *meant(const GPtrArray *memory)
+/* What events say, all that are shown; of one as an object, under UID. */
+static char *meant(const GPtrArray *memory, const char *uid)
 {
     g_autoptr(JsonBuilder) to = json_builder_new();
     g_autoptr(JsonNode) root = NULL;
@@ -72,8 +76,9 @@ static char *meant(const GPtrArray *memory)
     json_builder_set_member_name(to, "events");
     json_builder_begin_array(to);
     for (guint i = 0; i < memory->len; i++) {
-        if (event_memory_is_shown(memory->pdata[i]))
-            add_event(to, memory->pdata[i]);
+        const EventMemory *event = memory->pdata[i];
+        if (uid != NULL || event_memory_is_shown(event))
+            add_event(to, event, uid != NULL ? uid : event->uid);
     }
     json_builder_end_array(to);
     json_builder_end_object(to);
@@ -82,24 +87,47 @@ static char *meant(const GPtrArray *memory)
 }
 
 /* Under the name of its content: what is published twice is kept once. */
-GBytes *__wrap_calendar_write(const GPtrArray *memory, const char *name, const char *description)
+static void keep(GBytes *bytes, const char *ending, const GPtrArray *memory, const char *uid)
 {
     const char *folder = g_getenv("THOLE_TEST_CALENDARS");
+
+    if (folder == NULL || *folder == '\0')
+        return;
+    g_autofree char *sum = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
+    g_autofree char *path = g_strdup_printf("%s/%s%s.ics", folder, sum, ending);
+    g_autofree char *path_meant = g_strdup_printf("%s/%s%s.json", folder, sum, ending);
+    if (!g_file_test(path, G_FILE_TEST_EXISTS)) {
+        g_autofree char *text = meant(memory, uid);
+        g_autoptr(GError) error = NULL;
+        /* The calendar last: a program that is killed here leaves none without its meaning. */
+        if (!g_file_set_contents(path_meant, text, -1, &error) ||
+            !g_file_set_contents(path, g_bytes_get_data(bytes, NULL),
+                                 (gssize)g_bytes_get_size(bytes), &error))
+            g_error("%s", error->message);
+    }
+}
+
+char *__wrap_calendar_object_write(const EventMemory *event, const char *uid)
+{
+    char *text = __real_calendar_object_write(event, uid);
+    g_autoptr(GBytes) bytes = g_bytes_new(text, strlen(text));
+    g_autoptr(GPtrArray) one = g_ptr_array_new();
+
+    g_ptr_array_add(one, (gpointer)event);
+    keep(bytes, ".object", one, uid);
+    return text;
+}
+
+GBytes *__wrap_calendar_write(const GPtrArray *memory, const char *name, const char *description)
+{
     GBytes *bytes = __real_calendar_write(memory, name, description);
 
-    if (folder != NULL && *folder != '\0') {
-        g_autofree char *sum = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
-        g_autofree char *path = g_strdup_printf("%s/%s.ics", folder, sum);
-        g_autofree char *path_meant = g_strdup_printf("%s/%s.json", folder, sum);
-        if (!g_file_test(path, G_FILE_TEST_EXISTS)) {
-            g_autofree char *text = meant(memory);
-            g_autoptr(GError) error = NULL;
-            /* The calendar last: a program that is killed here leaves none without its meaning. */
-            if (!g_file_set_contents(path_meant, text, -1, &error) ||
-                !g_file_set_contents(path, g_bytes_get_data(bytes, NULL),
-                                     (gssize)g_bytes_get_size(bytes), &error))
-                g_error("%s", error->message);
-        }
+    keep(bytes, "", memory, NULL);
+    /* Whichever outlet the garden has, a server would be given these. */
+    for (guint i = 0; i < memory->len; i++) {
+        const EventMemory *event = memory->pdata[i];
+        if (event_memory_is_shown(event))
+            g_free(__wrap_calendar_object_write(event, event->uid));
     }
     return bytes;
 }

@@ -61,8 +61,8 @@ def read(path, zone):
     if broken:
         raise SystemExit(f"{path}: {broken}")
     return {
-        "name": str(calendar["X-WR-CALNAME"]),
-        "standard_name": str(calendar["NAME"]),
+        "name": str(calendar.get("X-WR-CALNAME", "")),
+        "standard_name": str(calendar.get("NAME", "")),
         "events": [event(one, ZoneInfo(zone)) for one in calendar.walk("VEVENT")],
     }
 

@@ -3,8 +3,10 @@
 #
 # Usage: calendar-readers.sh [FOLDER]
 # Every calendar that rehearsals of ninety days and the demo publish, at each replacing of the file,
-# read by libical and four other libraries: all must read what was meant. With a FOLDER those in it
-# instead: a `make check` with THOLE_TEST_CALENDARS=FOLDER leaves there what all tests write.
+# and every version of each event as the object that a server is given: held to the rules of the
+# standards, and read by libical and four other libraries, which all must read what was meant. The
+# names are not of ASCII, and clocks change on the way. With a FOLDER what is in it instead: a `make
+# check` with THOLE_TEST_CALENDARS=FOLDER leaves there what all tests write.
 
 set -u
 modules=$THOLE_BUILD_DIR/test-data/node_modules
@@ -18,7 +20,8 @@ command -v node >/dev/null || { echo "1..0 # SKIP node is not installed"; exit 0
 
 THOLE_TEST_CALENDARS=kept # so that rehearsal-garden.sh takes tholed-kept; the folder follows
 . "$tests/rehearsal-garden.sh"
-mkdir "$work/season" "$work/demo" "$work/read"
+mkdir "$work/demo" "$work/read"
+failed=0
 export THOLE_TEST_CALENDARS
 
 read_all() { # FOLDER: what each reader says, in $work/read
@@ -35,42 +38,74 @@ compare() { # FOLDER
         "ical.js=$work/read/ical.js" "node-ical=$work/read/node-ical" >"$work/compared"
     status=$?
     cat "$work/compared"
+    [ "$status" -eq 0 ] || failed=$status
     return "$status"
 }
 compared() { # SENTENCE FOLDER
     check "$1" compare "$2"
     grep '^# ' "$work/compared"
 }
+by_the_rules() { # SENTENCE FOLDER OPTIONS...
+    sentence=$1
+    find "$2" -name '*.ics' | sort >"$work/files"
+    shift 2
+    /usr/bin/python3 "$tests/calendar-rfc.py" "$@" - <"$work/files" >"$work/rules" 2>&1
+    status=$?
+    [ "$status" -eq 0 ] || failed=$status
+    check "$sentence" sh -c 'cat "$1"; exit "$2"' sh "$work/rules" "$status"
+    grep '^# ' "$work/rules"
+}
 
 if [ $# -eq 1 ]; then
+    by_the_rules "all that the tests wrote keeps to the rules" "$1"
     compared "of all that the tests wrote, all five read what was meant" "$1"
     echo "1..$number"
-    exit "$status"
+    exit "$failed"
 fi
 
+# Names beyond ASCII: of one byte more, of two, and of a script without blanks to fold at.
 write_garden
+sed -i 's|plot|Gärtchen-über-Häusle|; s|place tunnel|place Süd-Tunnel|; s|inside=tunnel|inside=Süd-Tunnel|
+    s|place frame|place 育苗フレーム|; s|place bed|place 畑|; s|inside=bed|inside=畑|' "$work/thole.conf"
 write_season "${THOLE_TEST_SEED:-2026}"
-THOLE_TEST_CALENDARS=$work/season
-check "four batches are told" plant "$work/state"
+THOLE_TEST_CALENDARS=$work/none
+mkdir "$work/none"
+check "four batches are told" plant "$work/state" 育苗フレーム 畑
 cp -R "$work/state" "$work/other"
+
+# What was published on 15 March is the beginning of both.
+cp -R "$work/none" "$work/season"
+cp -R "$work/none" "$work/erring"
+THOLE_TEST_CALENDARS=$work/season
 rehearse --state-dir "$work/state" --from 2026-03-15 --to 2026-06-13 --quiet >"$work/out" 2>"$work/err"
 check "ninety days are lived through" test $? -eq 0
 # Forecasts that err move visits, and days that are missed ask for them again.
+THOLE_TEST_CALENDARS=$work/erring
 rehearse --state-dir "$work/other" --from 2026-03-15 --to 2026-06-13 --quiet --seed 7 \
     --miss 2026-03-21 --miss 2026-03-29 --miss 2026-04-11 >"$work/out" 2>"$work/err"
 check "and again, with forecasts that err and days without the grower" test $? -eq 0
-check "many calendars were published" test "$(find "$work/season" -name '*.ics' | wc -l)" -gt 60
+check "many calendars were published" \
+    test "$(find "$work/season" "$work/erring" -name '*.ics' ! -name '*.object.ics' | wc -l)" -gt 60
+check "among them events of both sides of the change of clocks" sh -c \
+    'grep -qr "^DTSTART:2026032[678]T" "$1" && grep -qr "^DTSTART:202603\(29\|3\)[0-9T]" "$1"' sh "$work/season"
+by_the_rules "each version keeps to the rules, and follows from the one before" "$work/season" --history
+by_the_rules "so with forecasts that err" "$work/erring" --history
 compared "of ninety days, all five read what was meant" "$work/season"
+compared "so with forecasts that err" "$work/erring"
 
 THOLE_TEST_CALENDARS=$work/demo
 THOLE_DEMO_THOLED=$tholed THOLE_DEMO_DIR=$work/demo-run sh "$THOLE_SOURCE_DIR/docs/demo/run.sh" >"$work/out" 2>"$work/err"
 check "the demo runs" test $? -eq 0
-compared "so of the demo" "$work/demo"
+by_the_rules "the demo keeps to the rules" "$work/demo" --history
+compared "and all five read what was meant" "$work/demo"
 
-# A reader that misreads is found out: one meaning is changed in one place.
+# A reader that misreads is found out: one meaning is changed in one place. So is a rule broken.
 cp -R "$work/demo" "$work/spoilt"
 find "$work/spoilt" -name '*.json' -exec sed -i 's/"DISPLAY"/"AUDIO"/' '{}' +
 check "a difference is found" sh -c '! "$@" >/dev/null 2>&1' sh /usr/bin/python3 \
     "$tests/calendar-compare.py" "$work/spoilt" "libical=$work/read/libical"
+find "$work/spoilt" -name '*.ics' -exec sed -i 's/^TRIGGER:-/TRIGGER:/' '{}' +
+check "and a rule that is broken" sh -c '! find "$1" -name "*.ics" | "$2" "$3" - >/dev/null 2>&1' sh \
+    "$work/spoilt" /usr/bin/python3 "$tests/calendar-rfc.py"
 
 echo "1..$number"

@@ -46,6 +46,12 @@ TESTS += %D%/test-base
 %C%_test_base_CFLAGS = $(TEST_CFLAGS)
 %C%_test_base_LDADD = daemon/base/libbase.a $(GLIB_LIBS) $(CMOCKA_LIBS)
 
+check_PROGRAMS += %D%/test-json-text
+TESTS += %D%/test-json-text
+%C%_test_json_text_SOURCES = %D%/test-json-text.c
+%C%_test_json_text_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
+%C%_test_json_text_LDADD = daemon/base/libbase.a $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+
 # Steps of the real time are played by wrapping the system calls.
 check_PROGRAMS += %D%/test-clock
 TESTS += %D%/test-clock
@@ -142,7 +148,7 @@ TESTS += %D%/test-draw
 %C%_test_draw_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
 %C%_test_draw_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS) $(DRAW_CFLAGS)
 %C%_test_draw_LDADD = ctl/libctl.a daemon/control/libwire.a daemon/base/libbase.a \
-	$(DRAW_LIBS) $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+	$(DRAW_LIBS) $(QR_LIBS) $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 
 # The grower's file.
 check_PROGRAMS += %D%/test-garden %D%/test-garden-errors %D%/test-init
@@ -242,7 +248,7 @@ store_test_libs = daemon/store/libstore.a $(JSON_LIBS) $(SQLITE_LIBS) $(GLIB_LIB
 
 # Calendars that a program writes are kept, where a folder is given, for calendar-readers.sh.
 CALENDAR_KEEP = %D%/calendar-keep.c
-CALENDAR_KEEP_LINK = $(AM_LDFLAGS) -Wl,--wrap=calendar_write
+CALENDAR_KEEP_LINK = $(AM_LDFLAGS) -Wl,--wrap=calendar_write -Wl,--wrap=calendar_object_write
 
 # Calendar: what becomes of events, which visit continues which, and the file as others read it.
 CALENDAR_TEST_LIBS = daemon/calendar/libcalendar.a daemon/base/libbase.a \
@@ -283,7 +289,7 @@ TESTS += %D%/test-wording-stays
 
 # Its wait, its user and its group are played by wrapping the functions.
 CONTROL_TEST_LIBS = daemon/control/libcontrol.a daemon/control/libwire.a \
-	daemon/base/libbase.a $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
+	daemon/base/libbase.a $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 check_PROGRAMS += %D%/test-control %D%/test-control-socket
 TESTS += %D%/test-control %D%/test-control-socket
 EXTRA_DIST += %D%/valgrind.supp %D%/leaks.supp
@@ -308,6 +314,30 @@ TESTS += %D%/test-garden-channels
 %C%_test_garden_channels_SOURCES = %D%/test-garden-channels.c
 %C%_test_garden_channels_CFLAGS = $(TEST_CFLAGS)
 %C%_test_garden_channels_LDADD = $(%C%_test_garden_errors_LDADD)
+
+check_PROGRAMS += %D%/test-garden-outlets
+TESTS += %D%/test-garden-outlets
+%C%_test_garden_outlets_SOURCES = %D%/test-garden-outlets.c
+%C%_test_garden_outlets_CFLAGS = $(TEST_CFLAGS)
+%C%_test_garden_outlets_LDADD = $(%C%_test_garden_errors_LDADD)
+
+check_PROGRAMS += %D%/test-store-outlets
+TESTS += %D%/test-store-outlets
+%C%_test_store_outlets_SOURCES = %D%/test-store-outlets.c $(store_fixture)
+%C%_test_store_outlets_CFLAGS = $(store_test_cflags)
+%C%_test_store_outlets_LDADD = $(store_test_libs)
+
+check_PROGRAMS += %D%/test-wording-outlet
+TESTS += %D%/test-wording-outlet
+%C%_test_wording_outlet_SOURCES = %D%/test-wording-outlet.c %D%/wording-garden.c %D%/wording-garden.h
+%C%_test_wording_outlet_CFLAGS = $(TEST_CFLAGS)
+%C%_test_wording_outlet_LDADD = $(%C%_test_status_LDADD)
+
+check_PROGRAMS += %D%/test-calendar-folder
+TESTS += %D%/test-calendar-folder
+%C%_test_calendar_folder_SOURCES = %D%/test-calendar-folder.c
+%C%_test_calendar_folder_CFLAGS = $(TEST_CFLAGS)
+%C%_test_calendar_folder_LDADD = $(%C%_test_calendar_object_LDADD)
 
 check_PROGRAMS += %D%/test-store-told
 TESTS += %D%/test-store-told
@@ -344,7 +374,7 @@ TESTS += %D%/test-ctl
 %C%_test_ctl_SOURCES = %D%/test-ctl.c
 %C%_test_ctl_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)
 %C%_test_ctl_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
-%C%_test_ctl_LDADD = ctl/libctl.a $(CONTROL_TEST_LIBS) $(DRAW_LIBS) -lm
+%C%_test_ctl_LDADD = ctl/libctl.a $(CONTROL_TEST_LIBS) $(DRAW_LIBS) $(QR_LIBS) -lm
 
 # Each fixture of tholectl has the shape that docs/schema says.
 TESTS += %D%/test-ctl-schema.sh
@@ -636,6 +666,21 @@ TESTS += %D%/test-service-learning
 %C%_test_service_learning_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_service_learning_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_service_learning_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+check_PROGRAMS += %D%/test-outlets
+TESTS += %D%/test-outlets
+%C%_test_outlets_SOURCES = %D%/test-outlets.c %D%/outlets-garden.c %D%/outlets-garden.h $(SERVICE_WORLD)
+%C%_test_outlets_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_outlets_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_outlets_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
+check_PROGRAMS += %D%/test-outlets-server
+TESTS += %D%/test-outlets-server
+%C%_test_outlets_server_SOURCES = %D%/test-outlets-server.c %D%/outlets-garden.c %D%/outlets-garden.h \
+	%D%/calendar-server.c %D%/calendar-server.h $(SERVICE_WORLD)
+%C%_test_outlets_server_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_outlets_server_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_outlets_server_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
 check_PROGRAMS += %D%/test-service-met-norway
 TESTS += %D%/test-service-met-norway
 %C%_test_service_met_norway_SOURCES = %D%/test-service-met-norway.c $(SERVICE_WORLD) \
@@ -672,7 +717,7 @@ TESTS += %D%/test-post %D%/test-post-ways
 %C%_test_post_ways_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_post_ways_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_post_ways_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
-%C%_test_post_SOURCES = %D%/test-post.c $(POST_WORLD)
+%C%_test_post_SOURCES = %D%/test-post.c $(POST_WORLD) %D%/feed-client.c %D%/feed-client.h
 %C%_test_post_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_post_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_post_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
@@ -697,6 +742,14 @@ EXTRA_DIST += %D%/rehearsal.sh %D%/kill.sh %D%/serve.sh %D%/readings.sh %D%/demo
 # A new grower at a terminal.
 TESTS += %D%/init-dialogue.sh
 EXTRA_DIST += %D%/init-dialogue.sh %D%/init-dialogue.py
+# The rules of the standards, that each is found broken, and kept by what is merged.
+check_PROGRAMS += %D%/calendar-merge
+%C%_calendar_merge_SOURCES = %D%/calendar-merge.c
+%C%_calendar_merge_CFLAGS = $(AM_CFLAGS) $(ICAL_CFLAGS)
+%C%_calendar_merge_LDADD = daemon/calendar/libcalendar.a daemon/base/libbase.a $(ICAL_LIBS) $(GLIB_LIBS)
+TESTS += %D%/calendar-rfc.sh
+EXTRA_DIST += %D%/calendar-rfc.sh %D%/calendar-rfc.py %D%/calendar-rfc-samples.py
+
 # What was published, read by five libraries. tholed-kept is tholed, but it keeps its calendars.
 check_PROGRAMS += %D%/tholed-kept %D%/calendar-libical
 TESTS += %D%/calendar-readers.sh
@@ -726,7 +779,16 @@ EXTRA_PROGRAMS += %D%/bench-control
 bench: bench-service
 bench-service: daemon/tholed ctl/tholectl %D%/bench-replan %D%/bench-control
 	@$(AM_TESTS_ENVIRONMENT) $(SHELL) $(srcdir)/%D%/bench-service.sh
-.PHONY: bench bench-service
+EXTRA_PROGRAMS += %D%/bench-calendar
+EXTRA_DIST += %D%/bench-calendar.sh %D%/bench-calendar.py %D%/bench-calendar.js
+%C%_bench_calendar_SOURCES = %D%/bench-calendar.c
+%C%_bench_calendar_CFLAGS = $(AM_CFLAGS) $(JSON_CFLAGS) $(ICAL_CFLAGS)
+%C%_bench_calendar_LDADD = daemon/calendar/libcalendar.a daemon/base/libbase.a \
+	$(JSON_LIBS) $(ICAL_LIBS) $(GLIB_LIBS)
+bench: bench-calendar
+bench-calendar: %D%/bench-calendar$(EXEEXT)
+	@$(AM_TESTS_ENVIRONMENT) $(SHELL) $(srcdir)/%D%/bench-calendar.sh
+.PHONY: bench bench-service bench-calendar
 
 check_PROGRAMS += %D%/test-status
 TESTS += %D%/test-status
@@ -778,3 +840,36 @@ TESTS += %D%/test-calendar-object
 %C%_test_calendar_object_CFLAGS = $(TEST_CFLAGS)
 %C%_test_calendar_object_LDADD = daemon/calendar/libcalendar.a daemon/base/libbase.a $(ICAL_LIBS) \
 	$(GLIB_LIBS) $(CMOCKA_LIBS)
+
+# The feed: a client over loopback. The time of a connection is played by wrapping the function.
+FEED_CLIENT = %D%/feed-client.c %D%/feed-client.h %D%/control-client.c %D%/control-client.h
+FEED_TEST_LIBS = daemon/feed/libfeed.a daemon/garden/libgarden.a daemon/libcore.a \
+	daemon/base/libbase.a $(SOUP_LIBS) $(JSON_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
+check_PROGRAMS += %D%/test-feed %D%/test-feed-tls
+TESTS += %D%/test-feed %D%/test-feed-tls
+%C%_test_feed_SOURCES = %D%/test-feed.c $(FEED_CLIENT)
+%C%_test_feed_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_feed_LDFLAGS = $(AM_LDFLAGS) -Wl,--wrap=g_socket_set_timeout
+%C%_test_feed_LDADD = $(FEED_TEST_LIBS)
+%C%_test_feed_tls_SOURCES = %D%/test-feed-tls.c $(FEED_CLIENT)
+%C%_test_feed_tls_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_feed_tls_LDFLAGS = $(AM_LDFLAGS) -Wl,--wrap=g_socket_set_timeout
+%C%_test_feed_tls_LDADD = $(FEED_TEST_LIBS)
+check_PROGRAMS += %D%/test-service-feed
+TESTS += %D%/test-service-feed
+%C%_test_service_feed_SOURCES = %D%/test-service-feed.c $(SERVICE_WORLD) $(FEED_CLIENT)
+%C%_test_service_feed_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_service_feed_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_service_feed_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+TESTS += %D%/feed.sh
+EXTRA_DIST += %D%/feed.sh %D%/qr-image.py
+%C%_test_calendar_object_SOURCES = %D%/test-calendar-object.c $(CALENDAR_KEEP)
+%C%_test_calendar_object_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
+%C%_test_calendar_object_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_calendar_object_LDADD = $(CALENDAR_TEST_LIBS)
+check_PROGRAMS += %D%/test-edits
+TESTS += %D%/test-edits
+%C%_test_edits_SOURCES = %D%/test-edits.c $(SERVICE_WORLD)
+%C%_test_edits_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_edits_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_edits_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)

@@ -137,22 +137,26 @@ void world_weather(World *w)
     }
 }
 
+/* Half-hours of a day. */
+static VisitWindow hours(int site, int day, int from, int to)
+{
+    const int64_t midnight = START_UTC + (int64_t)day * 86400;
+    return (VisitWindow){.site = site,
+                         .day = (int32_t)(midnight / 86400),
+                         .from_utc = midnight + (int64_t)from * STEP_S,
+                         .to_utc = midnight + (int64_t)to * STEP_S};
+}
+
 /* Visits at home 07:00-08:30 and 17:30-20:30, at the plot 17:30-19:30; local time is UTC here. */
 void world_windows(World *w, bool plot_mornings)
 {
     int n = 0;
     for (int d = 0; d < 10; d++) {
-        int64_t midnight = START_UTC + (int64_t)d * 86400;
-        int32_t day = (int32_t)(midnight / 86400);
-        w->windows[n++] =
-            (VisitWindow){0, HOME, day, midnight + 7 * 3600, midnight + 8 * 3600 + 1800, false};
+        w->windows[n++] = hours(HOME, d, 14, 17);
         if (plot_mornings)
-            w->windows[n++] =
-                (VisitWindow){0, PLOT, day, midnight + 7 * 3600, midnight + 9 * 3600, false};
-        w->windows[n++] = (VisitWindow){
-            0, HOME, day, midnight + 17 * 3600 + 1800, midnight + 20 * 3600 + 1800, false};
-        w->windows[n++] = (VisitWindow){
-            0, PLOT, day, midnight + 17 * 3600 + 1800, midnight + 19 * 3600 + 1800, false};
+            w->windows[n++] = hours(PLOT, d, 14, 18);
+        w->windows[n++] = hours(HOME, d, 35, 41);
+        w->windows[n++] = hours(PLOT, d, 35, 39);
     }
     w->snapshot.windows = w->windows;
     w->snapshot.n_windows = n;
@@ -254,6 +258,30 @@ void world_open(World *w, double mean_c, double half_range_k, double cloud)
                              .weights = plan_weights_default()};
     world_windows(w, false);
     world_weather(w);
+}
+
+static void add_window(World *w, VisitWindow window)
+{
+    int at = w->snapshot.n_windows++;
+    for (; at > 0 && w->windows[at - 1].from_utc > window.from_utc; at--)
+        w->windows[at] = w->windows[at - 1];
+    w->windows[at] = window;
+}
+
+void world_fix(World *w, int site, int64_t utc)
+{
+    const int32_t day = (int32_t)((utc + STEP_S - 1) / STEP_S * STEP_S / 86400);
+    add_window(
+        w, (VisitWindow){.site = site, .day = day, .from_utc = utc, .to_utc = utc, .fixed = true});
+}
+
+void world_offer(World *w, int site, int64_t from_utc, int64_t to_utc)
+{
+    add_window(w, (VisitWindow){.site = site,
+                                .day = (int32_t)(from_utc / 86400),
+                                .from_utc = from_utc,
+                                .to_utc = to_utc,
+                                .offered = true});
 }
 
 void world_absent(World *w, int from_day, int to_day)

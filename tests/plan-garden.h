@@ -48,6 +48,11 @@ void world_windows(World *world, bool plot_mornings);
 /* No visit at either site on these days, counted from the first. */
 void world_absent(World *world, int from_day, int to_day);
 
+/* A visit that the grower fixed, among the windows by time; offered: hours beside the usual ones.
+ */
+void world_fix(World *world, int site, int64_t utc);
+void world_offer(World *world, int site, int64_t from_utc, int64_t to_utc);
+
 /* A batch of 70 days, soft as from the heat. */
 void world_batch(World *world, int at, int crop, int place, int destination, Stage stage);
 

@@ -73,15 +73,15 @@ start() { # OUT OPTIONS...
 }
 
 # Four batches in the store of FOLDER, on 15 March.
-plant() { # FOLDER
+plant() { # FOLDER [FRAME BED], where those have other names
     start "$work/out" --state-dir "$1" --socket "$work/socket" --from 2026-03-15 --to 2026-03-15 --quiet --stay
     until grep -q '^Serving' "$work/out"; do
         kill -0 "$daemon" 2>/dev/null || return 1
         sleep 0.05
     done
-    for batch in "leek 60 frame" "cabbage 24 sill" "lettuce 24 box" "tomato 12 sill"; do
+    for batch in "leek 60 ${2:-frame}" "cabbage 24 sill" "lettuce 24 box" "tomato 12 sill"; do
         # shellcheck disable=SC2086
-        "$tholectl" --socket "$work/socket" batch add $batch --sown 2026-01-28 --destination bed \
+        "$tholectl" --socket "$work/socket" batch add $batch --sown 2026-01-28 --destination "${3:-bed}" \
             >>"$work/out" 2>>"$work/err" || return 1
     done
     kill "$daemon"

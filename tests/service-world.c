@@ -129,6 +129,7 @@ void world_start(World *w)
                               .socket_path = g_strdup(w->socket),
                               .desktop = w->desktop,
                               .channels = w->channels,
+                              .outlets = w->outlets,
                               .virtual_clock = TRUE,
                               .throwaway = !w->durable};
     w->service = service_new(w->clk, &options, &error);

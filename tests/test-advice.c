@@ -59,7 +59,8 @@ static void change_garden(const ApiGarden *garden, const char *from, const char 
 static void test_has_to_wait(void **state)
 {
     const Service *s = ((ApiGarden *)*state)->service;
-    g_autofree char *text = advice_wait(s, index_of(s, "old"));
+    g_autoptr(GHashTable) seasons = advice_seasons_new();
+    g_autofree char *text = advice_wait(s, index_of(s, "old"), seasons);
 
     assert_non_null(text);
     print_message("# %s\n", text);
@@ -72,9 +73,10 @@ static void test_has_to_wait(void **state)
 static void test_need_not(void **state)
 {
     const Service *s = ((ApiGarden *)*state)->service;
+    g_autoptr(GHashTable) seasons = advice_seasons_new();
 
-    assert_null(advice_wait(s, index_of(s, "young")));
-    assert_null(advice_wait(s, index_of(s, "leeks")));
+    assert_null(advice_wait(s, index_of(s, "young"), seasons));
+    assert_null(advice_wait(s, index_of(s, "leeks"), seasons));
 }
 
 /* A frame can be taken off; a tunnel cannot, and somewhere to stand trays helps. */
@@ -101,11 +103,14 @@ static void test_told_together(void **state)
 {
     const Service *s = ((ApiGarden *)*state)->service;
     const int old = index_of(s, "old");
-    g_autofree char *wait = advice_wait(s, old);
+    g_autoptr(GHashTable) seasons = advice_seasons_new();
+    g_autofree char *wait = advice_wait(s, old, seasons);
+    g_autofree char *again = advice_wait(s, old, seasons);
     g_autoptr(GError) error = NULL;
     g_autoptr(GPtrArray) texts = advice_of(s, old, &error);
     guint found = 0;
 
+    assert_string_equal(again, wait); /* by what was found before */
     assert_non_null(texts);
     for (guint i = 0; i < texts->len; i++)
         found += g_str_equal(texts->pdata[i], wait);

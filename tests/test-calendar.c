@@ -5,6 +5,7 @@
 #include <setjmp.h>
 #include <stdint.h>
 #include <cmocka.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/error.h"
@@ -585,9 +586,11 @@ static void drop_ended(Model *model, const GPtrArray *memory)
 static void test_random_plans(void **state)
 {
     g_autoptr(GRand) rand = g_rand_new_with_seed(calendar_seed("random plans"));
+    const char *rounds_text = g_getenv("THOLE_TEST_ROUNDS");
+    const int rounds = rounds_text != NULL ? atoi(rounds_text) : 60;
 
     (void)state;
-    for (int round = 0; round < 60; round++) {
+    for (int round = 0; round < rounds; round++) {
         g_autoptr(GArray) visits = g_array_new(FALSE, TRUE, sizeof(ModelVisit));
         g_autoptr(GPtrArray) memory = g_ptr_array_new();
         Model model = {.rand = rand, .now_utc = MONDAY, .visits = visits};

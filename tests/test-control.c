@@ -135,6 +135,23 @@ static JsonNode *on_fail(const ControlRequest *request, gpointer data, GError **
     return NULL;
 }
 
+/* Written, and refused after half of it was. */
+static gboolean on_written(const ControlRequest *request, JsonText *to, gpointer data,
+                           GError **error)
+{
+    const char *how = control_param(request, "how");
+
+    (void)data;
+    json_text_string(to, "text", "a \"leek\"");
+    json_text_begin_array(to, "many");
+    for (int i = 0; i < 100000; i++)
+        json_text_int(to, NULL, i);
+    if (g_str_equal(how, "not"))
+        return g_set_error(error, THOLE_ERROR, THOLE_ERROR_CONFLICT, "it is not"), FALSE;
+    json_text_end_array(to);
+    return control_reject_rest(request, error);
+}
+
 static JsonNode *on_hello(const ControlRequest *request, gpointer data, GError **error)
 {
     const ControlHello hello = {
@@ -158,6 +175,7 @@ static Control *new_control(const Fixture *f, ControlMode mode)
     control_add(control, "PUT", "/v1/batches/{name}", on_batch, NULL);
     control_add(control, "POST", "/v1/batches/special", on_required, NULL);
     control_add(control, "GET", "/v1/fail/{how}", on_fail, NULL);
+    control_add_text(control, "GET", "/v1/written/{how}", on_written, NULL);
     return control;
 }
 
@@ -272,6 +290,8 @@ static void refuses_with_a_problem(void **state)
         {"invalid", "GET", "/v1/fail/invalid", "", 400, "invalid", "it is invalid"},
         {"not found", "GET", "/v1/fail/missing", "", 404, "not-found", "it is missing"},
         {"conflict", "GET", "/v1/fail/conflict", "", 409, "conflict", "it is conflict"},
+        {"half written", "GET", "/v1/written/not", "", 409, "conflict", "it is not"},
+        {"written, and left over", "GET", "/v1/written/all?x=1", "", 400, "invalid", "x"},
         {"limit", "GET", "/v1/fail/limit", "", 413, "too-large", "it is limit"},
         {"input or output", "GET", "/v1/fail/io", "", 500, "failed", "it is io"},
         {"another domain's", "GET", "/v1/fail/other", "", 500, "failed", "it is other"},
@@ -285,6 +305,21 @@ static void refuses_with_a_problem(void **state)
         assert_problem(reply, rows[i].status, rows[i].type, rows[i].detail);
         assert_int_equal(strstr(reply, "\r\nAllow: ") != NULL, rows[i].status == 405);
     }
+}
+
+static void sends_what_is_written(void **state)
+{
+    g_autoptr(JsonParser) parser = json_parser_new();
+    g_autofree char *reply = client_ask(socket_of(state), "GET", "/v1/written/all", "");
+
+    assert_int_equal(client_status(reply), 200);
+    assert_non_null(strstr(reply, "\r\nContent-Type: " WIRE_JSON "\r\n"));
+    JsonObject *object = client_object(reply, parser);
+    assert_int_equal(json_object_get_int_member(object, WIRE_VERSION_MEMBER), WIRE_API_VERSION);
+    assert_string_equal(json_object_get_string_member(object, "text"), "a \"leek\"");
+    JsonArray *many = json_object_get_array_member(object, "many");
+    assert_int_equal(json_array_get_length(many), 100000);
+    assert_int_equal(json_array_get_int_element(many, 99999), 99999);
 }
 
 static void reads_what_a_body_says(void **state)
@@ -601,6 +636,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(says_hello, set_up, tear_down),
         cmocka_unit_test_setup_teardown(refuses_with_a_problem, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(sends_what_is_written, set_up, tear_down),
         cmocka_unit_test_setup_teardown(reads_what_a_body_says, set_up, tear_down),
         cmocka_unit_test(checks_json_before_anyone_reads_it),
         cmocka_unit_test_setup_teardown(refuses_deep_nesting, set_up, tear_down),

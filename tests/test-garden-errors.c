@@ -90,7 +90,7 @@ static const Row rows[] = {
      "name], key=value and # comment"},
     {"an unknown section", BASE "[plaec frame]\nkind=cold-frame\n",
      "thole.conf:9: [plaec frame]: unknown section; did you mean \"place\"? sections: "
-     "garden, weather, site, container, place, grower, channel"},
+     "garden, weather, site, container, place, grower, channel, calendar, feed"},
     {"a name where none belongs", BASE "[garden mine]\n",
      "thole.conf:9: [garden mine]: this section has no name; accepted is [garden]"},
     {"a name missing", BASE "[place]\nkind=bed\n",

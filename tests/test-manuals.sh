@@ -206,6 +206,14 @@ SHAPES = {
             {"kind": "command", "command": "/bin/true"},
         )
     ],
+    "calendar NAME": [
+        ("calendar c", values)
+        for values in (
+            {"kind": "server", "address": "dav.plot.example"},
+            {"kind": "folder", "path": "/tmp/a"},
+            {"kind": "file", "path": "/tmp/a.ics"},
+        )
+    ],
 }
 TOGETHER = {"heater-watts": {"set-point-c": "10"}, "set-point-c": {"heater-watts": "100"},
             "soil-cable-watts": {"soil-cable-c": "10"}, "soil-cable-c": {"soil-cable-watts": "100"}}

@@ -25,7 +25,8 @@
 static World world;
 static unsigned char *memory;
 static uint64_t random_state;
-static int cap; /* visits that are tried */
+static int cap;     /* visits that are tried */
+static bool fixing; /* the grower fixed one each day */
 
 static double chance(void)
 {
@@ -119,7 +120,10 @@ static void thrice_a_day(void)
         int64_t midnight = START_UTC + (int64_t)(i / 3) * 86400,
                 from = midnight + (int64_t)hours[i % 3] * 3600;
         world.windows[world.snapshot.n_windows++] =
-            (VisitWindow){0, PLOT, (int32_t)(midnight / 86400), from, from + STEP_S, false};
+            (VisitWindow){.site = PLOT,
+                          .day = (int32_t)(midnight / 86400),
+                          .from_utc = from,
+                          .to_utc = from + STEP_S};
     }
 }
 
@@ -132,6 +136,8 @@ static void random_garden(void)
     world_windows(&world, chance() < 0.7);
     if (chance() < 0.3)
         thrice_a_day();
+    for (int day = 0; fixing && day < 3; day++)
+        world_fix(&world, PLOT, START_UTC + (int64_t)day * 86400 + (6 + pick(16)) * (int64_t)3600);
     world.cold_night = 1;
     world.cold_night_k = mild ? 2.0 * chance() : 6.0 * chance();
     world_weather(&world);
@@ -296,10 +302,11 @@ static void each_visit(Brute *e, int slot)
         each_place(e, 1, 0);
         return;
     }
-    each_visit(e, slot + 1);
+    const Slot *hours = &e->w->slots[slot];
+    if (hours->fixed_utc == 0)
+        each_visit(e, slot + 1);
     if (s->n_visits == cap)
         return;
-    const Slot *hours = &e->w->slots[slot];
     for (int step = hours->from; step <= hours->to; step++) {
         if (!e->all_times && step != hours->step)
             continue;
@@ -324,7 +331,7 @@ static void who_is_free(Brute *e)
 /* ---- the two beside each other ---- */
 
 typedef struct Tally {
-    int gardens, within, better, all_times, deep;
+    int gardens, within, better, all_times, deep, fixed;
     double most, gain;
 } Tally;
 
@@ -376,6 +383,7 @@ static void hold_against(Brute *e, uint64_t seed, Tally *tally)
     tally->within += within;
     tally->better += plan_value_compare(&found, &idle) < 0;
     tally->all_times += e->all_times;
+    tally->fixed += e->w->fixed != 0;
     tally->deep += world.places[FLEECE].parent == BOX;
 }
 
@@ -385,12 +393,10 @@ static uint64_t from_environment(const char *name, uint64_t otherwise)
     return text != NULL ? strtoull(text, NULL, 10) : otherwise;
 }
 
-static void test_equal_to_everything(void **state)
+static void equal_to_everything(uint64_t rounds)
 {
-    (void)state;
     Tally tally = {0};
-    uint64_t rounds = from_environment("THOLE_TEST_ROUNDS", ROUNDS),
-             seed = from_environment("THOLE_TEST_SEED", 1), first = seed;
+    uint64_t seed = from_environment("THOLE_TEST_SEED", 1), first = seed;
     int64_t tried = 0;
     for (; (uint64_t)tally.gardens < rounds; seed++) {
         Board b;
@@ -407,9 +413,26 @@ static void test_equal_to_everything(void **state)
         tried += e.tried;
     }
     print_message("seeds %llu to %llu, %d gardens: %d within the limits, %d with something to do, "
-                  "%d at all times, %d three deep; %lld choices tried, THOLE_TEST_SEED\n",
+                  "%d at all times, %d three deep, %d with a fixed visit; %lld choices tried, "
+                  "THOLE_TEST_SEED\n",
                   (unsigned long long)first, (unsigned long long)seed - 1, tally.gardens,
-                  tally.within, tally.better, tally.all_times, tally.deep, (long long)tried);
+                  tally.within, tally.better, tally.all_times, tally.deep, tally.fixed,
+                  (long long)tried);
+}
+
+static void test_equal_to_everything(void **state)
+{
+    (void)state;
+    equal_to_everything(from_environment("THOLE_TEST_ROUNDS", ROUNDS));
+}
+
+/* A fixed visit is in every choice, and costs only what is done on it. */
+static void test_equal_with_fixed(void **state)
+{
+    (void)state;
+    fixing = true;
+    equal_to_everything(from_environment("THOLE_TEST_ROUNDS", ROUNDS) / 2);
+    fixing = false;
 }
 
 /* ---- what the greedy search left, and what other times would bring ---- */
@@ -601,8 +624,9 @@ static void test_plan_tells(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_equal_to_everything), cmocka_unit_test(test_what_is_left),
-        cmocka_unit_test(test_again_is_as_anew), cmocka_unit_test(test_plan_tells)};
+        cmocka_unit_test(test_equal_to_everything), cmocka_unit_test(test_equal_with_fixed),
+        cmocka_unit_test(test_what_is_left), cmocka_unit_test(test_again_is_as_anew),
+        cmocka_unit_test(test_plan_tells)};
     memory = malloc(ARENA_SIZE);
     if (memory == NULL)
         return 1;

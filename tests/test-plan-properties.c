@@ -84,6 +84,21 @@ static void random_world(uint64_t seed)
     random_batches();
 }
 
+/* Fixed visits, at times of their own and off the grid, at most one a day; hours that are offered.
+ */
+static void random_wishes(void)
+{
+    for (int day = 0; day < 9; day++) {
+        const int64_t midnight = START_UTC + (int64_t)day * 86400;
+        const int site = pick(2);
+        if (chance() < 0.4)
+            world_fix(&world, site, midnight + (int64_t)pick(24 * 60) * 60);
+        if (chance() < 0.3)
+            world_offer(&world, pick(2), midnight + 10 * 3600,
+                        midnight + (10 + pick(6)) * (int64_t)3600);
+    }
+}
+
 static bool make(unsigned char *at, size_t size, Plan *ret)
 {
     Arena arena = {.base = at, .size = size};
@@ -104,27 +119,55 @@ static void check_visits(uint64_t seed, const Plan *p)
 {
     for (int v = 0; v < p->n_visits; v++) {
         const Visit *x = &p->visits[v];
-        bool inside = false;
-        int that_day = 0;
+        bool inside = false, fixed = false;
+        int that_day = 0, more = 0;
         for (int i = 0; i < world.snapshot.n_windows; i++) {
             const VisitWindow *w = &world.windows[i];
+            const bool that = w->site == x->site && w->day == (int32_t)(x->start_utc / 86400);
+            more |= that && w->offered;
+            fixed = fixed || (that && w->fixed);
             inside = inside || (w->site == x->site && w->grower == x->grower &&
                                 x->start_utc >= w->from_utc && x->start_utc <= w->to_utc);
         }
         HOLDS(seed, inside, "visit %d", v);
-        HOLDS(seed, x->n_jobs > 0, "visit %d", v);
+        HOLDS(seed, x->n_jobs > 0 || x->fixed, "visit %d", v);
         for (int u = 0; u <= v; u++) {
             const Visit *y = &p->visits[u];
             double apart_min = (double)(x->start_utc - y->start_utc) / 60.0;
+            /* What a fixed visit takes is not known yet when others are chosen; nor is it on the
+               grid. */
+            double takes_min = y->fixed   ? world.snapshot.weights.visit_min
+                               : x->fixed ? y->minutes - 30.0
+                                          : y->minutes;
             that_day += y->site == x->site && y->start_utc / 86400 == x->start_utc / 86400;
-            HOLDS(seed, y->site == x->site || apart_min >= y->minutes + world.growers[0].travel_min,
+            HOLDS(seed,
+                  y->site == x->site || apart_min + (y->fixed ? 30.0 : 0.0) >=
+                                            takes_min + world.growers[0].travel_min,
                   "visits %d and %d, %.0f min apart", u, v, apart_min);
         }
         int cap = x->site == HOME ? world.growers[0].visits_a_day_home
                                   : world.growers[0].visits_a_day_away;
-        HOLDS(seed, that_day <= cap || x->beyond_cap, "visit %d is number %d of its day", v,
-              that_day);
+        HOLDS(seed, that_day <= cap + more || x->beyond_cap || fixed,
+              "visit %d is number %d of its day", v, that_day);
     }
+}
+
+/* Each fixed visit is there, to the second, and no other claims to be one. */
+static void check_fixed(uint64_t seed, const Plan *p)
+{
+    int n = 0, found = 0;
+    for (int i = 0; i < world.snapshot.n_windows; i++) {
+        const VisitWindow *w = &world.windows[i];
+        bool there = !w->fixed;
+        for (int v = 0; v < p->n_visits; v++)
+            there = there || (p->visits[v].fixed && p->visits[v].site == w->site &&
+                              p->visits[v].start_utc == w->from_utc);
+        HOLDS(seed, there, "window %d, hour %g", i, (double)(w->from_utc - START_UTC) / 3600.0);
+        n += w->fixed;
+    }
+    for (int v = 0; v < p->n_visits; v++)
+        found += p->visits[v].fixed;
+    HOLDS(seed, n == found, "%d fixed, %d in the plan", n, found);
 }
 
 static void check_jobs(uint64_t seed, const Plan *p)
@@ -215,6 +258,46 @@ static void test_properties(void **state)
     }
 }
 
+static void hold_same(uint64_t seed, const Plan *a, const Plan *b);
+
+/* The same with what the grower wishes; what is published does not move it. */
+static void test_wishes(void **state)
+{
+    (void)state;
+    int n_fixed = 0, with_jobs = 0, n_offered = 0;
+    for (uint64_t seed = 1; seed <= ROUNDS / 3; seed++) {
+        Plan p, again;
+        random_world(seed);
+        random_wishes();
+        HOLDS(seed, make(memory, ARENA_SIZE, &p), "the arena is large enough");
+        check_visits(seed, &p);
+        check_fixed(seed, &p);
+        check_jobs(seed, &p);
+        for (int v = 0; v < p.n_visits; v++) {
+            n_fixed += p.visits[v].fixed;
+            with_jobs += p.visits[v].fixed && p.visits[v].n_jobs > 0;
+            for (int i = 0; i < world.snapshot.n_windows; i++) {
+                const VisitWindow *w = &world.windows[i];
+                n_offered += w->offered && w->site == p.visits[v].site &&
+                             p.visits[v].start_utc >= w->from_utc &&
+                             p.visits[v].start_utc <= w->to_utc;
+            }
+        }
+        if (seed % 3 != 0)
+            continue;
+        world.snapshot.former = p.visits;
+        world.snapshot.n_former = p.n_visits;
+        world.snapshot.former_jobs = p.jobs;
+        world.snapshot.n_former_jobs = p.n_jobs;
+        HOLDS(seed, make(memory_again, ARENA_SIZE, &again), "the arena is large enough");
+        check_fixed(seed, &again);
+        hold_same(seed, &p, &again);
+    }
+    print_message("%d fixed visits, %d of them with jobs; %d in offered hours\n", n_fixed,
+                  with_jobs, n_offered);
+    assert_true(n_fixed > ROUNDS / 3 && with_jobs > 0 && with_jobs < n_fixed && n_offered > 0);
+}
+
 static void hold_same(uint64_t seed, const Plan *a, const Plan *b)
 {
     HOLDS(seed, a->n_visits == b->n_visits && a->n_jobs == b->n_jobs,
@@ -290,6 +373,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_properties),
+        cmocka_unit_test(test_wishes),
         cmocka_unit_test(test_published),
         cmocka_unit_test(test_small_arena),
     };

@@ -11,6 +11,7 @@
 
 #include "base/local-time.h"
 #include "control-client.h"
+#include "feed-client.h"
 #include "post-box.h"
 #include "service/post.h"
 #include "store/store-batches.h"
@@ -265,27 +266,29 @@ static void test_answered(void **state)
     post_box_free(box);
 }
 
-/* Done links are there when somebody can make them. */
-static char *link_to(Service *service, const char *visit_id, int64_t expires_utc)
-{
-    (void)service;
-    return g_strdup_printf("https://plot.example/done/%s?%d", visit_id,
-                           expires_utc == world_utc("2026-04-10T18:00:00Z"));
-}
-
+/* Where a feed is served, who opens the link of a message and says yes has reported the visit. */
 static void test_done_link(void **state)
 {
     (void)state;
-    PostBox *box = box_with(HOOK("a", ""), &frost);
-    run_to(box, "2026-04-10T04:00:00Z");
-    const Letter *before = post_box_last(box, "");
-    assert_null(before->done_url);
-    post_set_done_link(box->w->service->post, link_to);
-    run_to(box, "2026-04-10T05:00:00Z");
-    const Letter *warning = the_one(box, "warning");
-    assert_true(g_str_has_prefix(warning->done_url, "https://plot.example/done/"));
-    assert_true(g_str_has_suffix(warning->done_url, "?1")); /* until the deadline */
-    assert_non_null(strstr(warning->body, warning->done_url));
+    PostBox *box = post_box_new("[feed]\nlisten=127.0.0.1:0\n" HOOK("a", ""), START);
+    box->w->durable = TRUE; /* else no port is opened */
+    world_start(box->w);
+    world_forecast(box->w, &frost);
+    plant(box);
+    run_to(box, "2026-04-10T17:10:01Z");
+    const Letter *asked = the_one(box, "question");
+    assert_non_null(asked->done_url);
+    assert_non_null(strstr(asked->body, asked->done_url));
+    assert_string_not_equal(asked->done_url, the_one(box, "It is time to leave.")->done_url);
+    const char *port = strrchr(asked->done_url, ':');
+    clock_hold(box->w->clk);
+    g_autofree char *page = feed_ask((int)g_ascii_strtoll(port + 1, NULL, 10), "POST",
+                                     strchr(port, '/'), "Content-Length: 0\r\n");
+    clock_release(box->w->clk);
+    assert_non_null(strstr(page, "Kept as done:"));
+    world_run_for(box->w, 4 * HOUR_S);
+    (void)the_one(box, "question");
+    assert_false(world_batch(box->w, "lettuce-1")->position_unknown);
     post_box_free(box);
 }
 

@@ -55,9 +55,17 @@ int local_day(GTimeZone *zone, int64_t utc)
 
 int local_minute_of_day(GTimeZone *zone, int64_t utc)
 {
-    const int64_t local_s = utc + offset_at(zone, utc);
+    return local_day_and_minute(zone, utc, NULL);
+}
 
-    return (int)((local_s - floor_div(local_s, DAY_S) * DAY_S) / 60);
+int local_day_and_minute(GTimeZone *zone, int64_t utc, int *ret_day)
+{
+    const int64_t local_s = utc + offset_at(zone, utc);
+    const int64_t day = floor_div(local_s, DAY_S);
+
+    if (ret_day != NULL)
+        *ret_day = (int)day;
+    return (int)((local_s - day * DAY_S) / 60);
 }
 
 /*
@@ -148,12 +156,34 @@ gboolean utc_parse(const char *text, int64_t *ret_utc, GError **error)
     return FALSE;
 }
 
+static char *put_digits(char *to, int value, int digits)
+{
+    for (int i = digits; i-- > 0; value /= 10)
+        to[i] = (char)('0' + value % 10);
+    return to + digits;
+}
+
+/* Without printf: a reply may hold some ten thousand. */
 char *utc_format(int64_t utc)
 {
     const int64_t day = floor_div(utc, DAY_S);
     const int second_of_day = (int)(utc - day * DAY_S);
-    g_autofree char *date = local_day_format((int)day);
+    char *text = g_malloc(sizeof "YYYY-MM-DDThh:mm:ssZ"), *to = text;
+    int year, month, day_of_month;
 
-    return g_strdup_printf("%sT%02d:%02d:%02dZ", date, second_of_day / 3600,
-                           second_of_day / 60 % 60, second_of_day % 60);
+    local_day_to_date((int)day, &year, &month, &day_of_month);
+    to = put_digits(to, year, 4);
+    *to++ = '-';
+    to = put_digits(to, month, 2);
+    *to++ = '-';
+    to = put_digits(to, day_of_month, 2);
+    *to++ = 'T';
+    to = put_digits(to, second_of_day / 3600, 2);
+    *to++ = ':';
+    to = put_digits(to, second_of_day / 60 % 60, 2);
+    *to++ = ':';
+    to = put_digits(to, second_of_day % 60, 2);
+    *to++ = 'Z';
+    *to = '\0';
+    return text;
 }

@@ -24,6 +24,9 @@ int local_weekday(int day);
 int local_day(GTimeZone *zone, int64_t utc);
 int local_minute_of_day(GTimeZone *zone, int64_t utc);
 
+/* Both at once: the minute; the day goes to RET_DAY (nullable). */
+int local_day_and_minute(GTimeZone *zone, int64_t utc, int *ret_day);
+
 /*
  * The instant when local clocks show MINUTE_OF_DAY (0 … 1440) on a day. A time that a change of the
  * clock leaves out is read with the offset from before the change (02:30 becomes 03:30); of a time

@@ -4,7 +4,6 @@
 #include <string.h>
 
 #include "base/error.h"
-#include "base/url.h"
 #include "caldav/xml.h"
 
 #define STEPS_MAX 8 /* addresses that are looked at; chosen */
@@ -30,24 +29,6 @@ void caldav_place_free(CaldavPlace *place)
     g_free(place->calendar);
     g_free(place->home);
     g_free(place);
-}
-
-char *caldav_address(const char *text)
-{
-    g_autofree char *address = NULL;
-    const char *at = strrchr(text, '@');
-
-    if (strstr(text, "://") != NULL)
-        address = g_strdup(text);
-    else
-        address = g_strdup_printf("https://%s", at != NULL ? at + 1 : text);
-    g_autoptr(GUri) uri =
-        g_uri_parse(address, G_URI_FLAGS_ENCODED | G_URI_FLAGS_HAS_PASSWORD, NULL);
-    if (uri == NULL || !url_is_safe(address) || g_uri_get_userinfo(uri) != NULL)
-        return NULL;
-    const char *path = g_uri_get_path(uri);
-    return g_uri_join(G_URI_FLAGS_ENCODED, g_uri_get_scheme(uri), NULL, g_uri_get_host(uri),
-                      g_uri_get_port(uri), *path != '\0' ? path : "/", NULL, NULL);
 }
 
 static void look(GTask *task);

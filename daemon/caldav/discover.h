@@ -4,9 +4,6 @@
 
 #include "caldav/dav.h"
 
-/* A host, an address, or a user's name at a host, as an address; NULL where it is none of these. */
-char *caldav_address(const char *text);
-
 typedef struct CaldavPlace {
     char *calendar; /* (owned) (nullable) the address given is a calendar itself */
     char *home;     /* (owned) (nullable) else: where calendars are made */
@@ -15,7 +12,7 @@ typedef struct CaldavPlace {
 void caldav_place_free(CaldavPlace *place);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(CaldavPlace, caldav_place_free)
 
-/* ADDRESS as caldav_address() gives it. CLIENT must live until `done`. */
+/* ADDRESS as url_of_server() gives it. CLIENT must live until `done`. */
 void caldav_discover(DavClient *client, const char *address, GCancellable *cancellable,
                      GAsyncReadyCallback done, gpointer data);
 

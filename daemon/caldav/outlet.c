@@ -3,8 +3,10 @@
 
 #include <string.h>
 
+#include "base/backoff.h"
 #include "base/error.h"
 #include "base/secret.h"
+#include "base/url.h"
 #include "caldav/outlet-private.h"
 
 static void begin(gpointer data);
@@ -18,22 +20,13 @@ static void set_alarm(CaldavOutlet *outlet, int64_t at_utc)
     outlet->alarm = clock_add_alarm(outlet->clk, at_utc, begin, outlet);
 }
 
-/* A quarter up or down, so that many outlets do not come at one time. */
-static int64_t jittered(CaldavOutlet *outlet, int64_t delay_s)
-{
-    return MAX(1, (int64_t)((double)delay_s * g_rand_double_range(outlet->rand, 0.75, 1.25)));
-}
-
 static int64_t retry_delay(CaldavOutlet *outlet, const GError *error, int64_t retry_s)
 {
-    int64_t delay_s = CALDAV_RETRY_FIRST_S;
+    int64_t delay_s = backoff_s(outlet->state->failures, CALDAV_RETRY_FIRST_S, CALDAV_RETRY_LAST_S);
 
-    for (guint i = 1; i < outlet->state->failures && delay_s < CALDAV_RETRY_LAST_S; i++)
-        delay_s *= 2;
-    delay_s = MIN(delay_s, CALDAV_RETRY_LAST_S);
     if (g_error_matches(error, THOLE_ERROR, THOLE_ERROR_CONFLICT))
         delay_s = MAX(delay_s, CALDAV_RETRY_REFUSED_S);
-    return MAX(jittered(outlet, delay_s), retry_s);
+    return MAX(backoff_jitter_s(delay_s, outlet->rand), retry_s);
 }
 
 /* ---- a round ---- */
@@ -91,7 +84,7 @@ void round_end(Round *round, GError *error)
         state->failures = 0;
         state->last_ok_utc = now_utc;
         caldav_set(&state->last_error, "");
-        delay_s = outlet->asked ? 1 : jittered(outlet, outlet->poll_s);
+        delay_s = outlet->asked ? 1 : backoff_jitter_s(outlet->poll_s, outlet->rand);
     }
     outlet->round = NULL;
     set_alarm(outlet, now_utc + delay_s);
@@ -202,7 +195,7 @@ static gboolean same_server(const char *a, const char *b)
 CaldavOutlet *caldav_outlet_new(const CaldavSettings *settings, CaldavState *state, Clock *clk,
                                 const CaldavHooks *hooks, gpointer data, GError **error)
 {
-    char *address = caldav_address(settings->address);
+    char *address = url_of_server(settings->address);
 
     if (address == NULL) {
         g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,

@@ -110,8 +110,9 @@ static GHashTable *index_wanted(const GPtrArray *memory, const GPtrArray *wanted
         EventWanted *event = wanted->pdata[i];
         if (!check_wanted(event, error))
             return NULL;
-        /* A visit that is over is history, which a plan may still show. */
-        if (event->end_utc <= now_utc)
+        /* A visit that is over is history, which a plan may still show; only an answer is put to
+         * it. */
+        if (event->end_utc <= now_utc && !event->answers)
             continue;
         if (!g_hash_table_insert(by_id, event->visit_id, event)) {
             g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
@@ -184,6 +185,7 @@ static void take_content(EventMemory *event, const EventWanted *wanted)
     event->start_utc = wanted->start_utc;
     event->end_utc = wanted->end_utc;
     event->day_end_utc = wanted->day_end_utc;
+    set_text(&event->whose, wanted->whose);
     set_text(&event->summary, wanted->summary);
     set_text(&event->location, wanted->location);
     set_text(&event->description, wanted->description);
@@ -356,7 +358,7 @@ gboolean calendar_decide(const GPtrArray *memory, const GPtrArray *wanted, int64
     /* In the order given, not in that of the table. */
     for (guint i = 0; i < wanted->len; i++) {
         const EventWanted *event = wanted->pdata[i];
-        if (g_hash_table_lookup(by_id, event->visit_id) == event)
+        if (g_hash_table_lookup(by_id, event->visit_id) == event && event->end_utc > now_utc)
             add(&decision, result, event);
     }
     *ret_memory = g_steal_pointer(&result);

@@ -38,7 +38,8 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(CalendarChange, calendar_change_free)
 /*
  * Take every event from memory (element-type EventMemory) to what wanted (element-type EventWanted)
  * asks for at now_utc. lag_s: how long a phone may take to see a change, s; it only sets
- * phone_may_miss. Wanted visits that are over already are passed by: they add and change nothing.
+ * phone_may_miss. Wanted visits that are over already are passed by: they add and change nothing,
+ * but for an event that `answers` and still stands.
  *
  * Gives the whole new memory, ended events included, in the old order with new ones behind, and
  * what changed; both caller-owned, with free functions set. The arguments stay as they are.

@@ -35,6 +35,7 @@ void event_wanted_free(EventWanted *wanted)
     if (wanted == NULL)
         return;
     g_free(wanted->visit_id);
+    g_free(wanted->whose);
     g_free(wanted->summary);
     g_free(wanted->location);
     g_free(wanted->description);
@@ -50,6 +51,7 @@ EventMemory *event_memory_new(void)
 
     memory->uid = g_strdup("");
     memory->visit_id = g_strdup("");
+    memory->whose = g_strdup("");
     memory->hash = g_strdup("");
     memory->substance = g_strdup("");
     memory->summary = g_strdup("");
@@ -67,6 +69,7 @@ EventMemory *event_memory_copy(const EventMemory *memory)
     *copy = *memory;
     copy->uid = g_strdup(memory->uid);
     copy->visit_id = g_strdup(memory->visit_id);
+    copy->whose = g_strdup(memory->whose);
     copy->hash = g_strdup(memory->hash);
     copy->substance = g_strdup(memory->substance);
     copy->summary = g_strdup(memory->summary);
@@ -87,6 +90,7 @@ void event_memory_free(EventMemory *memory)
         return;
     g_free(memory->uid);
     g_free(memory->visit_id);
+    g_free(memory->whose);
     g_free(memory->hash);
     g_free(memory->substance);
     g_free(memory->summary);

@@ -27,13 +27,16 @@ typedef struct EventWanted {
     char *description;   /* (owned) (nullable) */
     char **categories;   /* (owned) (nullable) */
     GArray *alarms;      /* (owned) (nullable) (element-type EventAlarm) */
-    char *substance; /* (owned) changes exactly when the job does, not with a number in a text */
+    char *whose;         /* (owned) (nullable) the grower's name; NULL: of all who come there */
+    char *substance;  /* (owned) changes exactly when the job does, not with a number in a text */
+    gboolean answers; /* what was said in the event: its words change also when it is over */
 } EventWanted;
 
 /* One event as last published. Everything that is needed to write it again, byte by byte. */
 typedef struct EventMemory {
     char *uid;      /* (owned) random UUID; the grammar of RFC 7986 §5.3 */
     char *visit_id; /* (owned) */
+    char *whose;    /* (owned) the grower's name; empty: of all who come there */
     int sequence;
     int64_t created_utc, dtstamp_utc, last_modified_utc;
     char *hash;      /* (owned) SHA-256 of the content, as event_memory_hash() gives it */

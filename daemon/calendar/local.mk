@@ -6,6 +6,7 @@ noinst_LIBRARIES += %D%/libcalendar.a
 	%D%/decide.c %D%/decide.h \
 	%D%/event.c %D%/event.h \
 	%D%/file.c %D%/file.h \
+	%D%/folder.c %D%/folder.h \
 	%D%/match.c %D%/match.h \
 	%D%/merge.c \
 	%D%/object.c %D%/object.h %D%/object-private.h \

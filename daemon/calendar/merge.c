@@ -176,6 +176,23 @@ static void merge_alarms(const Merging *merging)
 
 /* ---- times and counts ---- */
 
+/* What belongs to a repetition that is no more: its exceptions, and the zones that none now names.
+ */
+static void drop_beside(icalcomponent *calendar, const icalcomponent *event,
+                        icalcomponent_kind kind)
+{
+    icalcomponent *one = icalcomponent_get_first_component(calendar, kind);
+
+    while (one != NULL) {
+        icalcomponent *next = icalcomponent_get_next_component(calendar, kind);
+        if (one != event) {
+            icalcomponent_remove_component(calendar, one);
+            icalcomponent_free(one);
+        }
+        one = next;
+    }
+}
+
 static gboolean merge_times(const Merging *merging, const EventMemory *event,
                             icalcomponent *calendar)
 {
@@ -188,12 +205,8 @@ static gboolean merge_times(const Merging *merging, const EventMemory *event,
     drop_properties(merging->event, ICAL_RRULE_PROPERTY);
     drop_properties(merging->event, ICAL_RDATE_PROPERTY);
     drop_properties(merging->event, ICAL_EXDATE_PROPERTY);
-    /* Nothing names a zone any more. */
-    for (icalcomponent *zone;
-         (zone = icalcomponent_get_first_component(calendar, ICAL_VTIMEZONE_COMPONENT)) != NULL;) {
-        icalcomponent_remove_component(calendar, zone);
-        icalcomponent_free(zone);
-    }
+    drop_beside(calendar, merging->event, ICAL_VEVENT_COMPONENT);
+    drop_beside(calendar, merging->event, ICAL_VTIMEZONE_COMPONENT);
     return TRUE;
 }
 
@@ -239,7 +252,8 @@ char *calendar_object_merge(const char *theirs, const EventMemory *event, char *
         ICAL_SUMMARY_PROPERTY,    ICAL_LOCATION_PROPERTY, ICAL_DESCRIPTION_PROPERTY,
         ICAL_CATEGORIES_PROPERTY, ICAL_STATUS_PROPERTY,   ICAL_TRANSP_PROPERTY,
     };
-    g_autoptr(CalendarObject) read = calendar_object_read(theirs, -1, zone, NULL);
+    icalcomponent *calendar = NULL;
+    g_autoptr(CalendarObject) read = calendar_object_open(theirs, -1, zone, &calendar, NULL);
     g_autoptr(GArray) minutes = minutes_of(ours, zone);
     g_autoptr(EventMemory) copy = event_memory_copy(event);
 
@@ -247,7 +261,6 @@ char *calendar_object_merge(const char *theirs, const EventMemory *event, char *
         return NULL;
     g_free(copy->uid);
     copy->uid = g_strdup(read->uid);
-    icalcomponent *calendar = calendar_object_parse(theirs);
     Merging merging = {
         .theirs = read,
         .event = calendar_object_event(calendar),

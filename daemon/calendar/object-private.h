@@ -6,6 +6,12 @@
 #include <libical/ical.h>
 #include <stdint.h>
 
+#include "calendar/object.h"
+
+/* calendar_object_read(), and the VCALENDAR that it was read from. NULL: neither. */
+CalendarObject *calendar_object_open(const char *text, gssize length, GTimeZone *zone,
+                                     icalcomponent **ret_calendar, GError **error);
+
 /* A VCALENDAR; NULL where TEXT is none. icalcomponent_free(). */
 icalcomponent *calendar_object_parse(const char *text);
 

@@ -214,8 +214,8 @@ static CalendarObject *read_event(icalcomponent *calendar, icalcomponent *event,
     return object;
 }
 
-CalendarObject *calendar_object_read(const char *text, gssize length, GTimeZone *zone,
-                                     GError **error)
+CalendarObject *calendar_object_open(const char *text, gssize length, GTimeZone *zone,
+                                     icalcomponent **ret_calendar, GError **error)
 {
     gsize size = length < 0 ? strlen(text) : (gsize)length;
     CalendarObject *object = NULL;
@@ -231,11 +231,25 @@ CalendarObject *calendar_object_read(const char *text, gssize length, GTimeZone 
     icalcomponent *event = calendar != NULL ? calendar_object_event(calendar) : NULL;
     if (event != NULL)
         object = read_event(calendar, event, zone);
+    if (object != NULL) {
+        *ret_calendar = calendar;
+        return object;
+    }
     if (calendar != NULL)
         icalcomponent_free(calendar);
-    if (object == NULL)
-        g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
-                    "no calendar object with an event that has a UID and a start");
+    g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
+                "no calendar object with an event that has a UID and a start");
+    return NULL;
+}
+
+CalendarObject *calendar_object_read(const char *text, gssize length, GTimeZone *zone,
+                                     GError **error)
+{
+    icalcomponent *calendar = NULL;
+    CalendarObject *object = calendar_object_open(text, length, zone, &calendar, error);
+
+    if (object != NULL)
+        icalcomponent_free(calendar);
     return object;
 }
 

@@ -11,8 +11,7 @@
 
 #include "calendar/component.h"
 
-#define CALENDAR_REFRESH_S 3600 /* how often to look for changes; chosen */
-#define CALENDAR_REFRESH_TEXT "PT1H"
+#define CALENDAR_REFRESH_H 1 /* how often to look for changes; chosen */
 
 icaltimetype calendar_instant(int64_t time_utc)
 {
@@ -116,9 +115,10 @@ static int compare_events(gconstpointer left, gconstpointer right)
 }
 
 static void add_calendar_properties(icalcomponent *calendar, const char *name,
-                                    const char *description)
+                                    const char *description, int refresh_h)
 {
     g_autofree char *clean_name = event_name_clean(name);
+    g_autofree char *refresh = g_strdup_printf("PT%dH", refresh_h);
 
     icalcomponent_add_property(calendar, icalproperty_new_version("2.0"));
     icalcomponent_add_property(calendar, icalproperty_new_prodid(CALENDAR_PRODUCT));
@@ -130,17 +130,23 @@ static void add_calendar_properties(icalcomponent *calendar, const char *name,
         add_extension(calendar, "X-WR-CALDESC", description);
     }
     icalcomponent_add_property(
-        calendar, icalproperty_new_refreshinterval(icaldurationtype_from_int(CALENDAR_REFRESH_S)));
-    add_extension(calendar, "X-PUBLISHED-TTL", CALENDAR_REFRESH_TEXT);
+        calendar, icalproperty_new_refreshinterval(icaldurationtype_from_string(refresh)));
+    add_extension(calendar, "X-PUBLISHED-TTL", refresh);
 }
 
 GBytes *calendar_write(const GPtrArray *memory, const char *name, const char *description)
+{
+    return calendar_write_every(memory, name, description, CALENDAR_REFRESH_H);
+}
+
+GBytes *calendar_write_every(const GPtrArray *memory, const char *name, const char *description,
+                             int refresh_h)
 {
     icalcomponent *calendar = icalcomponent_new(ICAL_VCALENDAR_COMPONENT);
     g_autoptr(GPtrArray) shown = g_ptr_array_new();
     char *text;
 
-    add_calendar_properties(calendar, name, description);
+    add_calendar_properties(calendar, name, description, refresh_h);
     for (guint i = 0; i < memory->len; i++) {
         if (event_memory_is_shown(memory->pdata[i]))
             g_ptr_array_add(shown, memory->pdata[i]);

@@ -15,3 +15,7 @@
  * that a change of clocks shifts nothing. Never fails; free with g_bytes_unref().
  */
 GBytes *calendar_write(const GPtrArray *memory, const char *name, const char *description);
+
+/* The same with another time to look for changes: every REFRESH_H hours. */
+GBytes *calendar_write_every(const GPtrArray *memory, const char *name, const char *description,
+                             int refresh_h);

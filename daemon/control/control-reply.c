@@ -87,3 +87,12 @@ void control_reply(SoupServerMessage *message, JsonNode *node)
     null_missing_numbers(node);
     send_node(message, SOUP_STATUS_OK, WIRE_JSON, node);
 }
+
+void control_reply_text(SoupServerMessage *message, GString *text)
+{
+    const gsize length = text->len;
+
+    soup_server_message_set_status(message, SOUP_STATUS_OK, NULL);
+    soup_server_message_set_response(message, WIRE_JSON, SOUP_MEMORY_TAKE,
+                                     g_string_free(text, FALSE), length);
+}

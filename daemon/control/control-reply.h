@@ -11,6 +11,9 @@
  */
 void control_reply(SoupServerMessage *message, JsonNode *node);
 
+/* The object in TEXT, with `v`; its memory is taken over. */
+void control_reply_text(SoupServerMessage *message, GString *text);
+
 /* A refusal. */
 void control_reply_problem(SoupServerMessage *message, WireProblem problem, const char *detail);
 

@@ -30,13 +30,15 @@
 #define CONNECTIONS_MAX 64 /* chosen */
 #define DRAIN_MAX                                                                                  \
     (16 * WIRE_BODY_MAX)          /* bytes of a body that is too long; then it is cut off; chosen */
+#define TEXT_START 4096           /* bytes of a reply that is written; it doubles; chosen */
 #define SOCKET_KEY "thole-socket" /* on the peer's address: its socket */
 #define COUNT_KEY "thole-body-bytes" /* on a message */
 
 typedef struct Route {
     char *method;
     char **parts;              /* (owned) of the pattern; "{name}" takes any */
-    ControlHandler fn;         /* (nullable) then it is the other */
+    ControlHandler fn;         /* (nullable) then it is one of the others */
+    ControlTextHandler write;  /* (nullable) */
     ControlLaterHandler later; /* (nullable) */
     gpointer data;
 } Route;
@@ -209,6 +211,22 @@ ControlOwed *control_owe(const ControlRequest *request)
     return control_owed_new(request->asking->message);
 }
 
+/* FALSE and an error: nothing is sent. */
+static gboolean call_text(SoupServerMessage *message, const Route *route,
+                          const ControlRequest *request, GError **error)
+{
+    g_autoptr(GString) text = g_string_sized_new(TEXT_START);
+    JsonText to = {.text = text};
+
+    json_text_begin_object(&to, NULL);
+    json_text_int(&to, WIRE_VERSION_MEMBER, WIRE_API_VERSION);
+    if (!route->write(request, &to, route->data, error))
+        return FALSE;
+    json_text_end_object(&to);
+    control_reply_text(message, g_steal_pointer(&text));
+    return TRUE;
+}
+
 static void call_route(SoupServerMessage *message, const Route *route, const char *path,
                        char **parts)
 {
@@ -233,7 +251,9 @@ static void call_route(SoupServerMessage *message, const Route *route, const cha
             route->later(request, control_owed_new(message), route->data);
             return;
         }
-        reply = route->fn(request, route->data, &error);
+        if (route->write && call_text(message, route, request, &error))
+            return;
+        reply = route->fn ? route->fn(request, route->data, &error) : NULL;
         if (asking.owed)
             return;
     }
@@ -503,6 +523,12 @@ void control_add(Control *control, const char *method, const char *path_pattern,
                  gpointer data)
 {
     add_route(control, method, path_pattern, data)->fn = fn;
+}
+
+void control_add_text(Control *control, const char *method, const char *path_pattern,
+                      ControlTextHandler fn, gpointer data)
+{
+    add_route(control, method, path_pattern, data)->write = fn;
 }
 
 void control_add_later(Control *control, const char *method, const char *path_pattern,

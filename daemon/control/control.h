@@ -10,6 +10,7 @@
 #include <json-glib/json-glib.h>
 #include <sys/types.h>
 
+#include "base/json-text.h"
 #include "control/control-request.h"
 #include "control/wire.h"
 
@@ -44,6 +45,15 @@ Control *control_new(const char *socket_path, ControlMode mode, int inherited_fd
  */
 void control_add(Control *control, const char *method, const char *path_pattern, ControlHandler fn,
                  gpointer data);
+
+/*
+ * The same, for a reply that may be very large: FN writes the members of the object; what it wrote
+ * before it gave FALSE and an error is thrown away.
+ */
+typedef gboolean (*ControlTextHandler)(const ControlRequest *request, JsonText *to, gpointer data,
+                                       GError **error);
+void control_add_text(Control *control, const char *method, const char *path_pattern,
+                      ControlTextHandler fn, gpointer data);
 
 /*
  * A reply that is not there yet. It must be answered once, as a handler answers, and is used up

@@ -3,19 +3,24 @@
 
 #include <string.h>
 
+#include "garden/feed-setup.h"
+#include "garden/outlets.h"
 #include "garden/read.h"
 
 Garden *garden_copy(const Garden *garden)
 {
     Garden *copy = g_memdup2(garden, sizeof *garden);
 
+    copy->channels = NULL; /* no plan needs them, and their secrets are kept once */
+    copy->n_channels = 0;
+    copy->feed = NULL;
     copy->sites = g_memdup2(garden->sites, (gsize)garden->n_sites * sizeof(Site));
     copy->places = g_memdup2(garden->places, (gsize)garden->n_places * sizeof(Place));
     copy->containers =
         g_memdup2(garden->containers, (gsize)garden->n_containers * sizeof(Container));
     copy->crops = g_memdup2(garden->crops, (gsize)garden->n_crops * sizeof(Crop));
+    copy->outlets = g_memdup2(garden->outlets, (gsize)garden->n_outlets * sizeof(OutletSetup));
     copy->growers = g_memdup2(garden->growers, (gsize)garden->n_growers * sizeof(Grower));
-    copy->channels = g_memdup2(garden->channels, (gsize)garden->n_channels * sizeof(ChannelSetup));
     for (int i = 0; i < garden->n_growers; i++) {
         const Grower *grower = &garden->growers[i];
         copy->growers[i].rules =
@@ -36,6 +41,8 @@ void garden_free(Garden *garden)
     g_free(garden->crops);
     g_free(garden->growers);
     g_free(garden->channels);
+    g_free(garden->outlets);
+    feed_setup_free(garden->feed);
     g_free(garden);
 }
 
@@ -58,6 +65,25 @@ GPtrArray *read_sections(Config *config, const char *kind, gboolean needed, GErr
         return NULL;
     }
     return g_steal_pointer(&sections);
+}
+
+gboolean read_whose(const Garden *garden, ConfigSection *section, int *ret_grower, GError **error)
+{
+    const char *name = config_get_text(section, "grower");
+
+    *ret_grower = -1;
+    if (name == NULL)
+        return TRUE;
+    for (int i = 0; i < garden->n_growers; i++) {
+        if (strcmp(garden->growers[i].name, name) == 0)
+            *ret_grower = i;
+    }
+    if (*ret_grower < 0) {
+        g_autofree char *hint = garden_suggest(garden, GARDEN_GROWER, name);
+
+        return config_refuse(section, "grower", error, "no such grower; %s", hint);
+    }
+    return TRUE;
 }
 
 static gboolean check_places_in_use(const Config *config, const Garden *garden,
@@ -83,7 +109,8 @@ Garden *garden_read(Config *config, const Crop *crops, int n_crops,
     if (!read_settings(config, garden, error) || !read_weather(config, garden, error) ||
         !read_sites(config, garden, error) || !read_containers(config, garden, error) ||
         !read_places(config, garden, error) || !read_growers(config, garden, error) ||
-        !read_channels(config, garden, error) ||
+        !read_channels(config, garden, error) || !read_outlets(config, garden, error) ||
+        !read_feed(config, garden, error) ||
         !check_places_in_use(config, garden, places_in_use, error))
         return NULL;
     if (n_crops > 0)

@@ -36,7 +36,7 @@ Garden *garden_read(Config *config, const Crop *crops, int n_crops,
 Garden *garden_load(const char *path, const Crop *crops, int n_crops,
                     const char *const *places_in_use, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
-/* One with nothing in common with the other. The caller owns it. */
+/* One with nothing in common with the other, without channels and feed. The caller owns it. */
 Garden *garden_copy(const Garden *garden) G_GNUC_WARN_UNUSED_RESULT;
 
 /* Frees the garden and all in it. NULL is ignored. */

@@ -77,26 +77,6 @@ static gboolean read_digest(ConfigSection *section, ChannelSetup *setup, GError 
     return TRUE;
 }
 
-static gboolean read_grower_of(const Garden *garden, ConfigSection *section, ChannelSetup *setup,
-                               GError **error)
-{
-    const char *name = config_get_text(section, "grower");
-
-    setup->grower = -1;
-    if (name == NULL)
-        return TRUE;
-    for (int i = 0; i < garden->n_growers; i++) {
-        if (strcmp(garden->growers[i].name, name) == 0)
-            setup->grower = i;
-    }
-    if (setup->grower < 0) {
-        g_autofree char *hint = garden_suggest(garden, GARDEN_GROWER, name);
-
-        return config_refuse(section, "grower", error, "no such grower; %s", hint);
-    }
-    return TRUE;
-}
-
 /* ---- what a kind needs ---- */
 
 static gboolean read_secret_word(const Config *config, ConfigSection *section, ChannelSetup *setup,
@@ -249,7 +229,7 @@ static gboolean read_channel(const Config *config, const Garden *garden, ConfigS
         return config_refuse(section, NULL, error,
                              "kind= is missing; accepted is desktop, mail, webhook, command");
     setup->kind = (ChannelKind)kind;
-    if (!read_grower_of(garden, section, setup, error) ||
+    if (!read_whose(garden, section, &setup->grower, error) ||
         !config_get_whole(section, "order", 1, 9, "", &setup->order, error) ||
         !config_get_whole(section, "limit-seconds", 1, 300, "seconds", &setup->limit_s, error) ||
         !read_quiet(section, setup, error) || !read_digest(section, setup, error))

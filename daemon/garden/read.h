@@ -34,6 +34,15 @@ gboolean read_growers(Config *config, Garden *garden, GError **error) G_GNUC_WAR
  */
 gboolean read_channels(Config *config, Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
+/* [calendar NAME]: where visits are published. Needs the growers. */
+gboolean read_outlets(Config *config, Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
+/* grower=NAME; -1 where it is not given. */
+gboolean read_whose(const Garden *garden, ConfigSection *section, int *ret_grower,
+                    GError **error) G_GNUC_WARN_UNUSED_RESULT;
+/* [feed]: the feed server, off without it; with certificate=FILE and key=FILE. */
+gboolean read_feed(Config *config, Garden *garden, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
 /*
  * The line in the file named by KEY, for secret_free(); untouched and TRUE where it is not given.
  * Refused where others than its owner can read it: base/secret.h.

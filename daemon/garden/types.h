@@ -249,10 +249,12 @@ typedef struct Garden {
     Container *containers;
     Crop *crops;
     Grower *growers;
-    int n_sites, n_places, n_containers, n_crops, n_growers, n_channels;
+    int n_sites, n_places, n_containers, n_crops, n_growers, n_channels, n_outlets;
     WeatherService services[WEATHER_SERVICES]; /* always both, by name */
     Risk risk;
     struct ChannelSetup *channels;               /* garden/channels.h */
+    struct OutletSetup *outlets;                 /* garden/outlets.h */
+    struct FeedSetup *feed;                      /* garden/feed-setup.h; NULL: no feed */
     int assume_done_h, feed_lag_s, server_lag_s; /* until a job counts as done, a change is seen */
     bool fahrenheit;                             /* units shown to the grower */
 } Garden;

@@ -31,7 +31,8 @@ typedef struct Board {
     uint8_t **marks;          /* per site, per step */
     int *chain_of, *layer_of; /* per place */
     Window *windows;          /* of all sites, by first step */
-    int n_windows;
+    FixedVisit *fixed;        /* by time */
+    int n_windows, n_fixed;
     int *hardens_from; /* per batch: the step from which it may leave the heat; NEVER */
     int *leader;       /* per batch: the first one equal to it in every respect that matters here */
     struct DestinationNights *destinations;
@@ -51,7 +52,7 @@ typedef struct Board {
     Airing *airings;        /* per place, of the window at hand: after nights shut */
     double damage_z;        /* standard deviations that the accepted probability of damage leaves */
     uint64_t nodes, budget; /* batch evaluations: spent, and where the window at hand stops */
-    uint64_t nodes_beside;      /* of these, by the exact search, which no budget counts */
+    uint64_t nodes_beside;  /* of these, by the exact search, which no budget counts */
     uint64_t exact_evaluations; /* that it may spend in a window; 0 greedy alone */
     WindowProof proof;          /* of the window at hand */
     int crossing_from;          /* crossings of a limit are noted from this step on */
@@ -95,6 +96,5 @@ bool board_is_hardening(const Board *board, int batch, int step);
 /* Finds which batches are equal, as the stand is now. */
 void board_group(Board *board);
 void board_group_again(Board *board, int batch); /* after a change of this one */
-
 Stand stand_new(Board *board);
 void stand_copy(const Board *board, const Stand *from, Stand *to);

@@ -132,7 +132,8 @@ static bool add_visits(Decision *d)
     int made = 0;
     for (int v = 0; v < d->schedule->n_visits; v++) {
         double minutes;
-        if (schedule_jobs(b, d->w, d->schedule, v, &minutes) == 0)
+        const Slot *fixed = window_fixed(d->w, d->schedule->grower[v], d->schedule->visit_step[v]);
+        if (schedule_jobs(b, d->w, d->schedule, v, &minutes) == 0 && fixed == NULL)
             continue;
         if (b->plan->n_visits == b->visits_size)
             return false;
@@ -141,17 +142,13 @@ static bool add_visits(Decision *d)
         *visit = (Visit){
             .grower = d->schedule->grower[v],
             .site = d->w->site,
-            .start_utc = board_utc(b, d->schedule->visit_step[v]),
+            .start_utc =
+                fixed != NULL ? fixed->fixed_utc : board_utc(b, d->schedule->visit_step[v]),
+            .fixed = fixed != NULL,
             .minutes = minutes,
             .first_job = b->plan->n_jobs,
             .beyond_cap = ++made > d->w->cap,
             .helped = window_is_helped(d->w, d->schedule->grower[v], d->schedule->visit_step[v])};
-        for (int i = 0; i < b->s->n_former; i++) {
-            const Visit *f = &b->s->former[i];
-            visit->fixed =
-                visit->fixed || (f->fixed && f->site == visit->site && f->grower == visit->grower &&
-                                 f->start_utc == visit->start_utc);
-        }
         if (!add_jobs(d, index, v))
             return false;
         visit->n_jobs = b->plan->n_jobs - visit->first_job;

@@ -172,8 +172,11 @@ void evaluate_sum(const Board *b, const Window *w, const Schedule *s, const Batc
     }
     for (int v = 0; v < s->n_visits; v++) {
         double minutes;
-        if (schedule_jobs(b, w, s, v, &minutes) > 0)
-            value.visits += minutes / b->s->garden->growers[s->grower[v]].minutes_per_batch_day;
+        if (schedule_jobs(b, w, s, v, &minutes) == 0)
+            continue;
+        if (window_fixed(w, s->grower[v], s->visit_step[v]) != NULL)
+            minutes -= board_visit_min(b, w->site); /* it is made anyway */
+        value.visits += minutes / b->s->garden->growers[s->grower[v]].minutes_per_batch_day;
     }
     value.number = value.loss + value.checks + value.delay + value.visits;
     *ret = value;

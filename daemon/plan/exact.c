@@ -345,9 +345,12 @@ static double least_of_all(Exact *x)
 {
     const Board *b = x->q->b;
     x->base = 0.0;
-    for (int v = 0; v < x->probe->n_visits; v++)
-        x->base += board_visit_min(b, x->q->w->site) /
-                   b->s->garden->growers[x->probe->grower[v]].minutes_per_batch_day;
+    for (int v = 0; v < x->probe->n_visits; v++) {
+        const int grower = x->probe->grower[v];
+        if (window_fixed(x->q->w, grower, x->probe->visit_step[v]) == NULL)
+            x->base += board_visit_min(b, x->q->w->site) /
+                       b->s->garden->growers[grower].minutes_per_batch_day;
+    }
     double sum = x->base;
     for (int g = 0; g < x->n_groups; g++)
         sum += x->groups[g].n * x->groups[g].floor;
@@ -438,7 +441,7 @@ static bool try_sets(Exact *x)
             int n = 0;
             for (unsigned left = slots; left != 0; left &= left - 1)
                 n++;
-            if (n != size)
+            if (n != size || (slots & x->q->w->fixed) != x->q->w->fixed)
                 continue;
             x->probe->n_visits = 0;
             probe_reset(x);

@@ -15,7 +15,7 @@ static int former_step(const Board *b, const Window *w, const Visit *f)
     int64_t offset = f->start_utc - b->s->start_utc;
     if (f->site != w->site || offset < 0 || f->start_utc < b->s->now_utc)
         return -1;
-    int64_t step = offset / STEP_S;
+    int64_t step = (offset + STEP_S - 1) / STEP_S; /* a fixed one may be off the grid */
     return step >= w->first && step < w->end ? (int)step : -1;
 }
 
@@ -46,7 +46,7 @@ double former_disturbance(const Board *b, const Window *w, const Schedule *s)
             if (schedule_jobs(b, w, s, v, NULL) > 0)
                 nearest = int_min(nearest, int_abs(s->visit_step[v] - step));
         }
-        bool settled = f->fixed || f->start_utc - b->s->now_utc < SETTLED_BEFORE_S;
+        bool settled = f->start_utc - b->s->now_utc < SETTLED_BEFORE_S;
         if (nearest > MOVED_VISIT_STEPS)
             sum += weights->dropped_visit;
         else if (nearest > 0)
@@ -76,7 +76,8 @@ bool former_snap(const Board *b, const Window *w, Schedule *s)
                         int_abs(step - s->visit_step[v]) <= MOVED_VISIT_STEPS;
             bool ordered = (v == 0 || step > s->visit_step[v - 1]) &&
                            (v + 1 == s->n_visits || step < s->visit_step[v + 1]);
-            if (!near || !ordered || !grower_can_be(b, w->site, f->grower, step))
+            if (!near || !ordered || !grower_can_be(b, w->site, f->grower, step) ||
+                window_fixed(w, s->grower[v], s->visit_step[v]) != NULL)
                 continue;
             changed = changed || step != s->visit_step[v];
             s->visit_step[v] = step;
@@ -121,6 +122,11 @@ bool former_schedule(const Board *b, const Window *w, Schedule *ret)
             continue;
         if (slot_of(w, f->grower, step) == NULL || !grower_can_be(b, w->site, f->grower, step) ||
             schedule_visit(b, ret, f->grower, step) < 0)
+            return false;
+    }
+    for (int i = 0; i < w->n_slots; i++) {
+        if (w->slots[i].fixed_utc != 0 &&
+            schedule_visit(b, ret, w->slots[i].grower, w->slots[i].step) < 0)
             return false;
     }
     for (int v = 0; v < ret->n_visits; v++) {

@@ -82,7 +82,8 @@ int schedule_visit(const Board *b, Schedule *s, int grower, int step)
 void schedule_drop_idle(const Board *b, const Window *w, Schedule *s)
 {
     for (int v = s->n_visits - 1; v >= 0; v--) {
-        if (schedule_jobs(b, w, s, v, NULL) > 0)
+        if (schedule_jobs(b, w, s, v, NULL) > 0 ||
+            window_fixed(w, s->grower[v], s->visit_step[v]) != NULL)
             continue;
         for (int k = v + 1; k < s->n_visits; k++) {
             s->visit_step[k - 1] = s->visit_step[k];
@@ -147,6 +148,20 @@ bool grower_can_be(const Board *b, int site, int grower, int step)
 {
     int64_t start = board_utc(b, step);
     double travel_s = b->s->garden->growers[grower].travel_min * 60.0;
+    /* What the grower fixed is made; nothing else comes in its way. */
+    for (int i = 0; i < b->n_fixed; i++) {
+        const FixedVisit *f = &b->fixed[i];
+        if (f->grower == grower && f->site == site && f->step == step)
+            return true;
+    }
+    for (int i = 0; i < b->n_fixed; i++) {
+        const FixedVisit *f = &b->fixed[i];
+        int first = f->step < step ? f->site : site;
+        double apart_s = (double)int_abs(f->step - step) * STEP_S;
+        if (f->grower == grower && f->site != site &&
+            apart_s < travel_s + board_visit_min(b, first) * 60.0)
+            return false;
+    }
     for (int i = 0; i < b->plan->n_visits; i++) {
         const Visit *v = &b->plan->visits[i];
         if (v->grower != grower || v->site == site)

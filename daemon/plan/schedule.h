@@ -32,7 +32,7 @@ int schedule_jobs(const Board *board, const Window *window, const Schedule *sche
 /* A visit at `step`, made where there is none yet; its index, or -1 where there are enough. */
 int schedule_visit(const Board *board, Schedule *schedule, int grower, int step);
 
-/* Takes out visits on which nothing is done. */
+/* Takes out visits on which nothing is done, but for those that the grower fixed. */
 void schedule_drop_idle(const Board *board, const Window *window, Schedule *schedule);
 
 /* Whether a batch stands under a place, or in it, after a visit. */

@@ -11,7 +11,7 @@
 #define FINALISTS 3     /* visit sets simulated exactly */
 #define NEAR_WINDOWS 3  /* of a site: searched with moves out and back, all positions and times */
 #define LATER_GAIN 0.02 /* batch-days a shifted visit must gain; chosen */
-#define PATTERNS_MAX (1 << SLOTS_MAX)
+#define PATTERNS_MAX (1 << STRETCHES_MAX) /* visits that are fixed are in each */
 
 typedef struct Finalist {
     Schedule *schedule;
@@ -67,7 +67,7 @@ static bool try_patterns(Search *q, int least, int most, Finalist *finalists, in
 {
     for (unsigned mask = 0; mask < 1u << q->w->n_slots; mask++) {
         int size = bits(mask);
-        if (size < least || size > most)
+        if (size < least || size > most || (mask & q->w->fixed) != q->w->fixed)
             continue;
         Schedule *s = schedule_new(q->b, &q->b->stand);
         if (s == NULL)

@@ -20,17 +20,35 @@ double season_of_year(int64_t utc)
     return (year < 0.0 ? year + YEAR_S : year) / YEAR_S;
 }
 
-double season_monthly(const double *value, int64_t utc)
+/* Between the middles of which two months. */
+typedef struct Month {
+    int before, after;
+    double part; /* of the way, 0..1 */
+} Month;
+
+static Month month_of(int64_t utc)
 {
     double month = fmod(season_of_year(utc) * 12.0 + 11.5, 12.0);
-    int before = (int)month % 12, after = (before + 1) % 12;
-    return value[before] + (month - floor(month)) * (value[after] - value[before]);
+    int before = (int)month % 12;
+    return (Month){before, (before + 1) % 12, month - floor(month)};
+}
+
+static double in_month(const double *value, const Month *month)
+{
+    return value[month->before] + month->part * (value[month->after] - value[month->before]);
+}
+
+double season_monthly(const double *value, int64_t utc)
+{
+    const Month month = month_of(utc);
+    return in_month(value, &month);
 }
 
 /* Normal night minimum at `utc`. */
 static double normal_low_c(const Normals *normals, int64_t utc)
 {
-    return season_monthly(normals->mean_c, utc) - season_monthly(normals->daily_range_k, utc) / 2.0;
+    const Month month = month_of(utc);
+    return in_month(normals->mean_c, &month) - in_month(normals->daily_range_k, &month) / 2.0;
 }
 
 /* What a place lifts the low of a night by. */
@@ -46,6 +64,54 @@ static const Place *planted_in(const Garden *garden, const Batch *batch)
     return &garden->places[batch->destination >= 0 ? batch->destination : batch->place];
 }
 
+/* What one batch is asked about day after day: the same for the whole year. */
+typedef struct Planted {
+    const Site *site;
+    double shelter_k, lift_k; /* the cover over it; that, or a fleece to lay over it */
+    double floor_c;
+    bool frosts; /* a late frost would harm it, and when they come is known */
+} Planted;
+
+static Planted planted_of(const Garden *garden, const Batch *batch)
+{
+    const Place *place = planted_in(garden, batch);
+    const Crop *crop = &garden->crops[batch->crop];
+    const Site *site = &garden->sites[place->site];
+    Planted planted = {.site = site,
+                       .shelter_k = shelter_k(place),
+                       .lift_k = shelter_k(place),
+                       .floor_c = crop->floor_hardened_c,
+                       .frosts =
+                           !(crop->damage_hardened_c < TENDER_C || !(site->last_frost_sd_d > 0.0))};
+    for (int p = 0; p < garden->n_places && planted.frosts && !place->covered; p++) {
+        if (garden->places[p].kind == PLACE_FLEECE && garden->places[p].parent >= 0 &&
+            &garden->places[garden->places[p].parent] == place)
+            planted.lift_k = UNDER_FLEECE_LOW_K; /* there is one to lay over them */
+    }
+    return planted;
+}
+
+static double frost_odds_of(const Planted *planted, int64_t utc)
+{
+    const Normals *normals = &planted->site->normals;
+    if (!planted->frosts)
+        return 0.0;
+    /* Under cover it is as late as it is outdoors when nights are normally so much milder. */
+    const double rise_k = planted->lift_k > 0.0 ? normal_low_c(normals, utc + SLOPE_S) -
+                                                      normal_low_c(normals, utc - SLOPE_S)
+                                                : 0.0;
+    if (rise_k > 0.0)
+        utc += (int64_t)(fmin(planted->lift_k / rise_k, 1.0) * 2.0 * SLOPE_S);
+    const double odds = sowing_frost_odds(planted->site, utc);
+    return odds > 0.0 ? odds : 0.0;
+}
+
+static bool is_in_season(const Planted *planted, int64_t utc)
+{
+    return normal_low_c(&planted->site->normals, utc) + planted->shelter_k >= planted->floor_c &&
+           frost_odds_of(planted, utc) <= LATE_FROST_ODDS;
+}
+
 double plan_normal_low_c(const Garden *garden, const Batch *batch, int64_t utc)
 {
     const Place *place = planted_in(garden, batch);
@@ -54,36 +120,22 @@ double plan_normal_low_c(const Garden *garden, const Batch *batch, int64_t utc)
 
 double plan_late_frost_odds(const Garden *garden, const Batch *batch, int64_t utc)
 {
-    const Place *place = planted_in(garden, batch);
-    const Site *site = &garden->sites[place->site];
-    if (garden->crops[batch->crop].damage_hardened_c < TENDER_C || !(site->last_frost_sd_d > 0.0))
-        return 0.0;
-    /* Under cover it is as late as it is outdoors when nights are normally so much milder. */
-    const double rise_k =
-        normal_low_c(&site->normals, utc + SLOPE_S) - normal_low_c(&site->normals, utc - SLOPE_S);
-    double lift_k = shelter_k(place);
-    for (int p = 0; p < garden->n_places && !place->covered; p++) {
-        if (garden->places[p].kind == PLACE_FLEECE && garden->places[p].parent >= 0 &&
-            &garden->places[garden->places[p].parent] == place)
-            lift_k = UNDER_FLEECE_LOW_K; /* there is one to lay over them */
-    }
-    if (lift_k > 0.0 && rise_k > 0.0)
-        utc += (int64_t)(fmin(lift_k / rise_k, 1.0) * 2.0 * SLOPE_S);
-    const double odds = sowing_frost_odds(site, utc);
-    return odds > 0.0 ? odds : 0.0;
+    const Planted planted = planted_of(garden, batch);
+    return frost_odds_of(&planted, utc);
 }
 
 bool plan_in_season(const Garden *garden, const Batch *batch, int64_t utc)
 {
-    return plan_normal_low_c(garden, batch, utc) >= garden->crops[batch->crop].floor_hardened_c &&
-           plan_late_frost_odds(garden, batch, utc) <= LATE_FROST_ODDS;
+    const Planted planted = planted_of(garden, batch);
+    return is_in_season(&planted, utc);
 }
 
 int64_t plan_season_from(const Garden *garden, const Batch *batch, int64_t utc)
 {
+    const Planted planted = planted_of(garden, batch);
     for (int day = 0; day < DAYS_AHEAD_MOST; day++) {
         int64_t then = utc + (int64_t)day * DAY_S;
-        if (plan_in_season(garden, batch, then))
+        if (is_in_season(&planted, then))
             return then;
     }
     return utc;

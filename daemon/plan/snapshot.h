@@ -14,7 +14,11 @@ typedef struct VisitWindow {
     int grower, site;
     int32_t day; /* the site's local day */
     int64_t from_utc, to_utc;
-    bool helped; /* somebody else comes, while the grower is away */
+    bool helped;  /* somebody else comes, while the grower is away */
+    bool offered; /* beside the usual hours: one more visit on that day */
+    /* The grower set the time: a visit is made at from_utc, which is to_utc, whatever is in it. On
+       the grid it counts from the half-hour at or after; `day` is of that. */
+    bool fixed;
 } VisitWindow;
 
 /* What lies ahead at one site. */

@@ -34,7 +34,8 @@ static int segment_at(const Window *w, const Schedule *s, int step)
 static int planned_visit(const Board *b, int site, int step)
 {
     for (int i = 0; i < b->plan->n_visits; i++) {
-        if (b->plan->visits[i].site == site && b->plan->visits[i].start_utc == board_utc(b, step))
+        if (b->plan->visits[i].site == site &&
+            board_step_at_or_after(b->s, b->plan->visits[i].start_utc) == step)
             return i;
     }
     return -1;

@@ -12,15 +12,34 @@
  * search is the same. */
 static void slot_add(Window *w, const VisitWindow *v, int from, int to)
 {
-    if (w->n_slots == SLOTS_MAX || to < from)
+    int fixed = 0;
+    for (int i = 0; i < w->n_slots; i++)
+        fixed += w->slots[i].fixed_utc != 0;
+    if ((v->fixed ? fixed == VISITS_MAX : w->n_slots - fixed == STRETCHES_MAX) || to < from)
         return;
     int at = w->n_slots++, step = from + (to - from) / 2;
     while (at > 0 && w->slots[at - 1].step > step) {
         w->slots[at] = w->slots[at - 1];
         at--;
     }
-    w->slots[at] =
-        (Slot){.grower = v->grower, .from = from, .to = to, .step = step, .helped = v->helped};
+    w->slots[at] = (Slot){.grower = v->grower,
+                          .from = from,
+                          .to = to,
+                          .step = step,
+                          .helped = v->helped,
+                          .fixed_utc = v->fixed ? v->from_utc : 0};
+}
+
+/* A longer stretch as two. */
+static void stretch_add(Window *w, const VisitWindow *v, int from, int to)
+{
+    int middle = from + (to - from) / 2;
+    if (to - from > FAR_APART_STEPS) {
+        slot_add(w, v, from, middle - 1);
+        slot_add(w, v, middle, to);
+    } else {
+        slot_add(w, v, from, to);
+    }
 }
 
 /* When the grower can be there at the earliest: now, at home; elsewhere after the way, unless a
@@ -45,6 +64,14 @@ static void slots_from(const Board *b, Window *w, const VisitWindow *v)
     const Snapshot *s = b->s;
     int64_t earliest = earliest_utc(s, v);
     int from = board_step_at_or_after(s, v->from_utc > earliest ? v->from_utc : earliest);
+    if (v->fixed) {
+        from = board_step_at_or_after(s, v->from_utc);
+        for (int i = 0; i < w->n_slots; i++)
+            from = w->slots[i].fixed_utc != 0 && w->slots[i].step == from ? s->n_steps : from;
+        if (from < s->n_steps) /* and not two at once */
+            slot_add(w, v, from, from);
+        return;
+    }
     int64_t span = v->to_utc - s->start_utc,
             visit_s = (int64_t)(board_visit_min(b, w->site) * 60.0);
     if (span < 0 || from >= s->n_steps || (int64_t)from * STEP_S > span)
@@ -52,13 +79,15 @@ static void slots_from(const Board *b, Window *w, const VisitWindow *v)
     /* The work is done before the grower must leave, but where the stretch is shorter than that. */
     int64_t latest = (span - visit_s) / STEP_S;
     int to = latest >= s->n_steps ? s->n_steps - 1 : int_max((int)latest, from);
-    if (to - from > FAR_APART_STEPS) {
-        int middle = from + (to - from) / 2;
-        slot_add(w, v, from, middle - 1);
-        slot_add(w, v, middle, to);
-    } else {
-        slot_add(w, v, from, to);
+    /* Other visits are before a fixed one or after it: slots follow each other. */
+    for (int i = 0; i < b->n_fixed; i++) {
+        const FixedVisit *fixed = &b->fixed[i];
+        if (fixed->site != w->site || fixed->step < from || fixed->step > to)
+            continue;
+        stretch_add(w, v, from, fixed->step - 1);
+        from = fixed->step + 1;
     }
+    stretch_add(w, v, from, to);
 }
 
 static int cap_of(const Board *b, int site, int grower)
@@ -79,6 +108,7 @@ static void site_windows(Board *b, int site)
     const Snapshot *s = b->s;
     int begin = b->n_windows;
     uint64_t growers_seen = 0;
+    bool offered = false;
     for (int i = 0; i < s->n_windows; i++) {
         const VisitWindow *v = &s->windows[i];
         if (v->site != site || v->to_utc < s->now_utc ||
@@ -93,8 +123,11 @@ static void site_windows(Board *b, int site)
                 window_open(b, site, first, v->day);
             w = &b->windows[b->n_windows - 1];
             growers_seen = 0;
+            offered = false;
         }
         slots_from(b, w, v);
+        w->cap += v->offered && !offered;
+        offered = offered || v->offered;
         uint64_t grower = (uint64_t)1 << (v->grower & 63);
         if (!(growers_seen & grower))
             w->cap += cap_of(b, site, v->grower);
@@ -104,8 +137,13 @@ static void site_windows(Board *b, int site)
         window_open(b, site, 0, s->sites[site].n_days > 0 ? s->sites[site].days[0].day : 0);
     for (int i = begin; i < b->n_windows; i++) {
         Window *w = &b->windows[i];
+        int fixed = 0;
+        for (int k = 0; k < w->n_slots; k++) {
+            w->fixed |= w->slots[k].fixed_utc != 0 ? 1u << k : 0u;
+            fixed += w->slots[k].fixed_utc != 0;
+        }
         w->ordinal = i - begin;
-        w->cap = w->cap > VISITS_MAX ? VISITS_MAX : w->cap;
+        w->cap = int_max(w->cap > VISITS_MAX ? VISITS_MAX : w->cap, fixed);
         w->end = i + 1 < b->n_windows ? b->windows[i + 1].first : s->n_steps;
         w->eval_end = w->end;
         for (int k = w->end; k < w->end + JOIN_RAMP_DAY_STEPS && k < s->n_steps; k++) {
@@ -130,11 +168,25 @@ static void sort_windows(Board *b)
     }
 }
 
+/* By time, as the windows are. */
+static bool open_fixed(Board *b)
+{
+    const Snapshot *s = b->s;
+    b->fixed = ARENA_NEW(b->arena, s->n_windows, FixedVisit);
+    for (int i = 0; b->fixed != NULL && i < s->n_windows; i++) {
+        const VisitWindow *v = &s->windows[i];
+        int step = board_step_at_or_after(s, v->from_utc);
+        if (v->fixed && v->from_utc >= s->now_utc && step < s->n_steps)
+            b->fixed[b->n_fixed++] = (FixedVisit){v->grower, v->site, step};
+    }
+    return b->fixed != NULL;
+}
+
 bool board_open_windows(Board *b)
 {
     size_t room = (size_t)b->s->n_windows + 2u * (size_t)b->s->garden->n_sites;
     b->windows = ARENA_NEW(b->arena, room, Window);
-    if (b->windows == NULL)
+    if (b->windows == NULL || !open_fixed(b))
         return false;
     for (int site = 0; site < b->s->garden->n_sites; site++)
         site_windows(b, site);

@@ -2,6 +2,7 @@
 #include "service/advice.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "base/local-time.h"
 #include "plan/plan.h"
@@ -58,9 +59,61 @@ static char *set_back(const Service *s, const Batch *batch, GError **error)
 
 /* ---- waiting ---- */
 
+/* From when on nights are mild enough, as found for one batch, holds for all of its crop. */
+typedef struct SeasonKey {
+    int crop, place;
+    bool fleece; /* over a bed that has none */
+    int64_t utc; /* looked at from */
+} SeasonKey;
+
+static guint season_hash(gconstpointer key)
+{
+    const SeasonKey *k = key;
+    return (((guint)k->crop * 509 + (guint)k->place) * 2 + k->fleece) * 31 + g_int64_hash(&k->utc);
+}
+
+static gboolean season_equal(gconstpointer a, gconstpointer b)
+{
+    const SeasonKey *x = a, *y = b;
+    return x->utc == y->utc && x->place == y->place && x->crop == y->crop && x->fleece == y->fleece;
+}
+
+GHashTable *advice_seasons_new(void)
+{
+    return g_hash_table_new_full(season_hash, season_equal, g_free, g_free);
+}
+
+/* With a fleece to lay over the place where it is to be planted. */
+static int64_t season_under_fleece(const Garden *garden, const Batch *batch, int64_t utc)
+{
+    g_autofree Place *places = g_new(Place, (gsize)garden->n_places + 1);
+    Garden with = *garden;
+
+    memcpy(places, garden->places, (gsize)garden->n_places * sizeof *places);
+    places[with.n_places++] = (Place){.kind = PLACE_FLEECE,
+                                      .site = places[batch->destination].site,
+                                      .parent = batch->destination};
+    with.places = places;
+    return plan_season_from(&with, batch, utc);
+}
+
+static int64_t season_from(GHashTable *seasons, const Garden *garden, const Batch *batch,
+                           bool fleece, int64_t utc)
+{
+    const SeasonKey key = {batch->crop, batch->destination, fleece, utc};
+    const int64_t *found = g_hash_table_lookup(seasons, &key);
+    if (found != NULL)
+        return *found;
+    const int64_t from_utc =
+        fleece ? season_under_fleece(garden, batch, utc) : plan_season_from(garden, batch, utc);
+    g_hash_table_insert(seasons, g_memdup2(&key, sizeof key),
+                        g_memdup2(&from_utc, sizeof from_utc));
+    return from_utc;
+}
+
 /* When it could be planted in another place, by the ramp and what is normal; 0 it is no place for
  * that. */
-static int64_t ready_in(const Service *s, const Batch *batch, int place)
+static int64_t ready_in(const Service *s, const Batch *batch, int place, GHashTable *seasons)
 {
     const Garden *garden = s->garden;
     const Place *p = &garden->places[place];
@@ -87,17 +140,18 @@ static int64_t ready_in(const Service *s, const Batch *batch, int place)
     const int64_t weeks_s = batch->bought ? 0 : (int64_t)(7 * DAY_S * crop->weeks_to_plant);
     const int64_t hard_utc =
         MAX(now_utc + (int64_t)(ceil(days) * DAY_S), plan_weeks_from(garden, batch) + weeks_s);
-    return plan_season_from(garden, &other, hard_utc);
+    return season_from(seasons, garden, &other, false, hard_utc);
 }
 
 /* "In the tunnel: from 28 Apr." of each place that is a week earlier at least. */
-static void add_others(const Service *s, const Batch *batch, int64_t ready_utc, GString *text)
+static void add_others(const Service *s, const Batch *batch, int64_t ready_utc, GHashTable *seasons,
+                       GString *text)
 {
     const WordingContext words = service_wording(s);
     int told = 0;
 
     for (int p = 0; p < s->garden->n_places && told < OTHERS_MOST; p++) {
-        const int64_t utc = p == batch->destination ? 0 : ready_in(s, batch, p);
+        const int64_t utc = p == batch->destination ? 0 : ready_in(s, batch, p, seasons);
         if (utc == 0 || utc > ready_utc - WAIT_S)
             continue;
         g_autofree char *where = wording_where(&words, p);
@@ -110,34 +164,27 @@ static void add_others(const Service *s, const Batch *batch, int64_t ready_utc, 
 
 /* Where no fleece is at hand for its bed: what one would win. */
 static void add_fleece(const Service *s, const Batch *batch, int64_t fit_utc, int64_t ready_utc,
-                       GString *text)
+                       GHashTable *seasons, GString *text)
 {
     const Garden *garden = s->garden;
     const WordingContext words = service_wording(s);
-    g_autofree Place *places = g_new(Place, (gsize)garden->n_places + 1);
-    Garden with = *garden;
 
     if (garden->places[batch->destination].covered)
         return;
     for (int p = 0; p < garden->n_places; p++) {
-        places[p] = garden->places[p];
-        if (places[p].kind == PLACE_FLEECE && places[p].parent == batch->destination)
+        if (garden->places[p].kind == PLACE_FLEECE &&
+            garden->places[p].parent == batch->destination)
             return;
     }
-    places[with.n_places] = (Place){.kind = PLACE_FLEECE,
-                                    .site = places[batch->destination].site,
-                                    .parent = batch->destination};
-    with.places = places;
-    with.n_places++;
-    const int64_t utc = plan_season_from(&with, batch, fit_utc);
+    const int64_t utc = season_from(seasons, garden, batch, true, fit_utc);
     if (utc > ready_utc - WAIT_S)
         return;
-    g_autofree char *day = wording_sow_day(&words, with.places[batch->destination].site, utc);
+    g_autofree char *day = wording_sow_day(&words, garden->places[batch->destination].site, utc);
     g_string_append_printf(text, " With a fleece to lay over the bed it could go from about %s.",
                            day);
 }
 
-char *advice_wait(const Service *s, int index)
+char *advice_wait(const Service *s, int index, GHashTable *seasons)
 {
     const Batch *batch = batch_of(s, index);
     const BatchOutlook *outlook = api_outlook(s, index);
@@ -167,11 +214,12 @@ char *advice_wait(const Service *s, int index)
                     batch->name, fit, where,
                     isfinite(outlook->bound.predicted_c) ? "too cold" : "too early for late frosts",
                     ready);
-    add_others(s, batch, ready_utc, text);
-    add_fleece(s, batch, fit_utc, ready_utc, text);
+    add_others(s, batch, ready_utc, seasons, text);
+    add_fleece(s, batch, fit_utc, ready_utc, seasons, text);
     /* Within a week of that day the choice is put by itself, with its odds. */
-    Holding holding;
-    holding_of(s, batch, &holding);
+    Holding holding = {0};
+    if (outgrows)
+        holding_of(s, batch, &holding);
     if (outgrows && !holding_is_due(s, batch, &holding)) {
         g_autofree char *held = wording_sow_day(&words, plot, course.held_utc);
         const char *container =
@@ -268,12 +316,13 @@ GPtrArray *advice_of(const Service *s, int index, GError **error)
 {
     const Batch *batch = batch_of(s, index);
     g_autoptr(GPtrArray) texts = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(GHashTable) seasons = advice_seasons_new();
     char *back = set_back(s, batch, error);
 
     if (back == NULL)
         return NULL;
     take(texts, back);
-    take(texts, advice_wait(s, index));
+    take(texts, advice_wait(s, index, seasons));
     take(texts, advice_no_open_place(s, index));
     take(texts, forward(s, batch, api_outlook(s, index)));
     return g_steal_pointer(&texts);

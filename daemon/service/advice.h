@@ -9,8 +9,10 @@
 GPtrArray *advice_of(const Service *service, int batch, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /* That it will have to wait, with what else there is and from when; NULL where it need not. The
- * caller's. */
-char *advice_wait(const Service *service, int batch);
+ * caller's. `seasons` keeps what was found for batches alike, as long as neither the garden's file
+ * nor a batch changes. */
+char *advice_wait(const Service *service, int batch, GHashTable *seasons);
+GHashTable *advice_seasons_new(void);
 
 /* That nothing in the garden gives trays enough hours in the open for a batch that ends in one, and
  * what would; NULL where something does. The caller's. */

@@ -12,6 +12,7 @@ typedef struct Walk {
     const Service *service;
     const CoverError *covers;
     int only;              /* the one batch that is walked, -1 all */
+    bool *walked;          /* (owned) per site: a batch that is walked stands there some day */
     State state;           /* (owned) moved on from service->current */
     SiteOutlook *outlooks; /* (owned) per site, from service->current */
     GPtrArray *days;       /* (owned) the result */
@@ -153,6 +154,8 @@ static int advance(Walk *w, int step, int64_t utc)
     int n_ended = 0;
 
     for (int site = 0; site < s->garden->n_sites; site++) {
+        if (!w->walked[site])
+            continue;
         SiteOutlook outlook = w->outlooks[site];
         outlook.steps += step;
         PlanPast past = {.garden = s->garden,
@@ -174,11 +177,26 @@ static int advance(Walk *w, int step, int64_t utc)
     return n_ended;
 }
 
+/* The air of other sites is of no use to it. */
+static void find_walked(Walk *w)
+{
+    const Plan *plan = &w->service->plan;
+    const Garden *garden = w->service->garden;
+
+    for (guint i = 0; i < w->state.batches->len; i++)
+        if (batch_at(w, i)->place >= 0)
+            w->walked[garden->places[batch_at(w, i)->place].site] = true;
+    for (int j = 0; j < plan->n_jobs; j++)
+        if (plan->jobs[j].place >= 0 && (w->only < 0 || plan->jobs[j].batch == w->only))
+            w->walked[garden->places[plan->jobs[j].place].site] = true;
+}
+
 static void walk(Walk *w)
 {
     const Plan *plan = &w->service->plan;
     const guint n = w->state.batches->len;
 
+    find_walked(w);
     for (guint i = 0; i < n; i++)
         begin_day(w, i, w->state.as_of_utc, true);
     for (int step = 0; step < plan->n_steps; step++) {
@@ -216,6 +234,7 @@ GPtrArray *ahead_new(const Service *service, const CoverError *covers, int only)
         g_array_append_val(w.state.batches, batch);
     }
     w.outlooks = situation_outlooks(service);
+    w.walked = g_new0(bool, service->garden->n_sites);
     w.open = g_new0(AheadDay, n + 1);
     w.margin = g_new0(double, n + 1);
     w.checked = g_new0(bool, n + 1);
@@ -223,6 +242,7 @@ GPtrArray *ahead_new(const Service *service, const CoverError *covers, int only)
     walk(&w);
     state_clear(&w.state);
     g_free(w.outlooks);
+    g_free(w.walked);
     g_free(w.open);
     g_free(w.margin);
     g_free(w.checked);

@@ -15,38 +15,28 @@
 #include "service/waiting.h"
 #include "store/store-batches.h"
 
-static JsonNode *get_batches(const ControlRequest *request, gpointer data, GError **error)
+static gboolean get_batches(const ControlRequest *request, JsonText *to, gpointer data,
+                            GError **error)
 {
-    Service *service = data;
+    const Service *service = data;
+    const GArray *current = service->current.batches;
+    g_autoptr(GArray) all = NULL;
     gboolean ended = FALSE;
 
     if (!control_query_flag(request, "ended", &ended, error) ||
-        !control_reject_rest(request, error))
-        return NULL;
-    JsonArray *batches = json_array_new();
-    JsonObject *object = json_object_new();
-    json_object_set_array_member(object, "batches", batches);
-    g_autoptr(JsonNode) reply = api_reply(object);
-    api_set_units(object, service->garden);
-    if (!ended) {
-        const GArray *current = service->current.batches;
-        for (guint i = 0; i < current->len; i++)
-            json_array_add_object_element(batches,
-                                          api_batch(service, &g_array_index(current, Batch, i)));
-        return g_steal_pointer(&reply);
+        !control_reject_rest(request, error) ||
+        (ended && !store_load_batches(service->store, service->garden, TRUE, &all, NULL, error)))
+        return FALSE;
+    api_write_units(to, service->garden);
+    json_text_begin_array(to, "batches");
+    for (guint i = 0; i < (ended ? all : current)->len; i++) {
+        const Batch *batch = &g_array_index(ended ? all : current, Batch, i);
+        const int index = ended ? api_batch_index(service, batch->id) : (int)i;
+        api_write_batch(to, NULL, service,
+                        index >= 0 ? &g_array_index(current, Batch, index) : batch, index);
     }
-    g_autoptr(GArray) all = NULL;
-    if (!store_load_batches(service->store, service->garden, TRUE, &all, NULL, error))
-        return NULL;
-    for (guint i = 0; i < all->len; i++) {
-        const Batch *kept = &g_array_index(all, Batch, i);
-        const int index = api_batch_index(service, kept->id);
-        json_array_add_object_element(
-            batches,
-            api_batch(service,
-                      index >= 0 ? &g_array_index(service->current.batches, Batch, index) : kept));
-    }
-    return g_steal_pointer(&reply);
+    json_text_end_array(to);
+    return TRUE;
 }
 
 /* ---- one batch ---- */
@@ -210,7 +200,7 @@ static JsonNode *get_batch(const ControlRequest *request, gpointer data, GError 
     JsonObject *object = json_object_new();
     g_autoptr(JsonNode) reply = api_reply(object);
     api_set_units(object, service->garden);
-    json_object_set_object_member(object, "batch", api_batch(service, batch));
+    json_object_set_object_member(object, "batch", api_batch(service, batch, index));
     api_set_text(object, "id", batch->id);
     json_object_set_boolean_member(object, "bought", batch->bought);
     set_time(service, object, "sown_utc", "sown", site, batch->sown_utc);
@@ -250,6 +240,6 @@ static JsonNode *get_batch(const ControlRequest *request, gpointer data, GError 
 
 void api_add_batches(Service *service, Control *control)
 {
-    control_add(control, "GET", "/v1/batches", get_batches, service);
+    control_add_text(control, "GET", "/v1/batches", get_batches, service);
     control_add(control, "GET", "/v1/batches/{name}", get_batch, service);
 }

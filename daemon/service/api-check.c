@@ -3,12 +3,15 @@
 #include "calendar/event.h"
 #include "service/api-channels.h"
 #include "service/api-day.h"
+#include "service/api-feed.h"
 #include "service/api-groups.h"
 #include "service/api-input.h"
 #include "service/api-json.h"
+#include "service/api-outlets.h"
 #include "service/api-sources.h"
 #include "service/desktop.h"
 #include "service/forecasts.h"
+#include "service/outlets.h"
 #include "service/post.h"
 #include "service/wording-news.h"
 #include "store/store-export.h"
@@ -135,6 +138,23 @@ static void check_delivery(const Service *service, Findings *findings)
     else
         add_item(findings, "calendar", service->options.calendar_path, LEVEL_OK,
                  g_strdup("written"));
+    gboolean well = FALSE;
+    char *feed = api_feed_words(service, &well);
+    if (feed != NULL)
+        add_item(findings, "feed", NULL, well ? LEVEL_OK : LEVEL_WARNING, feed);
+}
+
+/* The calendars of thole.conf, by their names there. */
+static void check_outlets(const Service *service, Findings *findings)
+{
+    static const Level levels[] = {LEVEL_OK, LEVEL_WARNING, LEVEL_PROBLEM};
+
+    for (guint i = 0; i < outlets_count(service->outlets); i++) {
+        int level;
+        char *text = outlets_words(service->outlets, i, &level);
+        add_item(findings, "calendar", outlets_view(service->outlets, i).setup->name, levels[level],
+                 text);
+    }
 }
 
 static gboolean check_desktop(const Service *service, Findings *findings)
@@ -266,6 +286,7 @@ static JsonNode *get_check(const ControlRequest *request, gpointer data, GError 
     check_forecasts(service, &findings);
     check_clock(service, &findings);
     check_delivery(service, &findings);
+    check_outlets(service, &findings);
     const gboolean desktop = check_desktop(service, &findings);
     check_channels(service, &findings);
     check_growers(service, desktop, &findings);
@@ -325,16 +346,13 @@ static gint by_start(gconstpointer a, gconstpointer b)
     return x->start_utc < y->start_utc ? -1 : x->start_utc > y->start_utc;
 }
 
-static JsonNode *get_calendar(const ControlRequest *request, gpointer data, GError **error)
+JsonNode *api_calendar(const Service *service)
 {
-    Service *service = data;
     const WordingContext words = service_wording(service);
     g_autofree char *made = wording_when(&words, 0, service->planned_utc);
     g_autoptr(GPtrArray) shown = g_ptr_array_new();
     const char *path = service->options.calendar_path;
 
-    if (!control_reject_rest(request, error))
-        return NULL;
     for (guint i = 0; i < service->memory->len; i++)
         if (event_memory_is_shown(service->memory->pdata[i]))
             g_ptr_array_add(shown, service->memory->pdata[i]);
@@ -356,7 +374,14 @@ static JsonNode *get_calendar(const ControlRequest *request, gpointer data, GErr
                             "it; a phone may see a change late.",
                             made));
     json_object_set_array_member(object, "events", events);
+    json_object_set_array_member(object, "outlets", api_outlets(service));
+    json_object_set_member(object, "feed", api_feed(service));
     return api_reply(object);
+}
+
+static JsonNode *get_calendar(const ControlRequest *request, gpointer data, GError **error)
+{
+    return control_reject_rest(request, error) ? api_calendar(data) : NULL;
 }
 
 /* ---- export ---- */

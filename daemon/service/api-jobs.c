@@ -18,20 +18,19 @@ static gboolean has_open_job(const OpenVisit *visit)
     return FALSE;
 }
 
-static JsonNode *get_jobs(const ControlRequest *request, gpointer data, GError **error)
+static gboolean get_jobs(const ControlRequest *request, JsonText *to, gpointer data, GError **error)
 {
-    Service *service = data;
+    const Service *service = data;
 
     if (!control_reject_rest(request, error))
-        return NULL;
-    JsonArray *visits = json_array_new();
+        return FALSE;
+    api_write_units(to, service->garden);
+    json_text_begin_array(to, "visits");
     for (guint i = 0; i < service->visits->len; i++)
         if (has_open_job(service->visits->pdata[i]))
-            json_array_add_object_element(visits, api_visit(service, service->visits->pdata[i]));
-    JsonObject *object = json_object_new();
-    api_set_units(object, service->garden);
-    json_object_set_array_member(object, "visits", visits);
-    return api_reply(object);
+            api_write_visit(to, NULL, service, service->visits->pdata[i]);
+    json_text_end_array(to);
+    return TRUE;
 }
 
 /* All jobs still open of visits that have begun. */
@@ -139,6 +138,6 @@ static JsonNode *post_report(const ControlRequest *request, gpointer data, GErro
 
 void api_add_jobs(Service *service, Control *control)
 {
-    control_add(control, "GET", "/v1/jobs", get_jobs, service);
+    control_add_text(control, "GET", "/v1/jobs", get_jobs, service);
     control_add(control, "POST", "/v1/jobs/report", post_report, service);
 }

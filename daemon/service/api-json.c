@@ -66,7 +66,8 @@ void api_set_units(JsonObject *object, const Garden *garden)
     api_set_text(object, "units", garden->fahrenheit ? "F" : "C");
 }
 
-void api_set_estimated(JsonObject *object, uint32_t estimated)
+/* The names of the bits, one after the other; NULL there are no more. */
+static const char *estimated_name(uint32_t estimated, guint *next)
 {
     static const struct {
         uint32_t bit;
@@ -79,11 +80,23 @@ void api_set_estimated(JsonObject *object, uint32_t estimated)
                  {EST_WARNING, "warning"},
                  {EST_INTERPOLATED, "interpolated"},
                  {EST_PRECIPITATION, "rain"}};
-    JsonArray *array = json_array_new();
 
-    for (guint i = 0; i < G_N_ELEMENTS(names); i++)
-        if (estimated & names[i].bit)
-            json_array_add_string_element(array, names[i].name);
+    while (*next < G_N_ELEMENTS(names)) {
+        const guint at = (*next)++;
+        if (estimated & names[at].bit)
+            return names[at].name;
+    }
+    return NULL;
+}
+
+void api_set_estimated(JsonObject *object, uint32_t estimated)
+{
+    JsonArray *array = json_array_new();
+    const char *name;
+    guint next = 0;
+
+    while ((name = estimated_name(estimated, &next)) != NULL)
+        json_array_add_string_element(array, name);
     json_object_set_array_member(object, "estimated", array);
 }
 
@@ -105,6 +118,40 @@ void api_add_number(JsonArray *numbers, const char *name, double value, const ch
     api_set_text(number, "unit", unit);
     api_set_number(number, "spread", spread);
     json_array_add_object_element(numbers, number);
+}
+
+/* ---- the same, written ---- */
+
+void api_write_taken(JsonText *to, const char *name, char *text)
+{
+    json_text_string(to, name, text);
+    g_free(text);
+}
+
+void api_write_odds(JsonText *to, const char *name, double odds)
+{
+    json_text_double(to, name, isfinite(odds) ? CLAMP(odds, 0.0, 1.0) : odds);
+}
+
+void api_write_utc(JsonText *to, const char *name, int64_t utc)
+{
+    api_write_taken(to, name, utc != 0 ? utc_format(utc) : NULL);
+}
+
+void api_write_units(JsonText *to, const Garden *garden)
+{
+    json_text_string(to, "units", garden->fahrenheit ? "F" : "C");
+}
+
+void api_write_estimated(JsonText *to, uint32_t estimated)
+{
+    const char *name;
+    guint next = 0;
+
+    json_text_begin_array(to, "estimated");
+    while ((name = estimated_name(estimated, &next)) != NULL)
+        json_text_string(to, NULL, name);
+    json_text_end_array(to);
 }
 
 /* ---- names ---- */
@@ -202,53 +249,53 @@ static const char *limit_unit(LimitKind limit)
     return NULL;
 }
 
-JsonObject *api_reason(const Service *service, const Reason *reason, const Job *job, int site)
+/* `text` is taken over. */
+static void write_reason(JsonText *to, const char *name, const Service *service,
+                         const Reason *reason, char *text)
 {
-    const WordingContext words = service_wording(service);
     const char *unit = limit_unit(reason->limit);
-    JsonObject *object = json_object_new();
 
-    api_take_text(object, "text",
-                  job != NULL ? wording_reason(&words, job)
-                              : wording_reason_plain(&words, reason, site));
-    api_set_text(object, "limit", limit_names[reason->limit]);
-    api_set_text(object, "batch", api_batch_name(service, reason->batch));
-    api_set_text(object, "place", api_place_name(service, reason->place));
-    api_set_utc(object, "at_utc", reason->at_utc);
-    api_set_number(object, "predicted", unit != NULL ? reason->predicted_c : NAN);
-    api_set_number(object, "spread", unit != NULL ? reason->spread_k : NAN);
-    api_set_number(object, "limit_value", unit != NULL ? reason->limit_c : NAN);
-    api_set_text(object, "unit", unit);
-    api_set_odds(object, "odds", reason->odds);
-    api_set_odds(object, "otherwise_odds", reason->otherwise_odds);
-    api_set_estimated(object, reason->estimated);
-    return object;
+    json_text_begin_object(to, name);
+    api_write_taken(to, "text", text);
+    json_text_string(to, "limit", limit_names[reason->limit]);
+    json_text_string(to, "batch", api_batch_name(service, reason->batch));
+    json_text_string(to, "place", api_place_name(service, reason->place));
+    api_write_utc(to, "at_utc", reason->at_utc);
+    json_text_thousandths(to, "predicted", unit != NULL ? reason->predicted_c : NAN);
+    json_text_thousandths(to, "spread", unit != NULL ? reason->spread_k : NAN);
+    json_text_thousandths(to, "limit_value", unit != NULL ? reason->limit_c : NAN);
+    json_text_string(to, "unit", unit);
+    api_write_odds(to, "odds", reason->odds);
+    api_write_odds(to, "otherwise_odds", reason->otherwise_odds);
+    api_write_estimated(to, reason->estimated);
+    json_text_end_object(to);
 }
 
-JsonObject *api_job(const Service *service, const OpenVisit *visit, const OpenJob *open)
+void api_write_job(JsonText *to, const char *name, const Service *service, const OpenVisit *visit,
+                   const OpenJob *open)
 {
     const WordingContext words = service_wording(service);
     const Job *job = &open->job;
     const int site = visit->visit.site;
-    JsonObject *object = json_object_new();
 
-    json_object_set_int_member(object, "handle", open->handle);
-    api_set_text(object, "id", job->id);
-    api_set_text(object, "kind", job_names[job->kind]);
-    api_set_text(object, "state", store_job_state_name(open->state));
-    api_take_text(object, "text", wording_visit_job(&words, &visit->visit, job));
-    api_set_text(object, "batch", api_batch_name(service, job->batch));
-    api_set_text(object, "place", api_place_name(service, job->place));
-    api_set_text(object, "from_place", api_place_name(service, job->from_place));
-    api_set_text(object, "position",
-                 job->kind == JOB_SET_COVER ? position_name(service, job->place, job->position)
-                                            : NULL);
-    api_set_utc(object, "deadline_utc", job->deadline_utc);
-    api_take_text(object, "deadline", api_clock(service, site, job->deadline_utc));
-    json_object_set_boolean_member(object, "guard", job->guard);
-    json_object_set_boolean_member(object, "urgent", job->urgent);
-    json_object_set_object_member(object, "reason", api_reason(service, &job->reason, job, site));
-    return object;
+    json_text_begin_object(to, name);
+    json_text_int(to, "handle", open->handle);
+    json_text_string(to, "id", job->id);
+    json_text_string(to, "kind", job_names[job->kind]);
+    json_text_string(to, "state", store_job_state_name(open->state));
+    api_write_taken(to, "text", wording_visit_job(&words, &visit->visit, job));
+    json_text_string(to, "batch", api_batch_name(service, job->batch));
+    json_text_string(to, "place", api_place_name(service, job->place));
+    json_text_string(to, "from_place", api_place_name(service, job->from_place));
+    json_text_string(to, "position",
+                     job->kind == JOB_SET_COVER ? position_name(service, job->place, job->position)
+                                                : NULL);
+    api_write_utc(to, "deadline_utc", job->deadline_utc);
+    api_write_taken(to, "deadline", api_clock(service, site, job->deadline_utc));
+    json_text_bool(to, "guard", job->guard);
+    json_text_bool(to, "urgent", job->urgent);
+    write_reason(to, "reason", service, &job->reason, wording_reason(&words, job));
+    json_text_end_object(to);
 }
 
 /* What the jobs still open ask to be taken; "" nothing. */
@@ -265,7 +312,7 @@ static char *take_along(const WordingContext *words, const OpenVisit *open)
                               (int)jobs->len);
 }
 
-JsonObject *api_visit(const Service *service, const OpenVisit *open)
+void api_write_visit(JsonText *to, const char *name, const Service *service, const OpenVisit *open)
 {
     const WordingContext words = service_wording(service);
     const Visit *visit = &open->visit;
@@ -273,29 +320,28 @@ JsonObject *api_visit(const Service *service, const OpenVisit *open)
     g_autofree char *helper = absence_helper(service, visit);
     const gboolean away = visit->site != grower->home_site && helper == NULL;
     const int64_t leave_utc = away ? visit->start_utc - (int64_t)(grower->travel_min * 60.0) : 0;
-    JsonArray *jobs = json_array_new();
-    JsonObject *object = json_object_new();
-
-    api_set_text(object, "id", visit->id);
-    api_set_text(object, "grower", grower->name);
-    api_set_text(object, "site", service->garden->sites[visit->site].name);
-    api_set_utc(object, "start_utc", visit->start_utc);
-    api_take_text(object, "when", wording_when(&words, visit->site, visit->start_utc));
-    api_set_utc(object, "leave_utc", leave_utc);
-    api_take_text(object, "leave", api_clock(service, grower->home_site, leave_utc));
-    api_set_number(object, "minutes", fmax(visit->minutes, 0.0));
     g_autofree char *take = take_along(&words, open);
-    api_set_text(object, "take_along", take[0] != '\0' ? take : NULL);
-    api_set_text(object, "helper", helper);
-    api_take_text(object, "helper_text", absence_helper_text(service, open));
-    api_take_text(object, "note", absence_note(service, visit));
-    json_object_set_boolean_member(object, "beyond_cap", visit->beyond_cap);
-    json_object_set_boolean_member(object, "fixed", visit->fixed);
+
+    json_text_begin_object(to, name);
+    json_text_string(to, "id", visit->id);
+    json_text_string(to, "grower", grower->name);
+    json_text_string(to, "site", service->garden->sites[visit->site].name);
+    api_write_utc(to, "start_utc", visit->start_utc);
+    api_write_taken(to, "when", wording_when(&words, visit->site, visit->start_utc));
+    api_write_utc(to, "leave_utc", leave_utc);
+    api_write_taken(to, "leave", api_clock(service, grower->home_site, leave_utc));
+    json_text_thousandths(to, "minutes", fmax(visit->minutes, 0.0));
+    json_text_string(to, "take_along", take[0] != '\0' ? take : NULL);
+    json_text_string(to, "helper", helper);
+    api_write_taken(to, "helper_text", absence_helper_text(service, open));
+    api_write_taken(to, "note", absence_note(service, visit));
+    json_text_bool(to, "beyond_cap", visit->beyond_cap);
+    json_text_bool(to, "fixed", visit->fixed);
+    json_text_begin_array(to, "jobs");
     for (guint i = 0; i < open->jobs->len; i++)
-        json_array_add_object_element(
-            jobs, api_job(service, open, &g_array_index(open->jobs, OpenJob, i)));
-    json_object_set_array_member(object, "jobs", jobs);
-    return object;
+        api_write_job(to, NULL, service, open, &g_array_index(open->jobs, OpenJob, i));
+    json_text_end_array(to);
+    json_text_end_object(to);
 }
 
 /* ---- batches ---- */
@@ -331,78 +377,98 @@ char *api_ready_words(const Service *service, const Batch *batch, const BatchOut
     return outlook->not_before ? g_strdup_printf("from %s", date + 4) : g_steal_pointer(&date);
 }
 
-static void set_tonight(JsonObject *object, const BatchOutlook *outlook)
+static void write_tonight(JsonText *to, const BatchOutlook *outlook)
 {
     if (outlook == NULL || !isfinite(outlook->tonight_leaf_c) ||
         !isfinite(outlook->tonight_spread_k) || !isfinite(outlook->damage_odds)) {
-        json_object_set_null_member(object, "tonight");
+        json_text_string(to, "tonight", NULL);
         return;
     }
-    JsonObject *tonight = json_object_new();
-    api_set_number(tonight, "expected_c", outlook->tonight_cold_c);
-    api_set_number(tonight, "leaf_c", outlook->tonight_leaf_c);
-    api_set_number(tonight, "spread_k", outlook->tonight_spread_k);
-    api_set_odds(tonight, "damage_odds", outlook->damage_odds);
-    api_set_text(tonight, "odds", wording_odds(outlook->damage_odds));
-    json_object_set_object_member(object, "tonight", tonight);
+    json_text_begin_object(to, "tonight");
+    json_text_thousandths(to, "expected_c", outlook->tonight_cold_c);
+    json_text_thousandths(to, "leaf_c", outlook->tonight_leaf_c);
+    json_text_thousandths(to, "spread_k", outlook->tonight_spread_k);
+    api_write_odds(to, "damage_odds", outlook->damage_odds);
+    json_text_string(to, "odds", wording_odds(outlook->damage_odds));
+    json_text_end_object(to);
 }
 
-static void set_bound(const Service *service, JsonObject *object, const Batch *batch,
-                      const BatchOutlook *outlook)
+static void write_bound(JsonText *to, const Service *service, const Batch *batch,
+                        const BatchOutlook *outlook)
 {
-    if (outlook == NULL || outlook->bound.limit == LIMIT_NONE ||
-        batch->stage >= STAGE_PLANTED_OUT) {
-        json_object_set_null_member(object, "bound");
-        return;
-    }
     const WordingContext words = service_wording(service);
-    const int site =
-        api_site_of(service, batch->destination >= 0 ? batch->destination : batch->place);
-    JsonObject *bound = api_reason(service, &outlook->bound, NULL, site);
-    api_take_text(bound, "text", wording_bound(&words, batch, outlook));
-    json_object_set_object_member(object, "bound", bound);
+
+    if (outlook == NULL || outlook->bound.limit == LIMIT_NONE || batch->stage >= STAGE_PLANTED_OUT)
+        json_text_string(to, "bound", NULL);
+    else
+        write_reason(to, "bound", service, &outlook->bound, wording_bound(&words, batch, outlook));
 }
 
-JsonObject *api_batch(const Service *service, const Batch *batch)
+void api_write_batch(JsonText *to, const char *name, const Service *service, const Batch *batch,
+                     int index)
 {
     const Garden *garden = service->garden;
     const gboolean ended = batch->stage == STAGE_ENDED;
     const int place = ended ? -1 : batch->place;
-    const BatchOutlook *outlook =
-        ended ? NULL : api_outlook(service, api_batch_index(service, batch->id));
-    JsonObject *object = json_object_new();
-
-    api_set_text(object, "name", batch->name);
-    api_set_text(object, "crop",
-                 batch->crop >= 0 ? garden->crops[batch->crop].title : "a crop no longer known");
-    api_set_text(object, "cultivar", batch->cultivar[0] != '\0' ? batch->cultivar : NULL);
-    json_object_set_int_member(object, "number", batch->number);
-    api_set_text(object, "container",
-                 batch->container >= 0 ? garden->containers[batch->container].name : NULL);
-    json_object_set_int_member(object, "trays", batch->trays);
-    api_set_text(object, "site",
-                 api_place_name(service, place) != NULL
-                     ? garden->sites[garden->places[place].site].name
-                     : NULL);
-    api_set_text(object, "place", api_place_name(service, place));
-    api_set_text(object, "position", api_position_name(service, place));
-    json_object_set_boolean_member(object, "position_known", !batch->position_unknown);
-    api_set_text(object, "destination", api_place_name(service, batch->destination));
-    api_set_text(object, "stage", stage_names[batch->stage]);
+    const BatchOutlook *outlook = ended ? NULL : api_outlook(service, index);
     /* Once planted only damage counts. */
     const gboolean ramps = !ended && batch->stage != STAGE_PLANTED_OUT;
-    api_set_number(object, "hardened_to_c", ramps ? batch->ramp.hardened_to_c : NAN);
-    api_set_number(object, "allowed_low_c",
-                   ramps && batch->crop >= 0
-                       ? ramp_allowed_low_c(&garden->crops[batch->crop], &batch->ramp)
-                       : NAN);
-    set_tonight(object, outlook);
-    api_set_utc(object, "ready_utc", outlook != NULL ? outlook->ready_utc : 0);
-    json_object_set_boolean_member(object, "not_before", outlook != NULL && outlook->not_before);
-    api_set_utc(object, "early_utc", outlook != NULL ? outlook->early_utc : 0);
-    api_set_utc(object, "late_utc", outlook != NULL ? outlook->late_utc : 0);
-    api_take_text(object, "ready", api_ready_words(service, batch, outlook));
-    api_take_text(object, "ready_range", ready_range(service, batch, outlook));
-    set_bound(service, object, batch, outlook);
-    return object;
+
+    json_text_begin_object(to, name);
+    json_text_string(to, "name", batch->name);
+    json_text_string(
+        to, "crop", batch->crop >= 0 ? garden->crops[batch->crop].title : "a crop no longer known");
+    json_text_string(to, "cultivar", batch->cultivar[0] != '\0' ? batch->cultivar : NULL);
+    json_text_int(to, "number", batch->number);
+    json_text_string(to, "container",
+                     batch->container >= 0 ? garden->containers[batch->container].name : NULL);
+    json_text_int(to, "trays", batch->trays);
+    json_text_string(to, "site",
+                     api_place_name(service, place) != NULL
+                         ? garden->sites[garden->places[place].site].name
+                         : NULL);
+    json_text_string(to, "place", api_place_name(service, place));
+    json_text_string(to, "position", api_position_name(service, place));
+    json_text_bool(to, "position_known", !batch->position_unknown);
+    json_text_string(to, "destination", api_place_name(service, batch->destination));
+    json_text_string(to, "stage", stage_names[batch->stage]);
+    json_text_thousandths(to, "hardened_to_c", ramps ? batch->ramp.hardened_to_c : NAN);
+    json_text_thousandths(to, "allowed_low_c",
+                          ramps && batch->crop >= 0
+                              ? ramp_allowed_low_c(&garden->crops[batch->crop], &batch->ramp)
+                              : NAN);
+    write_tonight(to, outlook);
+    api_write_utc(to, "ready_utc", outlook != NULL ? outlook->ready_utc : 0);
+    json_text_bool(to, "not_before", outlook != NULL && outlook->not_before);
+    api_write_utc(to, "early_utc", outlook != NULL ? outlook->early_utc : 0);
+    api_write_utc(to, "late_utc", outlook != NULL ? outlook->late_utc : 0);
+    api_write_taken(to, "ready", api_ready_words(service, batch, outlook));
+    api_write_taken(to, "ready_range", ready_range(service, batch, outlook));
+    write_bound(to, service, batch, outlook);
+    json_text_end_object(to);
+}
+
+/* ---- as objects, where there are few ---- */
+
+static JsonObject *object_of(const GString *text)
+{
+    g_autoptr(JsonNode) node = json_from_string(text->str, NULL);
+
+    return json_node_dup_object(node);
+}
+
+JsonObject *api_job(const Service *service, const OpenVisit *visit, const OpenJob *job)
+{
+    g_autoptr(GString) text = g_string_new(NULL);
+
+    api_write_job(&(JsonText){.text = text}, NULL, service, visit, job);
+    return object_of(text);
+}
+
+JsonObject *api_batch(const Service *service, const Batch *batch, int index)
+{
+    g_autoptr(GString) text = g_string_new(NULL);
+
+    api_write_batch(&(JsonText){.text = text}, NULL, service, batch, index);
+    return object_of(text);
 }

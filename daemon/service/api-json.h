@@ -24,12 +24,25 @@ JsonNode *api_reply(JsonObject *object);
 void api_add_number(JsonArray *numbers, const char *name, double value, const char *unit,
                     double spread);
 
-/* The objects of common.json. `job` (nullable): the one that the reason is of; `site` for its
- * times. */
-JsonObject *api_reason(const Service *service, const Reason *reason, const Job *job, int site);
+/* Members that are written. */
+void api_write_taken(JsonText *to, const char *name, char *text);
+void api_write_odds(JsonText *to, const char *name, double odds);
+void api_write_utc(JsonText *to, const char *name, int64_t utc);
+void api_write_estimated(JsonText *to, uint32_t estimated);
+void api_write_units(JsonText *to, const Garden *garden);
+
+/* The objects of common.json, written. `index`: of the batch in the present state, -1 not there.
+ * `name`: of the member; NULL in an array. */
+void api_write_job(JsonText *to, const char *name, const Service *service, const OpenVisit *visit,
+                   const OpenJob *job);
+void api_write_visit(JsonText *to, const char *name, const Service *service,
+                     const OpenVisit *visit);
+void api_write_batch(JsonText *to, const char *name, const Service *service, const Batch *batch,
+                     int index);
+
+/* The same, for replies that hold a few. */
 JsonObject *api_job(const Service *service, const OpenVisit *visit, const OpenJob *job);
-JsonObject *api_visit(const Service *service, const OpenVisit *visit);
-JsonObject *api_batch(const Service *service, const Batch *batch);
+JsonObject *api_batch(const Service *service, const Batch *batch, int index);
 
 /* The outlook of the batch at `index` of the present state, or NULL where the plan has none. */
 const BatchOutlook *api_outlook(const Service *service, int index);

@@ -202,10 +202,11 @@ static JsonArray *week_places(const Season *s, int week)
 /* Batches that will have to wait; and once, that the garden has nowhere open enough. */
 static void note_waits(const Season *s)
 {
+    g_autoptr(GHashTable) seasons = advice_seasons_new();
     gboolean told = FALSE;
 
     for (guint i = 0; i < s->service->current.batches->len; i++) {
-        char *wait = advice_wait(s->service, (int)i);
+        char *wait = advice_wait(s->service, (int)i, seasons);
         char *nowhere = told ? NULL : advice_no_open_place(s->service, (int)i);
         told = told || nowhere != NULL;
         if (wait != NULL)

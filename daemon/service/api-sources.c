@@ -85,18 +85,34 @@ JsonArray *api_sources(const Service *service, int site)
     return array;
 }
 
-JsonArray *api_credits(const Service *service, int site)
+/* (element-type utf8) Each once. */
+static GPtrArray *credits_of(const Service *service, int site)
 {
-    g_autoptr(GPtrArray) shown = g_ptr_array_new();
-    JsonArray *array = json_array_new();
+    GPtrArray *credits = g_ptr_array_new();
     for (int i = 0; i < service->garden->n_sites; i++) {
         const Forecast *forecast = forecasts_in_use(service->forecasts, i);
         const char *credit =
             forecast != NULL && (site < 0 || site == i) ? weather_credit(forecast->source) : NULL;
-        if (credit == NULL || g_ptr_array_find(shown, credit, NULL))
-            continue;
-        g_ptr_array_add(shown, (gpointer)credit);
-        json_array_add_string_element(array, credit);
+        if (credit != NULL && !g_ptr_array_find(credits, credit, NULL))
+            g_ptr_array_add(credits, (gpointer)credit);
     }
+    return credits;
+}
+
+JsonArray *api_credits(const Service *service, int site)
+{
+    g_autoptr(GPtrArray) credits = credits_of(service, site);
+    JsonArray *array = json_array_new();
+    for (guint i = 0; i < credits->len; i++)
+        json_array_add_string_element(array, credits->pdata[i]);
     return array;
+}
+
+void api_write_credits(JsonText *to, const Service *service)
+{
+    g_autoptr(GPtrArray) credits = credits_of(service, -1);
+    json_text_begin_array(to, "credits");
+    for (guint i = 0; i < credits->len; i++)
+        json_text_string(to, NULL, credits->pdata[i]);
+    json_text_end_array(to);
 }

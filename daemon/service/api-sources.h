@@ -4,6 +4,7 @@
 
 #include <json-glib/json-glib.h>
 
+#include "base/json-text.h"
 #include "service/service.h"
 
 /* Which source is in use and of when: "Open-Meteo, of Wed 18:05"; owned by the caller. */
@@ -20,3 +21,6 @@ JsonArray *api_sources(const Service *service, int site);
 
 /* What must be shown beside the data in use at SITE; -1: at any. Owned by the caller. */
 JsonArray *api_credits(const Service *service, int site);
+
+/* That of all sites, as the member `credits`. */
+void api_write_credits(JsonText *to, const Service *service);

@@ -9,6 +9,7 @@
 #include "service/api-day.h"
 #include "service/api-groups.h"
 #include "service/api-json.h"
+#include "service/edit-told.h"
 #include "service/foresee.h"
 #include "service/wording-notice.h"
 #include "service/wording-season.h"
@@ -27,20 +28,14 @@ typedef struct Alert {
     char *text;               /* taken over */
 } Alert;
 
-static void add_alert(JsonArray *alerts, const Alert *alert)
+static void clear_alert(gpointer data)
 {
-    JsonObject *object = json_object_new();
+    g_free(((Alert *)data)->text);
+}
 
-    api_set_text(object, "kind", alert->kind);
-    json_object_set_boolean_member(object, "urgent", alert->urgent);
-    api_set_text(object, "site", alert->site);
-    api_set_text(object, "batch", alert->batch);
-    if (alert->handle > 0)
-        json_object_set_int_member(object, "handle", alert->handle);
-    else
-        json_object_set_null_member(object, "handle");
-    api_take_text(object, "text", alert->text);
-    json_array_add_object_element(alerts, object);
+static void add_alert(GArray *alerts, const Alert *alert)
+{
+    g_array_append_vals(alerts, alert, 1);
 }
 
 static const char *site_name(const Service *service, int site)
@@ -49,7 +44,7 @@ static const char *site_name(const Service *service, int site)
 }
 
 /* What no visit can do: urgent ones, or those to be chosen. */
-static void add_plan_alerts(const Service *service, gboolean urgent, JsonArray *alerts)
+static void add_plan_alerts(const Service *service, gboolean urgent, GArray *alerts)
 {
     const WordingContext words = service_wording(service);
 
@@ -72,7 +67,7 @@ static void add_plan_alerts(const Service *service, gboolean urgent, JsonArray *
 
 /* A batch that is past saving by what is at hand is told today, though its visit is days off:
  * fleece may still be found. */
-static void add_ahead(const Service *service, JsonArray *alerts)
+static void add_ahead(const Service *service, GArray *alerts)
 {
     const WordingContext words = service_wording(service);
 
@@ -98,7 +93,7 @@ static void add_ahead(const Service *service, JsonArray *alerts)
     }
 }
 
-static void add_questions(const Service *service, JsonArray *alerts)
+static void add_questions(const Service *service, GArray *alerts)
 {
     const WordingContext words = service_wording(service);
 
@@ -120,7 +115,7 @@ static void add_questions(const Service *service, JsonArray *alerts)
     }
 }
 
-static void add_problem(JsonArray *alerts, const char *kind, gboolean urgent, const char *lead,
+static void add_problem(GArray *alerts, const char *kind, gboolean urgent, const char *lead,
                         const char *problem)
 {
     if (problem != NULL)
@@ -148,7 +143,7 @@ static WeatherQuality forecast_quality(const Service *service, int site)
     return service->weather != NULL ? service->weather[site].quality : WEATHER_MISSING;
 }
 
-static void add_forecast_alerts(const Service *service, JsonArray *alerts)
+static void add_forecast_alerts(const Service *service, GArray *alerts)
 {
     for (int site = 0; site < service->garden->n_sites; site++) {
         const WeatherQuality quality = forecast_quality(service, site);
@@ -171,7 +166,7 @@ static gboolean is_chosen_for(const Service *service, int batch)
 }
 
 /* A batch without a destination has no goal to plan for. */
-static void add_choices(const Service *service, JsonArray *alerts)
+static void add_choices(const Service *service, GArray *alerts)
 {
     const GArray *batches = service->current.batches;
 
@@ -190,7 +185,7 @@ static void add_choices(const Service *service, JsonArray *alerts)
 }
 
 /* Seed whose day has come: only the grower sees whether it is up. */
-static void add_emergence(const Service *service, JsonArray *alerts)
+static void add_emergence(const Service *service, GArray *alerts)
 {
     const GArray *batches = service->current.batches;
     const WordingContext words = service_wording(service);
@@ -208,7 +203,7 @@ static void add_emergence(const Service *service, JsonArray *alerts)
 }
 
 /* Two days before an absence, and until it begins: what is left standing, and for how long. */
-static void add_absences(const Service *service, JsonArray *alerts)
+static void add_absences(const Service *service, GArray *alerts)
 {
     g_autoptr(GPtrArray) notices = absence_notices(service);
 
@@ -217,13 +212,23 @@ static void add_absences(const Service *service, JsonArray *alerts)
                   &(Alert){.kind = "absence", .text = g_strdup(g_ptr_array_index(notices, i))});
 }
 
-/* A batch that will have to wait is told of as soon as the season shows it. */
-static void add_waits(const Service *service, JsonArray *alerts)
+/* What was said of visits and cannot be; what is left out, and what that costs. */
+static void add_edits(const Service *service, GArray *alerts)
 {
+    g_autoptr(GPtrArray) notices = edits_notices(service);
+
+    for (guint i = 0; i < notices->len; i++)
+        add_alert(alerts, &(Alert){.kind = "visit", .text = g_strdup(notices->pdata[i])});
+}
+
+/* A batch that will have to wait is told of as soon as the season shows it. */
+static void add_waits(const Service *service, GArray *alerts)
+{
+    g_autoptr(GHashTable) seasons = advice_seasons_new();
     const GArray *batches = service->current.batches;
 
     for (guint i = 0; i < batches->len; i++) {
-        char *text = advice_wait(service, (int)i);
+        char *text = advice_wait(service, (int)i, seasons);
         if (text != NULL)
             add_alert(alerts, &(Alert){.kind = "wait",
                                        .batch = g_array_index(batches, Batch, i).name,
@@ -232,7 +237,7 @@ static void add_waits(const Service *service, JsonArray *alerts)
 }
 
 /* Leaves and height call for something, by what was reckoned. */
-static void add_growth(const Service *service, JsonArray *alerts)
+static void add_growth(const Service *service, GArray *alerts)
 {
     const GArray *batches = service->current.batches;
 
@@ -246,10 +251,11 @@ static void add_growth(const Service *service, JsonArray *alerts)
     }
 }
 
-static JsonArray *make_alerts(const Service *service)
+static GArray *make_alerts(const Service *service)
 {
-    JsonArray *alerts = json_array_new();
+    GArray *alerts = g_array_new(FALSE, FALSE, sizeof(Alert));
 
+    g_array_set_clear_func(alerts, clear_alert);
     add_plan_alerts(service, TRUE, alerts);
     add_ahead(service, alerts);
     add_questions(service, alerts);
@@ -261,6 +267,7 @@ static JsonArray *make_alerts(const Service *service)
                 service->config_problem);
     add_plan_alerts(service, FALSE, alerts);
     add_absences(service, alerts);
+    add_edits(service, alerts);
     add_choices(service, alerts);
     add_emergence(service, alerts);
     add_growth(service, alerts);
@@ -270,107 +277,128 @@ static JsonArray *make_alerts(const Service *service)
 
 guint api_count_alerts(const Service *service)
 {
-    g_autoptr(JsonArray) alerts = make_alerts(service);
+    g_autoptr(GArray) alerts = make_alerts(service);
 
-    return json_array_get_length(alerts);
+    return alerts->len;
+}
+
+static void write_alerts(JsonText *to, const Service *service)
+{
+    g_autoptr(GArray) alerts = make_alerts(service);
+
+    json_text_begin_array(to, "alerts");
+    for (guint i = 0; i < alerts->len; i++) {
+        const Alert *alert = &g_array_index(alerts, Alert, i);
+        json_text_begin_object(to, NULL);
+        json_text_string(to, "kind", alert->kind);
+        json_text_bool(to, "urgent", alert->urgent);
+        json_text_string(to, "site", alert->site);
+        json_text_string(to, "batch", alert->batch);
+        if (alert->handle > 0)
+            json_text_int(to, "handle", alert->handle);
+        else
+            json_text_string(to, "handle", NULL);
+        json_text_string(to, "text", alert->text);
+        json_text_end_object(to);
+    }
+    json_text_end_array(to);
 }
 
 /* ---- today ---- */
 
 /* Batches that are fit to go on and stay, each with what keeps it. */
-static JsonArray *stays_of(const Service *service)
+static void write_stays(JsonText *to, const Service *service)
 {
-    JsonArray *array = json_array_new();
-
+    json_text_begin_array(to, "stays");
     for (guint i = 0; i < service->current.batches->len; i++) {
-        char *text = waiting_stays(service, (int)i, TRUE);
+        g_autofree char *text = waiting_stays(service, (int)i, TRUE);
         if (text == NULL)
             continue;
-        JsonObject *object = json_object_new();
-        api_set_text(object, "batch", api_batch_name(service, (int)i));
-        api_take_text(object, "text", text);
-        json_array_add_object_element(array, object);
+        json_text_begin_object(to, NULL);
+        json_text_string(to, "batch", api_batch_name(service, (int)i));
+        json_text_string(to, "text", text);
+        json_text_end_object(to);
     }
-    return array;
+    json_text_end_array(to);
 }
 
-static JsonArray *visits_of(const Service *service, int site, int day)
+static void write_visits(JsonText *to, const Service *service, int site, int day)
 {
-    JsonArray *visits = json_array_new();
-
+    json_text_begin_array(to, "visits");
     for (guint i = 0; i < service->visits->len; i++) {
         const OpenVisit *visit = service->visits->pdata[i];
         if (visit->visit.site == site && api_day(service, site, visit->visit.start_utc) == day)
-            json_array_add_object_element(visits, api_visit(service, visit));
+            api_write_visit(to, NULL, service, visit);
     }
-    return visits;
+    json_text_end_array(to);
 }
 
 /* Batches that stand at a site; -1: without a place. */
-static JsonArray *batches_at(const Service *service, int site)
+static void write_batches(JsonText *to, const char *name, const Service *service, int site)
 {
     const GArray *batches = service->current.batches;
-    JsonArray *array = json_array_new();
 
+    json_text_begin_array(to, name);
     for (guint i = 0; i < batches->len; i++) {
         const Batch *batch = &g_array_index(batches, Batch, i);
         const int at =
             api_place_name(service, batch->place) != NULL ? api_site_of(service, batch->place) : -1;
         if (at == site)
-            json_array_add_object_element(array, api_batch(service, batch));
+            api_write_batch(to, NULL, service, batch, (int)i);
     }
-    return array;
+    json_text_end_array(to);
 }
 
-static JsonObject *today_site(const Service *service, int site)
+static void write_site(JsonText *to, const Service *service, int site)
 {
     static const char *const qualities[] = {"fresh", "old", "missing"};
     const int today = api_today(service, site);
-    JsonObject *object = json_object_new(), *forecast = json_object_new();
 
-    api_set_text(object, "name", site_name(service, site));
-    api_take_text(object, "date", local_day_format(today));
-    api_take_text(object, "when", api_day_long(today));
-    api_set_text(forecast, "quality", qualities[forecast_quality(service, site)]);
-    api_take_text(forecast, "text", forecast_text(service, site));
-    json_object_set_object_member(object, "forecast", forecast);
-    json_object_set_array_member(object, "visits", visits_of(service, site, today));
-    json_object_set_array_member(object, "batches", batches_at(service, site));
-    return object;
+    json_text_begin_object(to, NULL);
+    json_text_string(to, "name", site_name(service, site));
+    api_write_taken(to, "date", local_day_format(today));
+    api_write_taken(to, "when", api_day_long(today));
+    json_text_begin_object(to, "forecast");
+    json_text_string(to, "quality", qualities[forecast_quality(service, site)]);
+    api_write_taken(to, "text", forecast_text(service, site));
+    json_text_end_object(to);
+    write_visits(to, service, site, today);
+    write_batches(to, "batches", service, site);
+    json_text_end_object(to);
 }
 
 /* The first visit after today, as its site counts. */
-static void set_next_visit(const Service *service, JsonObject *object)
+static void write_next_visit(JsonText *to, const Service *service)
 {
     for (guint i = 0; i < service->visits->len; i++) {
         const OpenVisit *visit = service->visits->pdata[i];
         const int site = visit->visit.site;
         if (api_day(service, site, visit->visit.start_utc) > api_today(service, site)) {
-            json_object_set_object_member(object, "next_visit", api_visit(service, visit));
+            api_write_visit(to, "next_visit", service, visit);
             return;
         }
     }
-    json_object_set_null_member(object, "next_visit");
+    json_text_string(to, "next_visit", NULL);
 }
 
-static JsonNode *get_today(const ControlRequest *request, gpointer data, GError **error)
+static gboolean get_today(const ControlRequest *request, JsonText *to, gpointer data,
+                          GError **error)
 {
-    Service *service = data;
+    const Service *service = data;
 
     if (!control_reject_rest(request, error))
-        return NULL;
-    JsonArray *sites = json_array_new();
+        return FALSE;
+    api_write_units(to, service->garden);
+    api_write_utc(to, "now_utc", clock_now(service->clk));
+    write_alerts(to, service);
+    json_text_begin_array(to, "sites");
     for (int site = 0; site < service->garden->n_sites; site++)
-        json_array_add_object_element(sites, today_site(service, site));
-    JsonObject *object = json_object_new();
-    api_set_units(object, service->garden);
-    api_set_utc(object, "now_utc", clock_now(service->clk));
-    json_object_set_array_member(object, "alerts", make_alerts(service));
-    json_object_set_array_member(object, "sites", sites);
-    json_object_set_array_member(object, "homeless", batches_at(service, -1));
-    json_object_set_array_member(object, "stays", stays_of(service));
-    set_next_visit(service, object);
-    return api_reply(object);
+        write_site(to, service, site);
+    json_text_end_array(to);
+    write_batches(to, "homeless", service, -1);
+    write_stays(to, service);
+    write_next_visit(to, service);
+    return TRUE;
 }
 
 /* ---- week ---- */
@@ -388,8 +416,8 @@ static double minutes_of(const Service *service, int site, int day)
 }
 
 /* The batch that has its night there with the highest odds of damage; null: none has any. */
-static void set_worst(const Service *service, JsonObject *object, int site, int day,
-                      const GPtrArray *ahead)
+static void write_worst(JsonText *to, const Service *service, int site, int day,
+                        const GPtrArray *ahead)
 {
     const AheadDay *worst = NULL;
     int batch = -1;
@@ -406,61 +434,59 @@ static void set_worst(const Service *service, JsonObject *object, int site, int 
         }
     }
     if (worst == NULL) {
-        json_object_set_null_member(object, "worst");
+        json_text_string(to, "worst", NULL);
         return;
     }
-    JsonObject *told = json_object_new();
-    api_set_text(told, "batch", api_batch_name(service, batch));
-    api_set_odds(told, "damage_odds", worst->damage_odds);
-    api_set_text(told, "odds", wording_odds(worst->damage_odds));
-    json_object_set_object_member(object, "worst", told);
+    json_text_begin_object(to, "worst");
+    json_text_string(to, "batch", api_batch_name(service, batch));
+    api_write_odds(to, "damage_odds", worst->damage_odds);
+    json_text_string(to, "odds", wording_odds(worst->damage_odds));
+    json_text_end_object(to);
 }
 
-static JsonObject *week_day(const Service *service, int site, const ApiNight *night,
-                            const GPtrArray *ahead)
+static void write_day(JsonText *to, const Service *service, int site, const ApiNight *night,
+                      const GPtrArray *ahead)
 {
-    JsonObject *object = json_object_new();
-
-    api_take_text(object, "date", local_day_format(night->day));
-    api_take_text(object, "when", api_day_short(night->day));
-    api_set_text(object, "site", site_name(service, site));
-    api_set_number(object, "low_c", night->low_c);
-    api_set_number(object, "spread_k", night->spread_k);
-    api_set_odds(object, "frost_odds", night->frost_odds);
-    api_set_text(object, "odds", wording_odds(night->frost_odds));
-    api_set_estimated(object, night->low_estimated);
-    api_set_number(object, "minutes", minutes_of(service, site, night->day));
-    set_worst(service, object, site, night->day, ahead);
-    json_object_set_array_member(object, "visits", visits_of(service, site, night->day));
-    return object;
+    json_text_begin_object(to, NULL);
+    api_write_taken(to, "date", local_day_format(night->day));
+    api_write_taken(to, "when", api_day_short(night->day));
+    json_text_string(to, "site", site_name(service, site));
+    json_text_thousandths(to, "low_c", night->low_c);
+    json_text_thousandths(to, "spread_k", night->spread_k);
+    api_write_odds(to, "frost_odds", night->frost_odds);
+    json_text_string(to, "odds", wording_odds(night->frost_odds));
+    api_write_estimated(to, night->low_estimated);
+    json_text_thousandths(to, "minutes", minutes_of(service, site, night->day));
+    write_worst(to, service, site, night->day, ahead);
+    write_visits(to, service, site, night->day);
+    json_text_end_object(to);
 }
 
-static JsonNode *get_week(const ControlRequest *request, gpointer data, GError **error)
+static gboolean get_week(const ControlRequest *request, JsonText *to, gpointer data, GError **error)
 {
-    Service *service = data;
+    const Service *service = data;
 
     if (!control_reject_rest(request, error))
-        return NULL;
+        return FALSE;
     g_autoptr(GPtrArray) ahead =
         ahead_new(service, forecasts_learned(service->forecasts)->covers, -1);
-    JsonArray *days = json_array_new();
+    api_write_units(to, service->garden);
+    json_text_begin_array(to, "days");
     for (int day = 0; day < SERVICE_PUBLISH_D; day++) {
         for (int site = 0; site < service->garden->n_sites; site++) {
             ApiNight night;
             if (api_night(service, site, api_today(service, site) + day, &night))
-                json_array_add_object_element(days, week_day(service, site, &night, ahead));
+                write_day(to, service, site, &night, ahead);
         }
     }
-    JsonObject *object = json_object_new();
-    api_set_units(object, service->garden);
-    json_object_set_array_member(object, "days", days);
-    json_object_set_array_member(object, "stays", stays_of(service));
-    json_object_set_array_member(object, "credits", api_credits(service, -1));
-    return api_reply(object);
+    json_text_end_array(to);
+    write_stays(to, service);
+    api_write_credits(to, service);
+    return TRUE;
 }
 
 void api_add_today(Service *service, Control *control)
 {
-    control_add(control, "GET", "/v1/today", get_today, service);
-    control_add(control, "GET", "/v1/week", get_week, service);
+    control_add_text(control, "GET", "/v1/today", get_today, service);
+    control_add_text(control, "GET", "/v1/week", get_week, service);
 }

@@ -10,6 +10,7 @@ void api_add_routes(Service *service, Control *control)
     api_add_batch_new(service, control);
     api_add_batch_changes(service, control);
     api_add_course(service, control);
+    api_add_feed(service, control);
     api_add_garden(service, control);
     api_add_cover(service, control);
     api_add_water(service, control);

@@ -8,6 +8,7 @@
 #include "base/local-time.h"
 #include "service/absence.h"
 #include "service/desktop.h"
+#include "service/edit-told.h"
 #include "service/jobs.h"
 #include "service/wording-notice.h"
 #include "store/store-calendar.h"
@@ -51,9 +52,13 @@ static EventWanted *visit_event(Service *s, const OpenVisit *v)
     int n = (int)array->len, site = v->visit.site;
     EventWanted *event = event_at(s, site, v->visit.id, v->visit.start_utc,
                                   v->visit.start_utc + (int64_t)(v->visit.minutes * 60.0));
+    event->whose = g_strdup(s->garden->growers[v->visit.grower].name);
     event->summary = wording_summary(&context, &v->visit, jobs, n);
-    event->description = absence_description(
-        s, v, wording_description(&context, &v->visit, jobs, n, service_weather_note(s, site)));
+    event->description =
+        edits_described(s, &v->visit,
+                        absence_description(s, v,
+                                            wording_description(&context, &v->visit, jobs, n,
+                                                                service_weather_note(s, site))));
     event->substance = wording_substance(&context, &v->visit, jobs, n);
     g_autofree char *text = wording_alarm(&context, &v->visit, jobs, n);
     int leave_min = (int)(jobs_way_s(s, &v->visit) / 60);
@@ -120,6 +125,7 @@ static EventWanted *question(Service *s, const OpenVisit *v, const GPtrArray *wa
                                     ? asked_utc
                                     : v->visit.start_utc + ASK_AFTER_S);
     EventWanted *event = event_at(s, v->visit.site, id, at_utc, at_utc + ASK_LASTS_S);
+    event->whose = g_strdup(s->garden->growers[v->visit.grower].name);
     g_autofree char *asked = g_strdup_printf("Done? %s", summary);
     event->summary = g_utf8_strlen(asked, -1) <= WORDING_SUMMARY_MAX ? g_steal_pointer(&asked)
                                                                      : g_strdup(summary);
@@ -233,6 +239,7 @@ GPtrArray *event_text_wanted(Service *s)
         if (event != NULL)
             g_ptr_array_add(wanted, event);
     }
+    edits_add_answered(s, wanted);
     return wanted;
 }
 
@@ -247,6 +254,7 @@ static char *content_text(const EventMemory *m)
 {
     g_autoptr(JsonObject) object = json_object_new();
     set_text(object, "visit", m->visit_id);
+    set_text(object, "whose", m->whose);
     set_text(object, "substance", m->substance);
     set_text(object, "summary", m->summary);
     set_text(object, "location", m->location);
@@ -303,11 +311,9 @@ static gboolean read_content(const StoreEvent *event, EventMemory *m, GError **e
     struct {
         const char *name;
         char **to;
-    } texts[] = {{"visit", &m->visit_id},
-                 {"substance", &m->substance},
-                 {"summary", &m->summary},
-                 {"location", &m->location},
-                 {"description", &m->description}};
+    } texts[] = {{"visit", &m->visit_id},      {"whose", &m->whose},
+                 {"substance", &m->substance}, {"summary", &m->summary},
+                 {"location", &m->location},   {"description", &m->description}};
     for (gsize i = 0; i < G_N_ELEMENTS(texts); i++) {
         g_free(*texts[i].to);
         *texts[i].to =

@@ -109,8 +109,7 @@ static gboolean waters(const Job *job)
     return job->kind == JOB_WATER || (job->kind == JOB_RESCUE && job->reason.limit == LIMIT_WATER);
 }
 
-/* Where a batch stood at `utc`, by the record: it may have been carried there on the same visit. */
-static int place_then(const GArray *placements, const Batch *batch, int64_t utc)
+int jobs_place_then(const GArray *placements, const Batch *batch, int64_t utc)
 {
     int place = batch->place;
     for (guint i = 0; i < placements->len; i++) {
@@ -131,7 +130,7 @@ static gboolean put_waterings(Service *s, const Job *job, int64_t at_utc, gboole
     for (guint i = 0; i < s->current.batches->len; i++) {
         const Batch *batch = &g_array_index(s->current.batches, Batch, i);
         StoreWatering watering = {.time_utc = at_utc, .known = known};
-        if (place_then(placements, batch, at_utc) != job->place ||
+        if (jobs_place_then(placements, batch, at_utc) != job->place ||
             (job->batch >= 0 && job->batch != (int)i))
             continue;
         g_strlcpy(watering.batch_id, batch->id, sizeof watering.batch_id);
@@ -513,6 +512,22 @@ gboolean jobs_report(Service *s, OpenVisit *v, OpenJob *job, gboolean done, int6
     if (!done || moved || !v->begun || was_unknown)
         service_ask_plan(s, done ? "job done" : "job missed");
     return TRUE;
+}
+
+gboolean jobs_put_off(Service *s, OpenVisit *v, int64_t start_utc, GError **error)
+{
+    const StoreScope scope = {.garden = s->garden};
+    for (guint i = 0; v->begun && i < v->jobs->len; i++) {
+        OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
+        job->asked_again = FALSE;
+        if (is_open(job) && !undo(s, job, v->visit.start_utc, error))
+            return FALSE;
+    }
+    v->begun = FALSE;
+    v->visit.start_utc = start_utc;
+    v->visit.fixed = TRUE;
+    return store_put_visit(s->store, &scope, &v->visit, STORE_VISIT_PLANNED, clock_now(s->clk),
+                           error);
 }
 
 int64_t jobs_settled_utc(const Service *s, int64_t now_utc)

@@ -45,6 +45,11 @@ OpenJob *jobs_find(const Service *service, int handle, OpenVisit **ret_visit);
 gboolean jobs_report(Service *service, OpenVisit *visit, OpenJob *job, gboolean done,
                      int64_t at_utc, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
+/* The visit is at another time; if it had begun, it has not, and what it took for granted is taken
+ * back. None of its jobs may have been reported, nor its time to report be over. */
+gboolean jobs_put_off(Service *service, OpenVisit *visit, int64_t start_utc,
+                      GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
 /*
  * The open job that asks for exactly what was done at `at_utc`: a cover in a position, a batch
  * carried to a place (MOVE, also to another site) or planted there. It is the last one begun for
@@ -53,6 +58,9 @@ gboolean jobs_report(Service *service, OpenVisit *visit, OpenJob *job, gboolean 
  */
 OpenJob *jobs_asking(const Service *service, const Job *what, int64_t at_utc,
                      OpenVisit **ret_visit);
+
+/* Where a batch stood at `utc`, by the record: it may have been carried there on the same visit. */
+int jobs_place_then(const GArray *placements /* StorePlacement */, const Batch *batch, int64_t utc);
 
 /* The grower watered what stands in a place, or one batch of it (-1: all), outside of any job. */
 gboolean jobs_water(Service *service, int place, int batch, int64_t at_utc,

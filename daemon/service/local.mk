@@ -16,12 +16,14 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-cover.c \
 	%D%/api-course.c \
 	%D%/api-day.c %D%/api-day.h \
+	%D%/api-feed.c %D%/api-feed.h \
 	%D%/api-garden.c \
 	%D%/api-input.c %D%/api-input.h \
 	%D%/api-jobs.c \
 	%D%/api-json.c %D%/api-json.h \
 	%D%/api-learned.c %D%/api-learned.h \
 	%D%/api-nights.c \
+	%D%/api-outlets.c %D%/api-outlets.h \
 	%D%/api-nights.h \
 	%D%/api-ramp.c %D%/api-ramp.h \
 	%D%/api-records.c \
@@ -29,6 +31,11 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-season.c \
 	%D%/api-sow.c \
 	%D%/absence.c %D%/absence.h \
+	%D%/edits.c %D%/edits.h \
+	%D%/edit-told.c %D%/edit-told.h \
+	%D%/edit-cost.c %D%/edit-cost.h \
+	%D%/wishes.c %D%/wishes.h \
+	%D%/wording-edits.c %D%/wording-edits.h \
 	%D%/wording-people.c %D%/wording-people.h \
 	%D%/waiting.c %D%/waiting.h \
 	%D%/visit-minutes.c %D%/visit-minutes.h \
@@ -46,12 +53,17 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/desktop-wanted.c %D%/desktop-wanted.h \
 	%D%/established.c %D%/established.h \
 	%D%/event-text.c %D%/event-text.h \
+	%D%/done-link.c %D%/done-link.h \
+	%D%/feed-outlet.c %D%/feed-outlet.h \
 	%D%/foresee.c %D%/foresee.h \
 	%D%/growing.c %D%/growing.h \
 	%D%/holding.c %D%/holding.h \
 	%D%/wording-growth.c %D%/wording-growth.h \
 	%D%/forecasts.c %D%/forecasts.h \
 	%D%/jobs.c %D%/jobs.h \
+	%D%/outlets.c %D%/outlets.h %D%/outlet-private.h \
+	%D%/outlet-edits.c %D%/outlet-files.c %D%/outlet-server.c \
+	%D%/wording-outlet.c %D%/wording-outlet.h \
 	%D%/learned.c %D%/learned.h \
 	%D%/this-night.c %D%/this-night.h \
 	%D%/open-visit.h %D%/site-weather.h \
@@ -64,7 +76,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/reading.c %D%/reading.h \
 	%D%/rehearse.c %D%/rehearse.h \
 	%D%/second-opinion.c %D%/second-opinion.h \
-	%D%/service.c %D%/service.h \
+	%D%/service.c %D%/service.h %D%/service-options.h \
 	%D%/situation.c %D%/situation.h \
 	%D%/sources.c %D%/sources.h \
 	%D%/state.c %D%/state.h \
@@ -72,6 +84,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/wording.h %D%/wording-names.h \
 	%D%/wording-private.h \
 	%D%/wording-extras.c \
+	%D%/wording-feed.c %D%/wording-feed.h \
 	%D%/wording-job.c \
 	%D%/wording-notice.c %D%/wording-notice.h \
 	%D%/wording-names.c \

@@ -4,6 +4,8 @@
 #include <string.h>
 
 #include "base/error.h"
+#include "service/edit-cost.h"
+#include "service/edits.h"
 #include "service/established.h"
 #include "service/forecasts.h"
 #include "service/jobs.h"
@@ -30,6 +32,7 @@ typedef struct PlanJob {
     Situation *situation; /* (owned) */
     Arena arena;          /* (owned) its memory */
     Plan plan;
+    GArray *costs; /* (owned) (nullable) (element-type EditCost) of what growers said of visits */
     gboolean made;
     atomic_bool stop;
     void (*gate)(gpointer data);
@@ -140,13 +143,18 @@ static gboolean look(PlanJob *job, int64_t grid_utc, GError **error)
     Service *s = job->service;
     Moment before = moment_leave(s);
     gboolean ok = move_states(s, grid_utc, job->checked, error);
+    g_autoptr(GArray) usual = NULL, wishes = NULL;
     if (ok) {
         situation_stages(s);
-        ok = situation_windows(s, error);
+        ok = situation_windows(s, &usual, &wishes, error);
     }
     if (ok)
         job->situation =
             situation_new(s, job->now_utc, forecasts_learned(s->forecasts)->covers, error);
+    if (job->situation != NULL) {
+        job->situation->usual = g_steal_pointer(&usual);
+        job->situation->wishes = g_steal_pointer(&wishes);
+    }
     job->n_sites = s->garden->n_sites;
     job->moment = moment_take(s);
     moment_give(s, &before);
@@ -171,6 +179,8 @@ static gpointer work(gpointer data)
     if (job->gate != NULL)
         job->gate(job->gate_data);
     job->made = situation_plan(job->situation, &job->arena, &job->plan);
+    if (job->made)
+        job->costs = edit_costs(job->situation, &job->plan, &job->stop);
     g_source_attach(job->arrived, job->context);
     return NULL;
 }
@@ -180,6 +190,7 @@ static void job_free(PlanJob *job)
     moment_clear(&job->moment, job->n_sites);
     situation_free(job->situation);
     g_ptr_array_unref(job->checked);
+    g_clear_pointer(&job->costs, g_array_unref);
     g_free(job->arena.base);
     g_clear_pointer(&job->arrived, g_source_unref);
     g_clear_pointer(&job->context, g_main_context_unref);
@@ -288,8 +299,8 @@ static gboolean install(PlanJob *job, GError **error)
         return FALSE;
     situation_stages(s);
     if (!publish_visits(s, error) || !publish_records(s, s->plan_trigger, error) ||
-        !publish_events(s, error) || !state_save(&s->settled, s->store, s->garden, error) ||
-        !store_commit(s->store, error))
+        !edits_answered(s, job->costs, error) || !publish_events(s, error) ||
+        !state_save(&s->settled, s->store, s->garden, error) || !store_commit(s->store, error))
         return FALSE;
     s->planned_utc = job->now_utc;
     return TRUE;

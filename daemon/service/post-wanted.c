@@ -9,6 +9,7 @@
 
 #include "base/local-time.h"
 #include "base/log.h"
+#include "garden/outlets.h"
 #include "service/event-text.h"
 #include "service/jobs.h"
 #include "service/wording-news.h"
@@ -28,7 +29,11 @@ typedef struct Search {
 
 int64_t post_lag_s(const Service *s, int grower)
 {
-    (void)grower; /* the file is the only outlet; a grower with a calendar server: server_lag_s */
+    for (int i = 0; i < s->garden->n_outlets; i++) {
+        const OutletSetup *outlet = &s->garden->outlets[i];
+        if (outlet->kind == OUTLET_SERVER && (outlet->grower < 0 || outlet->grower == grower))
+            return s->garden->server_lag_s;
+    }
     return s->garden->feed_lag_s;
 }
 

@@ -3,6 +3,7 @@
 
 #include "base/log.h"
 #include "service/desktop.h"
+#include "service/done-link.h"
 #include "service/post-wanted.h"
 #include "service/wording-news.h"
 #include "store/store-told.h"
@@ -12,10 +13,9 @@
 #define RECENT_S 86400      /* what was missed so lately is told by check; chosen */
 
 struct Post {
-    Service *service;       /* (unowned) */
-    Courier *courier;       /* (owned) (nullable) this run sends nothing */
-    PostDoneLink done_link; /* (nullable) */
-    GPtrArray *keys;        /* (owned) (element-type utf8) of the news worded last */
+    Service *service; /* (unowned) */
+    Courier *courier; /* (owned) (nullable) this run sends nothing */
+    GPtrArray *keys;  /* (owned) (element-type utf8) of the news worded last */
 };
 
 /* ---- what is kept ---- */
@@ -96,8 +96,8 @@ static const char *visit_of(const GPtrArray *news)
 static char *link_of(const Post *p, const GPtrArray *news)
 {
     const char *visit_id = visit_of(news);
-    return p->done_link != NULL && visit_id != NULL
-               ? p->done_link(p->service, visit_id, ((const News *)news->pdata[0])->last_utc)
+    return visit_id != NULL
+               ? feed_done_url(p->service, visit_id, ((const News *)news->pdata[0])->last_utc)
                : NULL;
 }
 
@@ -210,11 +210,6 @@ CourierState post_state(const Post *p, int channel)
 guint post_missed(const Post *p)
 {
     return courier_count(p->courier, TOLD_MISSED, clock_now(p->service->clk) - RECENT_S);
-}
-
-void post_set_done_link(Post *p, PostDoneLink fn)
-{
-    p->done_link = fn;
 }
 
 /* ---- life ---- */

@@ -37,12 +37,3 @@ CourierState post_state(const Post *post, int channel);
 
 /* News of the last day that no channel took while it was of use. */
 guint post_missed(const Post *post);
-
-/*
- * Where all open jobs of a visit can be reported done by whoever opens it, once, until EXPIRES_UTC;
- * the caller owns it. NULL: nowhere.
- */
-typedef char *(*PostDoneLink)(struct Service *service, const char *visit_id, int64_t expires_utc);
-
-/* FN (nullable) makes the links that messages carry; without it they have none. */
-void post_set_done_link(Post *post, PostDoneLink fn);

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 #include "service/publish.h"
 
-#include <json-glib/json-glib.h>
 #include <math.h>
 
+#include "base/json-text.h"
 #include "base/local-time.h"
 #include "calendar/decide.h"
 #include "calendar/file.h"
@@ -14,9 +14,9 @@
 #include "service/predictions.h"
 #include "store/store-calendar.h"
 #include "store/store-plan-records.h"
+#include "store/store-wishes.h"
 
 #define DAY_S 86400
-#define CALENDAR_NAME "thole"
 #define HANDLES_KEY "job-handles"
 #define UNKNOWN_D 14 /* a job not known can be reported so long; chosen */
 #define RESCUED_D 2  /* visits before now whose rescues may be for a night to come; chosen */
@@ -42,22 +42,36 @@ static StoreScope scope_of(const Service *s)
                         .n_batches = (int)s->current.batches->len};
 }
 
-/* The smallest number that no open job has. */
-static int free_handle(const GPtrArray *a, const GPtrArray *b)
+/* The numbers that jobs have, and the first that may be free. */
+typedef struct Handles {
+    GHashTable *taken; /* (owned) of int */
+    int next;
+} Handles;
+
+static void handles_clear(Handles *handles)
 {
-    for (int handle = 1;; handle++) {
-        gboolean taken = FALSE;
-        for (guint k = 0; k < 2; k++) {
-            const GPtrArray *visits = k == 0 ? a : b;
-            for (guint i = 0; !taken && visits != NULL && i < visits->len; i++) {
-                const OpenVisit *v = g_ptr_array_index(visits, i);
-                for (guint j = 0; j < v->jobs->len; j++)
-                    taken = taken || g_array_index(v->jobs, OpenJob, j).handle == handle;
-            }
-        }
-        if (!taken)
-            return handle;
+    g_hash_table_unref(handles->taken);
+}
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(Handles, handles_clear)
+
+static Handles handles_of(const GPtrArray *visits)
+{
+    Handles handles = {g_hash_table_new(NULL, NULL), 1};
+    for (guint i = 0; i < visits->len; i++) {
+        const OpenVisit *v = g_ptr_array_index(visits, i);
+        for (guint j = 0; j < v->jobs->len; j++)
+            g_hash_table_add(handles.taken,
+                             GINT_TO_POINTER(g_array_index(v->jobs, OpenJob, j).handle));
     }
+    return handles;
+}
+
+/* The smallest number that no open job has; it is taken then. */
+static int take_handle(Handles *handles)
+{
+    while (!g_hash_table_add(handles->taken, GINT_TO_POINTER(handles->next)))
+        handles->next++;
+    return handles->next++;
 }
 
 /* A number that the grower has read stays with its job, whatever happens to the service. */
@@ -87,17 +101,20 @@ static gboolean load_handles(Service *s, GKeyFile *ret, GError **error)
 
 static void give_handles(GPtrArray *visits, GKeyFile *kept)
 {
-    for (int pass = 0; pass < 2; pass++) {
-        for (guint i = 0; i < visits->len; i++) {
-            OpenVisit *v = g_ptr_array_index(visits, i);
-            for (guint k = 0; k < v->jobs->len; k++) {
-                OpenJob *job = &g_array_index(v->jobs, OpenJob, k);
-                if (pass == 0)
-                    job->handle =
-                        MAX(0, g_key_file_get_integer(kept, "handles", job->job.id, NULL));
-                else if (job->handle == 0)
-                    job->handle = free_handle(visits, NULL);
-            }
+    for (guint i = 0; i < visits->len; i++) {
+        OpenVisit *v = g_ptr_array_index(visits, i);
+        for (guint k = 0; k < v->jobs->len; k++) {
+            OpenJob *job = &g_array_index(v->jobs, OpenJob, k);
+            job->handle = MAX(0, g_key_file_get_integer(kept, "handles", job->job.id, NULL));
+        }
+    }
+    g_auto(Handles) handles = handles_of(visits);
+    for (guint i = 0; i < visits->len; i++) {
+        OpenVisit *v = g_ptr_array_index(visits, i);
+        for (guint k = 0; k < v->jobs->len; k++) {
+            OpenJob *job = &g_array_index(v->jobs, OpenJob, k);
+            if (job->handle == 0)
+                job->handle = take_handle(&handles);
         }
     }
 }
@@ -260,7 +277,7 @@ static gboolean has_new_job(const Service *s, const Visit *visit, const GArray *
 
 /* Jobs of a visit keep their id and handle as long as they are the same job. */
 static gboolean put_jobs(Service *s, OpenVisit *v, OpenVisit *former, const GArray *rescued,
-                         GPtrArray *kept, GError **error)
+                         Handles *handles, GError **error)
 {
     StoreScope scope = scope_of(s);
     for (int j = 0; j < v->visit.n_jobs; j++) {
@@ -280,7 +297,7 @@ static gboolean put_jobs(Service *s, OpenVisit *v, OpenVisit *former, const GArr
         if (!store_put_job(s->store, &scope, &job.job, v->visit.id, j, error))
             return FALSE;
         if (job.handle == 0)
-            job.handle = free_handle(s->visits, kept);
+            job.handle = take_handle(handles);
         g_array_append_val(v->jobs, job);
     }
     for (guint k = 0; former != NULL && k < former->jobs->len; k++) {
@@ -307,16 +324,45 @@ static gboolean withdraw(Service *s, const OpenVisit *v, GError **error)
     return store_set_visit_state(s->store, v->visit.id, state, error);
 }
 
-/* Visits of the plan that are published: those of the next days. */
-static GArray *planned_visits(const Service *s, const GArray *rescued, int64_t now_utc)
+gboolean publish_drop_visit(Service *s, OpenVisit *v, GError **error)
+{
+    if (!withdraw(s, v, error))
+        return FALSE;
+    g_ptr_array_remove(s->visits, v);
+    return TRUE;
+}
+
+/* The visit that the grower set to this time, whose event goes on; an id that is used up does not
+ * come back. */
+static void continue_wish(const Service *s, const GArray *wishes, Visit *visit)
+{
+    for (guint i = 0; visit->fixed && i < wishes->len; i++) {
+        const StoreWish *wish = &g_array_index(wishes, StoreWish, i);
+        if (wish->kind != STORE_WISH_FIXED || wish->site != visit->site ||
+            wish->grower != visit->grower || wish->start_utc != visit->start_utc)
+            continue;
+        for (guint k = 0; k < s->visits->len; k++) {
+            const OpenVisit *v = g_ptr_array_index(s->visits, k);
+            if (!v->begun && g_str_equal(v->visit.id, wish->visit_id) &&
+                !calendar_visit_ended(s->memory, v->visit.id))
+                g_strlcpy(visit->id, v->visit.id, ID_SIZE);
+        }
+    }
+}
+
+/* Visits of the plan that are published: those of the next days, and those that the grower set. */
+static GArray *planned_visits(const Service *s, const GArray *rescued, const GArray *wishes,
+                              int64_t now_utc)
 {
     GArray *out = g_array_new(FALSE, TRUE, sizeof(Visit));
     for (int i = 0; i < s->plan.n_visits; i++) {
         Visit visit = s->plan.visits[i];
         visit.id[0] = '\0';
-        if (visit.start_utc < now_utc + (int64_t)SERVICE_PUBLISH_D * DAY_S &&
-            has_new_job(s, &visit, rescued))
-            g_array_append_val(out, visit);
+        if (!visit.fixed && (visit.start_utc >= now_utc + (int64_t)SERVICE_PUBLISH_D * DAY_S ||
+                             !has_new_job(s, &visit, rescued)))
+            continue;
+        continue_wish(s, wishes, &visit);
+        g_array_append_val(out, visit);
     }
     return out;
 }
@@ -356,13 +402,15 @@ gboolean publish_visits(Service *s, GError **error)
 {
     int64_t now_utc = clock_now(s->clk);
     StoreScope scope = scope_of(s);
-    g_autoptr(GArray) rescued = NULL;
-    if (!load_rescued(s, now_utc, &rescued, error))
+    g_autoptr(GArray) rescued = NULL, wishes = NULL;
+    if (!load_rescued(s, now_utc, &rescued, error) ||
+        !store_load_wishes(s->store, s->garden, now_utc, &wishes, error))
         return FALSE;
-    g_autoptr(GArray) planned = planned_visits(s, rescued, now_utc);
+    g_autoptr(GArray) planned = planned_visits(s, rescued, wishes, now_utc);
     g_autoptr(GPtrArray) former = movable_visits(s), next = open_visits_new();
     g_autofree int *former_of = match(s, former, planned);
     g_autofree gboolean *found = g_new0(gboolean, former->len + 1);
+    g_auto(Handles) handles = handles_of(s->visits);
     for (guint i = 0; i < planned->len; i++) {
         OpenVisit *was = former_of[i] >= 0 ? g_ptr_array_index(former, former_of[i]) : NULL;
         OpenVisit *v = open_visit_new(next, &g_array_index(planned, Visit, i));
@@ -371,7 +419,7 @@ gboolean publish_visits(Service *s, GError **error)
             found[former_of[i]] = TRUE;
         }
         if (!store_put_visit(s->store, &scope, &v->visit, STORE_VISIT_PLANNED, now_utc, error) ||
-            !put_jobs(s, v, was, rescued, next, error))
+            !put_jobs(s, v, was, rescued, &handles, error))
             return FALSE;
     }
     for (guint i = 0; i < former->len; i++) {
@@ -402,70 +450,60 @@ gboolean publish_visits(Service *s, GError **error)
 
 /* ---- records ---- */
 
-static void add_number(JsonBuilder *to, const char *name, double value)
+static void add_number(JsonText *to, const char *name, double value)
 {
-    if (!isfinite(value))
-        return;
-    json_builder_set_member_name(to, name);
-    json_builder_add_double_value(to, round(value * 1000.0) / 1000.0);
+    if (isfinite(value))
+        json_text_thousandths(to, name, value);
 }
 
-static void add_text(JsonBuilder *to, const char *name, const char *value)
-{
-    json_builder_set_member_name(to, name);
-    json_builder_add_string_value(to, value);
-}
-
-static void add_job(JsonBuilder *to, const Service *s, const Job *job)
+static void add_job(JsonText *to, const Service *s, const Job *job)
 {
     WordingContext context = service_wording(s);
     g_autofree char *text = wording_job(&context, job), *why = wording_reason(&context, job);
-    json_builder_begin_object(to);
-    add_text(to, "text", text);
-    add_text(to, "why", why);
-    add_text(to, "limit", wording_limit(job->reason.limit));
+    json_text_begin_object(to, NULL);
+    json_text_string(to, "text", text);
+    json_text_string(to, "why", why);
+    json_text_string(to, "limit", wording_limit(job->reason.limit));
     if (job->batch >= 0)
-        add_text(to, "batch", g_array_index(s->current.batches, Batch, job->batch).name);
+        json_text_string(to, "batch", g_array_index(s->current.batches, Batch, job->batch).name);
     if (job->place >= 0)
-        add_text(to, "place", s->garden->places[job->place].name);
+        json_text_string(to, "place", s->garden->places[job->place].name);
     add_number(to, "predicted", job->reason.predicted_c);
     add_number(to, "limit_at", job->reason.limit_c);
     add_number(to, "spread_k", job->reason.spread_k);
     add_number(to, "odds", job->reason.odds);
     add_number(to, "otherwise", job->reason.otherwise_c);
     add_number(to, "otherwise_odds", job->reason.otherwise_odds);
-    json_builder_set_member_name(to, "guard");
-    json_builder_add_boolean_value(to, job->guard);
-    json_builder_end_object(to);
+    json_text_bool(to, "guard", job->guard);
+    json_text_end_object(to);
 }
 
+/* First what no visit can do. */
 static char *decisions_text(const Service *s)
 {
-    g_autoptr(JsonBuilder) to = json_builder_new();
-    json_builder_begin_object(to);
-    json_builder_set_member_name(to, "visits");
-    json_builder_begin_array(to);
+    GString *text = g_string_new(NULL);
+    JsonText to = {.text = text};
+    json_text_begin_object(&to, NULL);
+    json_text_begin_array(&to, "visits");
     for (int i = -1; i < s->plan.n_visits; i++) {
         const Visit *visit = i >= 0 ? &s->plan.visits[i] : NULL;
-        json_builder_begin_object(to);
+        json_text_begin_object(&to, NULL);
         if (visit != NULL) {
             g_autofree char *when = utc_format(visit->start_utc);
-            add_text(to, "start", when);
-            add_text(to, "site", s->garden->sites[visit->site].name);
+            json_text_string(&to, "start", when);
+            json_text_string(&to, "site", s->garden->sites[visit->site].name);
         }
-        json_builder_set_member_name(to, "jobs");
-        json_builder_begin_array(to);
+        json_text_begin_array(&to, "jobs");
         for (int j = 0; j < s->plan.n_jobs; j++) {
             if (s->plan.jobs[j].visit == i)
-                add_job(to, s, &s->plan.jobs[j]);
+                add_job(&to, s, &s->plan.jobs[j]);
         }
-        json_builder_end_array(to);
-        json_builder_end_object(to);
+        json_text_end_array(&to);
+        json_text_end_object(&to);
     }
-    json_builder_end_array(to);
-    json_builder_end_object(to);
-    g_autoptr(JsonNode) root = json_builder_get_root(to);
-    return json_to_string(root, FALSE);
+    json_text_end_array(&to);
+    json_text_end_object(&to);
+    return g_string_free(text, FALSE);
 }
 
 gboolean publish_records(Service *s, const char *trigger, GError **error)
@@ -493,7 +531,8 @@ static gboolean remember(Service *s, GPtrArray *memory, GError **error)
             was = g_strcmp0(old->uid, m->uid) == 0 ? old : NULL;
         }
         if (was != NULL && was->ended == m->ended && was->sequence == m->sequence &&
-            was->dtstamp_utc == m->dtstamp_utc && g_strcmp0(was->substance, m->substance) == 0)
+            was->dtstamp_utc == m->dtstamp_utc && g_strcmp0(was->substance, m->substance) == 0 &&
+            g_strcmp0(was->whose, m->whose) == 0)
             continue;
         if (!event_text_remember(s->store, m, error))
             return FALSE;
@@ -516,7 +555,7 @@ gboolean publish_events(Service *s, GError **error)
 gboolean publish_file(Service *s, GError **error)
 {
     g_autofree char *credits = forecasts_credits(s->forecasts);
-    g_autoptr(GBytes) bytes = calendar_write(s->memory, CALENDAR_NAME, credits);
+    g_autoptr(GBytes) bytes = calendar_write(s->memory, PUBLISH_CALENDAR_NAME, credits);
     return calendar_file_publish(s->options.calendar_path, bytes, NULL, error);
 }
 

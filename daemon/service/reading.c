@@ -282,7 +282,9 @@ static void note_reckoned(const Service *s, ReadingTaken *taken)
     taken->reckoned_spread_k = sqrt(fmax(0.0, outdoor_k2 + own_k2));
 }
 
-gboolean reading_take(Service *s, const ReadingAsked *asked, ReadingTaken *ret, GError **error)
+/* `commit`: in a transaction of its own, else in the caller's. */
+static gboolean take(Service *s, const ReadingAsked *asked, gboolean commit, ReadingTaken *ret,
+                     GError **error)
 {
     const Learned *learned = forecasts_learned(s->forecasts);
     ReadingTaken taken = {.reading = {.reading = {asked->place, asked->time_utc, asked->value_c},
@@ -307,7 +309,9 @@ gboolean reading_take(Service *s, const ReadingAsked *asked, ReadingTaken *ret, 
     note_reckoned(s, &taken);
     if (!taken.judged.keep)
         return reading_refuse(s, &taken, error);
-    if (!api_commit(s, write_reading, reading, error)) {
+    if (!commit && !write_reading(s, reading, error))
+        return FALSE;
+    if (commit && !api_commit(s, write_reading, reading, error)) {
         g_autoptr(GError) fault = NULL;
         if (!forecasts_learn(s->forecasts, &fault)) /* what was not kept teaches nothing */
             log_warning("service", NULL, "the readings cannot be read: %s", fault->message);
@@ -317,4 +321,15 @@ gboolean reading_take(Service *s, const ReadingAsked *asked, ReadingTaken *ret, 
     taken.learned = learned_of(s, reading);
     *ret = taken;
     return TRUE;
+}
+
+gboolean reading_take(Service *s, const ReadingAsked *asked, ReadingTaken *ret, GError **error)
+{
+    return take(s, asked, TRUE, ret, error);
+}
+
+gboolean reading_take_within(Service *s, const ReadingAsked *asked, ReadingTaken *ret,
+                             GError **error)
+{
+    return take(s, asked, FALSE, ret, error);
 }

@@ -38,5 +38,9 @@ typedef struct ReadingTaken {
 gboolean reading_take(Service *service, const ReadingAsked *asked, ReadingTaken *ret,
                       GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
+/* The same in the caller's transaction; where that is rolled back, forecasts_learn() forgets it. */
+gboolean reading_take_within(Service *service, const ReadingAsked *asked, ReadingTaken *ret,
+                             GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
 /* Tonight where `reading` was taken, as the plan has it now. */
 ReadingNight reading_night(const Service *service, const StoreReading *reading);

@@ -12,7 +12,7 @@ gboolean service_grid_now(const Service *service, int64_t *ret_utc);
 /* Nothing is lost by waiting: the last committed state stands, and the same is tried again. */
 void service_trouble(Service *service, const char *what, const GError *error);
 
-/* The calendar file, if a byte of it differs. */
+/* The calendar file, if a byte of it differs; the calendars of thole.conf follow by themselves. */
 void service_write_calendar(Service *service);
 
 /* The alarm for what is due next. */

@@ -17,8 +17,10 @@
 #include "calendar/event.h"
 #include "service/api.h"
 #include "service/desktop.h"
+#include "service/feed-outlet.h"
 #include "service/forecasts.h"
 #include "service/jobs.h"
+#include "service/outlets.h"
 #include "service/planner.h"
 #include "service/post.h"
 #include "service/publish.h"
@@ -61,6 +63,8 @@ void service_trouble(Service *s, const char *what, const GError *error)
 void service_write_calendar(Service *s)
 {
     g_autoptr(GError) error = NULL;
+    outlets_want(s->outlets);
+    feed_outlet_publish(s->feed);
     g_clear_pointer(&s->calendar_problem, g_free);
     if (publish_file(s, &error))
         return;
@@ -337,6 +341,8 @@ gboolean service_reload(Service *s, GError **error)
         g_propagate_error(error, g_steal_pointer(&refused));
         return FALSE;
     }
+    outlets_reload(s->outlets);
+    feed_outlet_follow(s->feed);
     forecasts_fetch(s->forecasts);
     service_ask_plan(s, "config");
     return TRUE;
@@ -431,6 +437,7 @@ Service *service_new(Clock *clk, ServiceOptions *options, GError **error)
     s->options = *options;
     *options = (ServiceOptions){0};
     s->planner = planner_new(s);
+    s->feed = feed_outlet_new(s);
     s->visits = open_visits_new();
     s->alerts = g_array_new(FALSE, FALSE, sizeof(Job));
     s->memory = g_ptr_array_new_with_free_func((GDestroyNotify)event_memory_free);
@@ -442,8 +449,10 @@ Service *service_new(Clock *clk, ServiceOptions *options, GError **error)
         g_propagate_error(error, g_steal_pointer(&failed));
         return NULL;
     }
+    s->outlets = outlets_new(s);
     clock_set_jumped(clk, jumped, s);
     watch_config(s);
+    feed_outlet_follow(s->feed);
     forecasts_fetch(s->forecasts);
     service_ask_plan(s, "start");
     return g_steal_pointer(&s);
@@ -459,8 +468,10 @@ void service_free(Service *s)
         clock_remove_alarm(s->clk, alarms[i]);
     post_free(s->post); /* tests that wait for it are answered */
     control_free(s->control);
+    feed_outlet_free(s->feed);
     planner_free(s->planner);
     desktop_free(s->desktop);
+    outlets_free(s->outlets);
     g_clear_object(&s->config_monitor);
     forecasts_free(s->forecasts);
     site_weather_free(s->weather, s->garden != NULL ? s->garden->n_sites : 0);

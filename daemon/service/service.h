@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * A trigger (forecast, config, a grower's word, a job's time, midnight, a step of the clock) asks
- * for a plan, one an instant, made from the garden, the weather and the state of every batch and
- * cover; its visits are matched with those published, kept and shown.
+ * A trigger (forecast, config, a grower's word, a time) asks for a plan; requests of one instant
+ * are one plan. Its visits are matched with those published, kept and shown.
  */
 #pragma once
 
@@ -13,6 +12,7 @@
 #include "garden/garden.h"
 #include "plan/plan.h"
 #include "service/open-visit.h"
+#include "service/service-options.h"
 #include "service/site-weather.h"
 #include "service/state.h"
 #include "service/wording.h"
@@ -21,18 +21,6 @@
 #define SERVICE_HORIZON_D 10 /* days that a plan looks ahead */
 #define SERVICE_PUBLISH_D 7  /* days whose visits are published */
 
-typedef struct ServiceOptions {
-    char *config_path, *crops_path, *state_dir, *calendar_path; /* (owned) */
-    char *socket_path; /* (owned) (nullable) no control interface */
-    int socket_fd;     /* above 0: the listening socket, inherited; socket_path is not used then */
-    char *weather; /* (owned) (nullable) source for all sites instead of the file's: rehearsals */
-    gboolean desktop, channels; /* alarms are shown, messages sent; never in a rehearsal */
-    gboolean system;            /* the system's daemon: group `thole` may ask */
-    gboolean throwaway;         /* a rehearsal's state: nothing is synchronised */
-    gboolean virtual_clock;
-} ServiceOptions;
-
-void service_options_clear(ServiceOptions *options);
 typedef struct Service Service;
 
 /* Called after each plan; for rehearsals and tests. */
@@ -69,6 +57,8 @@ struct Service {
     struct Control *control;
     struct Desktop *desktop; /* (owned) service/desktop.h */
     struct Post *post;       /* (owned) service/post.h */
+    struct Outlets *outlets; /* (owned) service/outlets.h */
+    struct FeedOutlet *feed; /* (owned) service/feed-outlet.h */
     ServicePlanned planned;
     gpointer planned_data;
 };

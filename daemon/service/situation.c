@@ -10,11 +10,12 @@
 #include "service/foresee.h"
 #include "service/this-night.h"
 #include "service/visit-minutes.h"
+#include "service/wishes.h"
 #include "store/store-batches.h"
 #include "store/store-garden-events.h"
 
 #define DAY_S 86400
-#define PLAN_BUDGET 20000 /* batch evaluations a plan may spend on search; chosen */
+#define PLAN_BUDGET 20000       /* batch evaluations a plan may spend on search; chosen */
 #define ARENA_START (32u << 20) /* not touched before it is used */
 #define ARENA_MOST ((gsize)1 << 30)
 #define SHUT_LOOK_BACK_S                                                                           \
@@ -66,11 +67,12 @@ static gint by_from(gconstpointer a, gconstpointer b)
     return x->from_utc < y->from_utc ? -1 : x->from_utc > y->from_utc;
 }
 
-gboolean situation_windows(Service *s, GError **error)
+gboolean situation_windows(Service *s, GArray **ret_usual, GArray **ret_wishes, GError **error)
 {
     int64_t now_utc = clock_now(s->clk);
-    g_autoptr(GArray) aways = NULL;
-    if (!store_load_aways(s->store, s->garden, now_utc, &aways, error))
+    g_autoptr(GArray) aways = NULL, wishes = NULL;
+    if (!store_load_aways(s->store, s->garden, now_utc, &aways, error) ||
+        !wishes_load(s, &wishes, error))
         return FALSE;
     g_array_set_size(s->windows, 0);
     for (int g = 0; g < s->garden->n_growers; g++) {
@@ -84,6 +86,11 @@ gboolean situation_windows(Service *s, GError **error)
     }
     absence_add_windows(s, aways);
     g_array_sort(s->windows, by_from);
+    if (wishes->len == 0)
+        return TRUE;
+    *ret_usual = g_array_copy(s->windows);
+    wishes_windows(s, wishes, aways, s->windows);
+    *ret_wishes = g_steal_pointer(&wishes);
     return TRUE;
 }
 
@@ -261,6 +268,8 @@ void situation_free(Situation *it)
 {
     if (it == NULL)
         return;
+    g_clear_pointer(&it->usual, g_array_unref);
+    g_clear_pointer(&it->wishes, g_array_unref);
     this_night_clear(&it->night);
     garden_free(it->garden);
     g_ptr_array_unref(it->kept);
@@ -332,7 +341,7 @@ void situation_stages(Service *s)
         Batch *batch = &g_array_index(s->current.batches, Batch, i);
         const BatchOutlook *outlook = s->plan.outlooks != NULL ? &s->plan.outlooks[i] : NULL;
         batch->stage = next_stage(s, batch, outlook);
-        Batch *settled = state_find_batch(&s->settled, batch->id, NULL);
+        Batch *settled = state_same_batch(&s->settled, batch->id, i);
         if (settled != NULL)
             settled->stage = batch->stage;
     }

@@ -14,10 +14,16 @@ typedef struct Situation {
     Garden *garden;  /* (owned) */
     GPtrArray *kept; /* (owned) blocks that the snapshot points to */
     ThisNight night; /* (owned) */
+    GArray *usual;   /* (owned) (nullable) windows had the grower wished nothing of visits */
+    GArray *wishes;  /* (owned) (nullable, with it) (element-type StoreWish) */
 } Situation;
 
-/* Puts down in service->windows when somebody can be where, from now on. */
-gboolean situation_windows(Service *service, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+/*
+ * Puts down in service->windows when somebody can be where, from now on. The others (owned by the
+ * caller): the same without what growers said of visits, and what they said; NULL where nothing.
+ */
+gboolean situation_windows(Service *service, GArray **ret_usual, GArray **ret_wishes,
+                           GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
 /*
  * What service->current, weather, windows and visits are at `now_utc`; `covers` is what is taken as

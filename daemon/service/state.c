@@ -13,8 +13,9 @@
 
 G_STATIC_ASSERT(sizeof(ChainState) == 4 * CHAIN_LAYERS_MAX * sizeof(double)); /* kept as numbers */
 
-#define DAY_STEPS_LEAST 24 /* half-hours of a ramp day, for the room kept; chosen, far below any   \
-                            */
+#define DAY_STEPS_LEAST                                                                            \
+    24 /* half-hours of a ramp day, for the room kept; chosen, far below any                       \
+        */
 #define CHAIN_NUMBERS (4 * CHAIN_LAYERS_MAX)
 #define CHAIN_NUMBERS_DRY (3 * CHAIN_LAYERS_MAX) /* of a store from before there were barrels */
 
@@ -146,6 +147,16 @@ Batch *state_find_batch(const State *state, const char *name, int *ret_index)
     return NULL;
 }
 
+Batch *state_same_batch(const State *state, const char *id, guint near)
+{
+    if (state->batches != NULL && near < state->batches->len) {
+        Batch *batch = &g_array_index(state->batches, Batch, near);
+        if (g_str_equal(batch->id, id))
+            return batch;
+    }
+    return state_find_batch(state, id, NULL);
+}
+
 static int64_t on_grid_after(int64_t utc)
 {
     return (utc + STEP_S - 1) / STEP_S * STEP_S;
@@ -167,10 +178,21 @@ static int64_t apply_waterings(State *state, const GArray *waterings, int64_t ut
     return next_utc;
 }
 
+/* (element-type utf8 Batch), as long as no batch is added or taken away. */
+static GHashTable *batches_by_id(const State *state)
+{
+    GHashTable *by_id = g_hash_table_new(g_str_hash, g_str_equal);
+    for (guint i = 0; i < state->batches->len; i++) {
+        Batch *batch = &g_array_index(state->batches, Batch, i);
+        g_hash_table_insert(by_id, batch->id, batch);
+    }
+    return by_id;
+}
+
 /* Applies what happened up to `utc`; gives the next moment at which something happens, at most
  * `to_utc`. */
-static int64_t apply_history(State *state, GArray *placements, GArray *positions, int64_t utc,
-                             int64_t to_utc)
+static int64_t apply_history(State *state, GArray *placements, GArray *positions, GHashTable *by_id,
+                             int64_t utc, int64_t to_utc)
 {
     int64_t next_utc = to_utc;
     for (guint i = 0; i < positions->len; i++) {
@@ -184,7 +206,7 @@ static int64_t apply_history(State *state, GArray *placements, GArray *positions
     for (guint i = 0; i < placements->len; i++) {
         const StorePlacement *p = &g_array_index(placements, StorePlacement, i);
         int64_t at_utc = on_grid_after(p->from_utc);
-        Batch *batch = state_find_batch(state, p->batch_id, NULL);
+        Batch *batch = g_hash_table_lookup(by_id, p->batch_id);
         if (at_utc <= utc && batch != NULL && p->place >= 0)
             batch->place = p->place;
         else if (at_utc > utc)
@@ -263,6 +285,7 @@ gboolean state_move_on(State *state, Service *service, int64_t to_utc, GPtrArray
                        GError **error)
 {
     g_autoptr(GArray) placements = NULL, positions = NULL, waterings = NULL;
+    g_autoptr(GHashTable) by_id = batches_by_id(state);
     if (!store_load_placements(service->store, service->garden, NULL, state->as_of_utc, &placements,
                                error) ||
         !store_load_position_history(service->store, service->garden, state->as_of_utc, &positions,
@@ -270,7 +293,8 @@ gboolean state_move_on(State *state, Service *service, int64_t to_utc, GPtrArray
         !store_load_waterings(service->store, state->as_of_utc - STEP_S, &waterings, error))
         return FALSE;
     for (;;) {
-        int64_t next_utc = apply_history(state, placements, positions, state->as_of_utc, to_utc);
+        int64_t next_utc =
+            apply_history(state, placements, positions, by_id, state->as_of_utc, to_utc);
         /* What the settled state ends with may still be taken back. */
         if (state->as_of_utc < to_utc || state != &service->settled)
             next_utc = MIN(next_utc, apply_waterings(state, waterings, state->as_of_utc, to_utc));

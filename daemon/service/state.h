@@ -60,3 +60,6 @@ gboolean state_move_on(State *state, struct Service *service, int64_t to_utc, GP
 
 /* The batch of that name, or NULL; its index in *ret_index (nullable). */
 Batch *state_find_batch(const State *state, const char *name, int *ret_index);
+
+/* The batch of that id, or NULL, where it is likely at the index `near`. */
+Batch *state_same_batch(const State *state, const char *id, guint near);

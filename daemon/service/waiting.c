@@ -54,14 +54,22 @@ static char *text_of(const Service *s, const Reason *note)
     return wording_waiting(&words, note, MAX(fit_utc(s, batch), filled_utc(s, note->place)));
 }
 
-char *waiting_text(const Service *s, int batch)
+/* What is said of a batch that finds no room; NULL it does. */
+static const Reason *note_of(const Service *s, int batch)
 {
     for (int i = 0; i < s->plan.n_notes; i++) {
         const Reason *note = &s->plan.notes[i];
         if (note->limit == LIMIT_CAPACITY && note->batch == batch)
-            return text_of(s, note);
+            return note;
     }
     return NULL;
+}
+
+char *waiting_text(const Service *s, int batch)
+{
+    const Reason *note = note_of(s, batch);
+
+    return note != NULL ? text_of(s, note) : NULL;
 }
 
 GPtrArray *waiting_for(const Service *s, int place)
@@ -80,9 +88,8 @@ char *waiting_stays(const Service *s, int batch, gboolean named)
 {
     const WordingContext words = service_wording(s);
     const BatchOutlook *outlook = api_outlook(s, batch);
-    g_autofree char *waits = waiting_text(s, batch);
 
-    if (outlook == NULL || outlook->stays.limit == LIMIT_NONE || waits != NULL)
+    if (outlook == NULL || outlook->stays.limit == LIMIT_NONE || note_of(s, batch) != NULL)
         return NULL;
     g_autofree char *text = wording_stays(&words, &outlook->stays, named);
     return *text != '\0' ? g_steal_pointer(&text) : NULL;

@@ -32,8 +32,24 @@ int wording_site(const WordingContext *context, int place, int batch)
                                                                                     : -1;
 }
 
+/* Letters, digits and signs of ASCII with single blanks between, as nearly all names are. */
+static bool is_clean(const char *name, size_t length)
+{
+    for (size_t i = 0; i < length; i++) {
+        const bool blank = name[i] == ' ';
+        if ((guchar)name[i] < 0x20 || (guchar)name[i] > 0x7e ||
+            (blank && (i == 0 || i == length - 1 || name[i - 1] == ' ')))
+            return false;
+    }
+    return true;
+}
+
 char *wording_name(const char *name, size_t size)
 {
+    const size_t length = strnlen(name, size);
+
+    if (is_clean(name, length))
+        return g_strndup(name, length);
     g_autofree char *raw = g_strndup(name, size);
     g_autofree char *valid = g_utf8_make_valid(raw, -1);
     GString *clean = g_string_new(NULL);

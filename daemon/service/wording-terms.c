@@ -12,8 +12,9 @@
 #define LAST_UTC INT64_C(253370764800) /* 9999-01-01: later there is no calendar */
 #define CLEAR_PCT 25.0                 /* 2/8 */
 #define CLOUDY_PCT 75.0                /* 6/8; both chosen */
-#define NEAR_DAYS 6                    /* within them a weekday says which day is meant */
-#define WHOLE_MAX 999999.0             /* figures beyond are not weather */
+#define DAY_S 86400
+#define NEAR_DAYS 6        /* within them a weekday says which day is meant */
+#define WHOLE_MAX 999999.0 /* figures beyond are not weather */
 
 static const char *const weekdays[] = {"Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"};
 static const char *const months[] = {"Jan", "Feb", "Mar", "Apr", "May", "Jun",
@@ -147,8 +148,7 @@ bool wording_local(const WordingContext *context, int site, int64_t utc, int *re
         universal = g_time_zone_new_utc();
         zone = universal;
     }
-    *ret_day = local_day(zone, utc);
-    *ret_minute = local_minute_of_day(zone, utc);
+    *ret_minute = local_day_and_minute(zone, utc, ret_day);
     return true;
 }
 
@@ -172,14 +172,22 @@ static char *day_text(int day, bool with_date)
     return g_strdup_printf("%s %d %s", weekday, day_of_month, months[month - 1]);
 }
 
+/* Whether a local day lies within a week of today, so that its weekday says which is meant. */
+static bool is_near(const WordingContext *context, int site, int day)
+{
+    const int64_t day_utc = context->now_utc / DAY_S; /* at most one off the local one */
+    int today, minute;
+
+    if (context->now_utc > 0 && llabs(day - day_utc) > NEAR_DAYS + 1)
+        return false;
+    return wording_local(context, site, context->now_utc, &today, &minute) &&
+           ABS(day - today) <= NEAR_DAYS;
+}
+
 /* A day as it is called from now: its weekday, with the date where that could be another week's. */
 static char *called(const WordingContext *context, int site, int day)
 {
-    int today, minute;
-    const bool near_by = wording_local(context, site, context->now_utc, &today, &minute) &&
-                         ABS(day - today) <= NEAR_DAYS;
-
-    return day_text(day, !near_by);
+    return day_text(day, !is_near(context, site, day));
 }
 
 char *wording_date(const WordingContext *context, int site, int64_t utc)

@@ -16,6 +16,9 @@ noinst_LIBRARIES += %D%/libstore.a
 	%D%/store-calendar.c %D%/store-calendar.h \
 	%D%/store-minutes.c %D%/store-minutes.h \
 	%D%/store-notices.c %D%/store-notices.h \
+	%D%/store-wishes.c %D%/store-wishes.h \
 	%D%/store-told.c %D%/store-told.h \
+	%D%/store-outlets.c %D%/store-outlets.h \
+	%D%/store-done-links.c %D%/store-done-links.h \
 	%D%/store-export.c %D%/store-export.h
 %C%_libstore_a_CFLAGS = $(AM_CFLAGS) $(SQLITE_CFLAGS) $(JSON_CFLAGS)

@@ -144,7 +144,8 @@ static gboolean thin_tables(Store *store, int64_t before_utc, GError **error)
                      " AND q.issued_utc < (forecast.issued_utc / 86400 + 1) * 86400)",
                      V_INT(before_utc)) &&
            store_run(store, error, "DELETE FROM notice WHERE due_utc < ?1", V_INT(before_utc)) &&
-           store_run(store, error, "DELETE FROM told WHERE at_utc < ?1", V_INT(before_utc));
+           store_run(store, error, "DELETE FROM told WHERE at_utc < ?1", V_INT(before_utc)) &&
+           store_run(store, error, "DELETE FROM outlet_edit WHERE at_utc < ?1", V_INT(before_utc));
 }
 
 gboolean store_thin(Store *store, int64_t now_utc, int *ret_removed, GError **error)

@@ -147,7 +147,39 @@ static const char channels_told[] =
     " STRICT;"
     "CREATE INDEX told_at ON told(at_utc);";
 
-const char *const store_migrations[] = {first_schema, weather_services, desktop_notices, learning,
-                                        resets,       waterings,        emergence,       growth,
-                                        people,       channels_told};
+/* Calendars that are kept: what each remembers, and what growers did in it. */
+static const char outlets[] =
+    "CREATE TABLE outlet(n INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, kind TEXT NOT NULL,"
+    " state TEXT NOT NULL, problem TEXT NOT NULL, refused INTEGER NOT NULL,"
+    " failures INTEGER NOT NULL, pending INTEGER NOT NULL, delivered_utc INTEGER NOT NULL,"
+    " tried_utc INTEGER NOT NULL) STRICT;"
+    "CREATE TABLE outlet_edit(n INTEGER PRIMARY KEY, outlet TEXT NOT NULL, uid TEXT NOT NULL,"
+    " kind TEXT NOT NULL, start_utc INTEGER NOT NULL, text TEXT NOT NULL,"
+    " edits INTEGER NOT NULL, number INTEGER NOT NULL, answer INTEGER NOT NULL,"
+    " at_utc INTEGER NOT NULL, UNIQUE(outlet, uid)) STRICT;"
+    "CREATE INDEX outlet_edit_at ON outlet_edit(at_utc);";
+
+/* Done links in messages, by the hash of their token. */
+static const char done_links[] =
+    "CREATE TABLE done_link(n INTEGER PRIMARY KEY, hash TEXT NOT NULL UNIQUE,"
+    " visit_id TEXT NOT NULL REFERENCES visit(id), expires_utc INTEGER NOT NULL,"
+    " used_utc INTEGER NOT NULL) STRICT;"
+    "CREATE INDEX done_link_expires ON done_link(expires_utc);";
+
+/* What growers say of visits, how often each event was edited, and what they were answered. */
+static const char visit_wishes[] =
+    "CREATE TABLE visit_wish(n INTEGER PRIMARY KEY, kind TEXT NOT NULL, site TEXT NOT NULL,"
+    " grower TEXT NOT NULL, start_utc INTEGER NOT NULL, end_utc INTEGER NOT NULL,"
+    " clear_from_utc INTEGER NOT NULL, clear_to_utc INTEGER NOT NULL, visit_id TEXT NOT NULL,"
+    " uid TEXT NOT NULL, cost TEXT NOT NULL DEFAULT '') STRICT;"
+    "CREATE INDEX visit_wish_end ON visit_wish(end_utc);"
+    "CREATE TABLE visit_answer(n INTEGER PRIMARY KEY, uid TEXT NOT NULL, at_utc INTEGER NOT NULL,"
+    " refused INTEGER NOT NULL, text TEXT NOT NULL) STRICT;"
+    "CREATE INDEX visit_answer_at ON visit_answer(at_utc);"
+    "CREATE TABLE visit_edits(uid TEXT PRIMARY KEY, taken INTEGER NOT NULL,"
+    " planned INTEGER NOT NULL, at_utc INTEGER NOT NULL) STRICT;";
+
+const char *const store_migrations[] = {
+    first_schema, weather_services, desktop_notices, learning, resets,     waterings,   emergence,
+    growth,       people,           channels_told,   outlets,  done_links, visit_wishes};
 const int store_n_migrations = G_N_ELEMENTS(store_migrations);

@@ -1,0 +1,228 @@
+/* SPDX-License-Identifier: MIT */
+#include "service/feed-outlet.h"
+
+#include <string.h>
+
+#include "base/log.h"
+#include "calendar/event.h"
+#include "calendar/write.h"
+#include "feed/feed.h"
+#include "service/done-link.h"
+#include "service/forecasts.h"
+#include "service/publish.h"
+#include "store/store-plan.h"
+
+#define TOPIC "feed"
+#define RETRY_S 60              /* where it could not listen; chosen */
+#define TOKEN_KEY "feed-token/" /* and the grower's name: a setting of the store */
+
+struct FeedOutlet {
+    Service *service;   /* (unowned) */
+    Feed *feed;         /* (owned) (nullable) */
+    FeedSetup *setup;   /* (owned) (nullable) that it follows */
+    char *problem;      /* (owned) (nullable) */
+    GHashTable *tokens; /* (owned) (element-type utf8 utf8) by name of the grower */
+    guint retry;
+};
+
+FeedOutlet *feed_outlet_new(Service *service)
+{
+    FeedOutlet *outlet = g_new0(FeedOutlet, 1);
+
+    outlet->service = service;
+    outlet->tokens = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+    return outlet;
+}
+
+static void shut(FeedOutlet *outlet)
+{
+    clock_remove_alarm(outlet->service->clk, outlet->retry);
+    outlet->retry = 0;
+    g_clear_pointer(&outlet->feed, feed_free);
+    g_clear_pointer(&outlet->setup, feed_setup_free);
+    g_clear_pointer(&outlet->problem, g_free);
+}
+
+void feed_outlet_free(FeedOutlet *outlet)
+{
+    if (outlet == NULL)
+        return;
+    shut(outlet);
+    g_hash_table_unref(outlet->tokens);
+    g_free(outlet);
+}
+
+/* ---- tokens ---- */
+
+static const char *keep_token(FeedOutlet *outlet, const char *grower, const char *token)
+{
+    char *kept = g_strdup(token);
+
+    g_hash_table_replace(outlet->tokens, g_strdup(grower), kept);
+    return kept;
+}
+
+static gboolean new_token(FeedOutlet *outlet, const char *grower, GError **error)
+{
+    g_autofree char *key = g_strconcat(TOKEN_KEY, grower, NULL);
+    char token[ID_SIZE];
+
+    G_STATIC_ASSERT(ID_SIZE > FEED_TOKEN_LENGTH);
+    store_new_id(token);
+    if (!store_put_setting(outlet->service->store, key, token, error))
+        return FALSE;
+    (void)keep_token(outlet, grower, token);
+    return TRUE;
+}
+
+/* The grower's token, made where there is none yet; NULL where the store refuses. */
+static const char *token_of(FeedOutlet *outlet, const char *grower, GError **error)
+{
+    const char *known = g_hash_table_lookup(outlet->tokens, grower);
+    g_autofree char *key = g_strconcat(TOKEN_KEY, grower, NULL);
+    g_autofree char *stored = NULL;
+
+    if (known != NULL)
+        return known;
+    if (!store_get_setting(outlet->service->store, key, &stored, error))
+        return NULL;
+    if (stored != NULL && strlen(stored) == FEED_TOKEN_LENGTH)
+        return keep_token(outlet, grower, stored);
+    return new_token(outlet, grower, error) ? g_hash_table_lookup(outlet->tokens, grower) : NULL;
+}
+
+/* ---- what each grower is served ---- */
+
+/* A question about a visit has the visit's id, a dash, and more; what is of no visit is
+ * everybody's. */
+static gboolean is_for(const Service *service, const EventMemory *event, int grower)
+{
+    const StoreScope scope = {.garden = service->garden};
+    g_autofree char *id = g_strndup(event->visit_id, strcspn(event->visit_id, "-"));
+    g_autofree StoreVisit *visit = NULL;
+    g_autoptr(GError) error = NULL;
+
+    if (service->garden->n_growers == 1 || !event_memory_is_shown(event))
+        return TRUE;
+    if (!store_get_visit(service->store, &scope, id, &visit, &error)) {
+        log_warning(TOPIC, NULL, "the record cannot be read: %s", error->message);
+        return FALSE;
+    }
+    return visit == NULL || visit->visit.grower == grower;
+}
+
+static GBytes *calendar_of(const Service *service, int grower)
+{
+    const Grower *whose = &service->garden->growers[grower];
+    g_autofree char *credits = forecasts_credits(service->forecasts);
+    g_autofree char *name = service->garden->n_growers == 1
+                                ? g_strdup(PUBLISH_CALENDAR_NAME)
+                                : g_strconcat(PUBLISH_CALENDAR_NAME " ", whose->name, NULL);
+    g_autoptr(GPtrArray) events = g_ptr_array_new();
+
+    for (guint i = 0; i < service->memory->len; i++) {
+        if (is_for(service, g_ptr_array_index(service->memory, i), grower))
+            g_ptr_array_add(events, g_ptr_array_index(service->memory, i));
+    }
+    return calendar_write_every(events, name, credits, service->garden->feed->refresh_h);
+}
+
+void feed_outlet_publish(FeedOutlet *outlet)
+{
+    const Service *service = outlet->service;
+    /* Of a garden that was never planned there is nothing to tell. */
+    const gboolean ready = service->planned_utc != 0 || service->memory->len > 0;
+    g_autoptr(GPtrArray) names = g_ptr_array_new();
+
+    if (outlet->feed == NULL)
+        return;
+    for (int i = 0; i < service->garden->n_growers; i++) {
+        const char *name = service->garden->growers[i].name;
+        g_autoptr(GError) error = NULL;
+        const char *token = token_of(outlet, name, &error);
+        g_autoptr(GBytes) bytes = ready ? calendar_of(service, i) : NULL;
+        g_ptr_array_add(names, (char *)name);
+        if (token != NULL)
+            feed_put(outlet->feed, name, token, bytes);
+        else
+            log_warning(TOPIC, name, "there is no token for this calendar: %s", error->message);
+    }
+    g_ptr_array_add(names, NULL);
+    feed_keep(outlet->feed, (const char *const *)names->pdata);
+}
+
+gboolean feed_outlet_renew(FeedOutlet *outlet, int grower, GError **error)
+{
+    if (!new_token(outlet, outlet->service->garden->growers[grower].name, error))
+        return FALSE;
+    feed_outlet_publish(outlet);
+    return TRUE;
+}
+
+/* ---- where it listens ---- */
+
+static void open_feed(gpointer data)
+{
+    FeedOutlet *outlet = data;
+    Service *service = outlet->service;
+    g_autoptr(GError) error = NULL;
+
+    outlet->retry = 0;
+    g_clear_pointer(&outlet->problem, g_free);
+    outlet->feed = feed_new(service->clk, outlet->setup, done_link_page, service, &error);
+    if (outlet->feed == NULL) {
+        outlet->problem = g_strdup(error->message);
+        log_warning(TOPIC, NULL, "%s; tried again in a minute", error->message);
+        outlet->retry =
+            clock_add_alarm(service->clk, clock_now(service->clk) + RETRY_S, open_feed, outlet);
+        return;
+    }
+    log_info(TOPIC, NULL, "the feed is served at %s port %d, %s", outlet->setup->host,
+             feed_port(outlet->feed),
+             outlet->setup->certificate != NULL ? "with TLS" : "without TLS");
+    feed_outlet_publish(outlet);
+}
+
+void feed_outlet_follow(FeedOutlet *outlet)
+{
+    const Service *service = outlet->service;
+    const FeedSetup *wanted = service->options.throwaway ? NULL : service->garden->feed;
+
+    if (wanted != NULL && outlet->setup != NULL && feed_setup_equal(wanted, outlet->setup)) {
+        feed_outlet_publish(outlet); /* the growers may be others */
+        return;
+    }
+    shut(outlet);
+    if (wanted == NULL)
+        return;
+    outlet->setup = feed_setup_copy(wanted);
+    open_feed(outlet);
+}
+
+const char *feed_outlet_problem(const FeedOutlet *outlet)
+{
+    return outlet->problem;
+}
+
+char *feed_outlet_base(const FeedOutlet *outlet)
+{
+    const FeedSetup *setup = outlet->setup;
+
+    if (outlet->feed == NULL)
+        return NULL;
+    if (setup->outside[0] != '\0')
+        return g_strdup(setup->outside);
+    const gboolean is_6 = strchr(setup->host, ':') != NULL;
+    return g_strdup_printf("%s://%s%s%s:%d", setup->certificate != NULL ? "https" : "http",
+                           is_6 ? "[" : "", setup->host, is_6 ? "]" : "", feed_port(outlet->feed));
+}
+
+char *feed_outlet_address(const FeedOutlet *outlet, int grower)
+{
+    g_autofree char *base = feed_outlet_base(outlet);
+    const char *token =
+        g_hash_table_lookup(outlet->tokens, outlet->service->garden->growers[grower].name);
+
+    return base != NULL && token != NULL ? g_strconcat(base, "/calendar/", token, ".ics", NULL)
+                                         : NULL;
+}
