@@ -30,6 +30,7 @@ noinst_LIBRARIES += %D%/libctl.a
 	%D%/show.c %D%/show.h \
 	%D%/table.c %D%/table.h \
 	%D%/today.c \
+	%D%/visits.c \
 	%D%/what-if.c \
 	%D%/why.c
 %C%_libctl_a_CPPFLAGS = $(AM_CPPFLAGS) -I$(top_srcdir)

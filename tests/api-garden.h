@@ -41,3 +41,4 @@ typedef struct ApiRow {
     const char *says; /* (nullable); one that ends in "…" is how it begins */
 } ApiRow;
 void api_rows(ApiGarden *garden, const ApiRow *rows, gsize n);
+#define ROWS(garden, rows) api_rows((garden), (rows), G_N_ELEMENTS(rows))

@@ -3,7 +3,8 @@
  * caldav-drive ADDRESS USER SECRET-FILE STATE-FILE EVENTS-FILE NOW
  * An outlet as the service would run it, until all stands or it fails, on a virtual clock that
  * begins at NOW: state is read from its file and kept there. EVENTS: a line each,
- * uid|start|minutes|summary|description|alarm|cancelled|edits seen|sequence. Prints what it found.
+ * uid|start|minutes|summary|description|alarms|cancelled|edits seen|sequence|location, the alarms
+ * in minutes before the start, with commas between. Prints what it found.
  */
 #include <stdio.h>
 #include <stdlib.h>
@@ -76,9 +77,11 @@ static void read_events(const char *path, int64_t now_utc, GPtrArray *events, GA
         caldav_set(&event->summary, field[3]);
         g_free(event->description);
         event->description = g_strcompress(field[4]);
+        caldav_set(&event->location, field[9]);
         event->cancelled = atoi(field[6]);
-        if (!event->cancelled)
-            event_alarms_add(event->alarms, atoi(field[5]), FALSE, field[3]);
+        g_auto(GStrv) alarms = g_strsplit(field[5], ",", -1);
+        for (char **alarm = alarms; *alarm != NULL && !event->cancelled; alarm++)
+            event_alarms_add(event->alarms, atoi(*alarm), FALSE, field[3]);
         event->sequence = atoi(field[8]);
         event->created_utc = event->dtstamp_utc = event->last_modified_utc = now_utc;
         event->hash = (g_free(event->hash), event_memory_hash(event));

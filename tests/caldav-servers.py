@@ -121,14 +121,14 @@ class Garden:
         self.events[uid] = dict(dict(start=start, minutes=15, title="Close frame by 19:45", text=text,
                                      alarm=15, cancelled=0, seen=0, sequence=0), **more)
 
-    def run(self, address=None):
+    def run(self, address=None, now=NOW):
         with open(f"{self.folder}/events", "w") as file:
             for uid, e in self.events.items():
                 file.write(f"{uid}|{e['start']}|{e['minutes']}|{e['title']}|{e['text']}|{e['alarm']}|"
-                           f"{e['cancelled']}|{e['seen']}|{e['sequence']}\n")
+                           f"{e['cancelled']}|{e['seen']}|{e['sequence']}|{e.get('place', '')}\n")
         out = subprocess.run([f"{BUILD}/tests/caldav-drive", address or self.server.url, USER,
                               f"{self.folder}/secret", f"{self.folder}/state",
-                              f"{self.folder}/events", str(NOW)],
+                              f"{self.folder}/events", str(now)],
                              capture_output=True, text=True, timeout=300)
         lines = out.stdout.splitlines()
         self.edits = [line.split(" ", 6)[1:] for line in lines if line.startswith("edit ")]
@@ -340,4 +340,5 @@ def main():
                     server.stop()
 
 
-main()
+if __name__ == "__main__":
+    main()

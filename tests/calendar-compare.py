@@ -3,9 +3,10 @@
 
 Usage: calendar-compare.py FOLDER READER=LINES.json...
 
-FOLDER holds SUM.ics and SUM.json (see calendar-keep.c); each file of lines is what one reader said,
-a line of JSON for each calendar. Prints how much was compared; complains and fails on the first
-field that differs.
+FOLDER holds SUM.ics and SUM.json (see calendar-keep.c), or calendars of which nobody says what was
+meant: then it is what the first reader read. Each file of lines is what one reader said, a line of
+JSON for each calendar. Prints how much was compared; complains and fails on the first field that
+differs.
 """
 import json
 import pathlib
@@ -40,18 +41,23 @@ def differences(meant, read, reader):
             yield f"{key}: meant {value!r}, read {read[key]!r}"
 
 
+def lines_of(path):
+    return [json.loads(line) for line in pathlib.Path(path).read_text(encoding="utf-8").splitlines()]
+
+
 def main(folder, *readings):
-    files = sorted(pathlib.Path(folder).glob("*.ics"))
+    files = sorted(pathlib.Path(folder).rglob("*.ics"))
+    first = {said["file"]: said["events"] for said in lines_of(readings[0].split("=", 1)[1])}
     meant = {}
     for file in files:
-        events = json.loads(file.with_suffix(".json").read_text(encoding="utf-8"))["events"]
+        told = file.with_suffix(".json")
+        events = json.loads(told.read_text(encoding="utf-8"))["events"] if told.exists() else first.get(str(file), [])
         meant[str(file)] = {event["uid"]: plain(event) for event in events}
     wrong = []
     for reading in readings:
         reader, path = reading.split("=", 1)
         seen = set()
-        for line in pathlib.Path(path).read_text(encoding="utf-8").splitlines():
-            said = json.loads(line)
+        for said in lines_of(path):
             seen.add(said["file"])
             events = {event["uid"]: plain(event) for event in said["events"]}
             wanted = meant[said["file"]]

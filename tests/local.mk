@@ -441,7 +441,8 @@ EXTRA_DIST += docs/hindcast.md docs/hindcast-reliability.svg
 # The whole service, asked over its socket; every reply is held to its schema.
 check_PROGRAMS += %D%/test-api
 TESTS += %D%/test-api
-%C%_test_api_SOURCES = %D%/test-api.c %D%/api-garden.c %D%/api-garden.h \
+%C%_test_api_SOURCES = %D%/test-api.c %D%/api-calendar.c %D%/api-calendar.h \
+	%D%/api-garden.c %D%/api-garden.h \
 	%D%/control-client.c %D%/control-client.h $(CALENDAR_KEEP)
 %C%_test_api_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 %C%_test_api_LDFLAGS = $(CALENDAR_KEEP_LINK)
@@ -825,7 +826,8 @@ check_PROGRAMS += %D%/caldav-drive
 %C%_caldav_drive_LDADD = daemon/caldav/libcaldav.a daemon/calendar/libcalendar.a \
 	daemon/base/libbase.a $(SOUP_LIBS) $(XML_LIBS) $(ICAL_LIBS) $(GLIB_LIBS)
 TESTS += %D%/caldav-servers.sh
-EXTRA_DIST += %D%/caldav-servers.sh %D%/caldav-servers.py
+TESTS += %D%/caldav-season.sh
+EXTRA_DIST += %D%/caldav-servers.sh %D%/caldav-servers.py %D%/caldav-season.sh %D%/caldav-season.py
 
 check_PROGRAMS += %D%/test-caldav
 TESTS += %D%/test-caldav
@@ -863,6 +865,11 @@ TESTS += %D%/test-service-feed
 %C%_test_service_feed_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 TESTS += %D%/feed.sh
 EXTRA_DIST += %D%/feed.sh %D%/qr-image.py
+check_PROGRAMS += %D%/test-garden-feed
+TESTS += %D%/test-garden-feed
+%C%_test_garden_feed_SOURCES = %D%/test-garden-feed.c $(FEED_CLIENT)
+%C%_test_garden_feed_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
+%C%_test_garden_feed_LDADD = $(FEED_TEST_LIBS)
 %C%_test_calendar_object_SOURCES = %D%/test-calendar-object.c $(CALENDAR_KEEP)
 %C%_test_calendar_object_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
 %C%_test_calendar_object_LDFLAGS = $(CALENDAR_KEEP_LINK)

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Every route of the control interface, good and bad, of a whole service, over its socket. */
+#include "api-calendar.h"
 #include "api-garden.h"
 
 #include <string.h>
@@ -7,8 +8,6 @@
 #include "service/jobs.h"
 #include "service/wording.h"
 #include "store/store-batches.h"
-
-#define ROWS(garden, rows) api_rows((garden), (rows), G_N_ELEMENTS(rows))
 
 static int set_up(void **state)
 {
@@ -36,6 +35,12 @@ static void test_empty_garden(void **state)
         {"too many", "GET", "/v1/course/plot?days=10", NULL, 400,
          "days: \"10\" is not accepted; give a number from 1 to 9"},
         {"calendar", "GET", "/v1/calendar", NULL, 200, NULL},
+        {"a new address, of no feed", "POST", "/v1/calendar/renew", NULL, 409,
+         "no feed is served; a section [feed] of thole.conf switches it on"},
+        {"of nobody", "POST", "/v1/calendar/renew", "{\"grower\":\"nobody\"}", 404,
+         "there is no grower nobody; growers: …"},
+        {"with something unknown", "POST", "/v1/calendar/renew", "{\"x\":1}", 400,
+         "the member x is not known; accepted: grower"},
         {"check", "GET", "/v1/check", NULL, 200, NULL},
         {"export", "GET", "/v1/export", NULL, 200, NULL},
         {"a test by no channel", "POST", "/v1/calendar/test", NULL, 200,
@@ -750,7 +755,9 @@ int main(void)
         cmocka_unit_test(test_why),
         cmocka_unit_test(test_jobs),
         cmocka_unit_test(test_end_before_reports),
+        cmocka_unit_test(test_visits),
         cmocka_unit_test(test_kept_without_a_plan),
+        cmocka_unit_test(test_feed),
         cmocka_unit_test(test_every_route),
         cmocka_unit_test(test_schemas),
     };

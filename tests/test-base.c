@@ -370,6 +370,27 @@ static void test_secrets(void **state)
     g_rmdir(handed);
 }
 
+static void test_secret_text(void **state)
+{
+    g_autofree char *folder = g_dir_make_tmp("thole-secret-XXXXXX", NULL);
+    g_autofree char *file = g_build_filename(folder, "key.pem", NULL);
+    g_autoptr(GError) open = NULL, longer = NULL;
+
+    (void)state;
+    assert_true(g_file_set_contents(file, "one\ntwo\n", -1, NULL));
+    assert_return_code(g_chmod(file, 0600), errno);
+    char *whole = secret_read_text(file, 8, NULL);
+    assert_string_equal(whole, "one\ntwo\n");
+    secret_free(whole);
+    assert_null(secret_read_text(file, 7, &longer));
+    assert_non_null(strstr(longer->message, "accepted are up to 7 bytes"));
+    assert_return_code(g_chmod(file, 0640), errno);
+    assert_null(secret_read_text(file, 8, &open));
+    assert_non_null(strstr(open->message, "accepted is mode 0600"));
+    assert_return_code(g_remove(file), errno);
+    assert_return_code(g_rmdir(folder), errno);
+}
+
 static void test_secret_line(void **state)
 {
     g_autofree char *folder = g_dir_make_tmp("thole-secret-XXXXXX", NULL);
@@ -477,6 +498,7 @@ int main(void)
         cmocka_unit_test(test_paths),
         cmocka_unit_test(test_secrets),
         cmocka_unit_test(test_secret_line),
+        cmocka_unit_test(test_secret_text),
         cmocka_unit_test(test_log),
     };
     return cmocka_run_group_tests_name("base", tests, NULL, NULL);

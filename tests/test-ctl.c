@@ -224,6 +224,7 @@ static void shows_what_it_is_told(void **state)
         {"done", "GET /v1/jobs", "jobs"},
         {"done", "GET /v1/jobs", "jobs-none"},
         {"away", "GET /v1/aways", "aways"},
+        {"visit list", "GET /v1/visits", "visits"},
         {"calendar", "GET /v1/calendar", "calendar"},
         {"calendar", "GET /v1/calendar", "calendar-feed"},
         {"calendar", "GET /v1/calendar", "calendar-two"},
@@ -347,6 +348,12 @@ static void asks_for_what_was_meant(void **state)
          "POST /v1/aways {\"from\":\"2026-04-17\",\"to\":\"2026-04-19\",\"helper\":\"Kim\","
          "\"visits\":\"08:00-09:00\",\"site\":\"plot\"}"},
         {"away end", "POST /v1/aways/end"},
+        {"visit move plot 19:30", "POST /v1/visits/move {\"site\":\"plot\",\"at\":\"19:30\"}"},
+        {"visit drop J7", "POST /v1/visits/drop {\"job\":7}"},
+        {"visit offer plot 10:00 12:00 --grower Kim",
+         "POST /v1/visits/offer {\"site\":\"plot\",\"from\":\"10:00\",\"to\":\"12:00\","
+         "\"grower\":\"Kim\"}"},
+        {"visit undo 2", "POST /v1/visits/undo {\"number\":2}"},
     };
 
     (void)state;
@@ -358,6 +365,19 @@ static void asks_for_what_was_meant(void **state)
         assert_string_equal(asked, rows[i].asked);
         assert_golden("done", run.out, PRINT_COLUMNS);
     }
+}
+
+static void renews_the_feed(void **state)
+{
+    (void)state;
+    fixture = "calendar-two";
+    g_auto(Run) one = run_words("calendar renew");
+    assert_string_equal(asked, "POST /v1/calendar/renew {}");
+    assert_golden("calendar-renewed", one.out, PRINT_COLUMNS);
+    g_auto(Run) two = run_words("calendar renew two --qr");
+    assert_string_equal(asked, "POST /v1/calendar/renew {\"grower\":\"two\"}");
+    assert_non_null(strstr(two.out, "▀")); /* feed.sh has it read */
+    assert_string_equal(two.err, "");
 }
 
 static void ends_as_documented(void **state)
@@ -738,6 +758,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(shows_what_it_is_told, set_up, tear_down),
         cmocka_unit_test_setup_teardown(writes_for_a_narrow_screen, set_up, tear_down),
         cmocka_unit_test_setup_teardown(asks_for_what_was_meant, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(renews_the_feed, set_up, tear_down),
         cmocka_unit_test_setup_teardown(ends_as_documented, set_up, tear_down),
         cmocka_unit_test_setup_teardown(passes_json_on_as_it_came, set_up, tear_down),
         cmocka_unit_test_setup_teardown(survives_any_shape, set_up, tear_down),

@@ -51,7 +51,8 @@ static void set_secret(const Fixture *f, const char *user, const char *secret)
 {
     g_autofree char *path = g_build_filename(f->folder, user, NULL);
     g_autofree char *line = g_strconcat(secret, "\n", NULL);
-    assert_true(g_file_set_contents_full(path, line, -1, G_FILE_SET_CONTENTS_NONE, 0600, NULL));
+    assert_true(
+        g_file_set_contents_full(path, line, -1, G_FILE_SET_CONTENTS_CONSISTENT, 0600, NULL));
 }
 
 static int set_up(void **state)
@@ -271,7 +272,10 @@ static void test_password(void **state)
     /* Or at once, when the file is read again. */
     set_secret(f, "one", "wrong");
     world_run_for(f->world, LOOKED_S);
-    assert_true(outlets_find(f->world, "one", NULL).row->refused);
+    const OutletView refused = outlets_find(f->world, "one", NULL);
+    if (!refused.row->refused)
+        fail_msg("%s; tried %" G_GINT64_FORMAT " s ago", refused.row->problem,
+                 world_now(f->world) - refused.row->tried_utc);
     set_secret(f, "one", "another-1");
     assert_true(service_reload(f->world->service, NULL));
     world_run_for(f->world, 0);

@@ -35,7 +35,43 @@ static gboolean is_private(int file, const char *path, GError **error)
     return TRUE;
 }
 
-/* BYTES are zero-terminated after LENGTH; one more than allowed was asked for. */
+/* All that FILE holds, zero-terminated; one byte more than MOST is read, no further. */
+static char *read_bytes(int file, const char *path, gsize most, gsize *ret_length, GError **error)
+{
+    char *bytes = g_malloc0(most + 2);
+    gsize length = 0;
+    ssize_t got;
+
+    while ((got = read(file, bytes + length, most + 1 - length)) > 0)
+        length += (gsize)got;
+    if (got < 0) {
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_IO, "%s: cannot be read: %s", path,
+                    g_strerror(errno));
+        explicit_bzero(bytes, most + 2);
+        g_free(bytes);
+        return NULL;
+    }
+    *ret_length = length;
+    return bytes;
+}
+
+static char *read_private(const char *path, gsize most, gsize *ret_length, GError **error)
+{
+    char *bytes = NULL;
+    int file = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY);
+
+    if (file < 0) {
+        g_set_error(error, THOLE_ERROR, THOLE_ERROR_IO, "%s: cannot be read: %s", path,
+                    g_strerror(errno));
+        return NULL;
+    }
+    if (is_private(file, path, error))
+        bytes = read_bytes(file, path, most, ret_length, error);
+    close(file);
+    return bytes;
+}
+
+/* BYTES are zero-terminated after LENGTH; the end of the line is taken off. */
 static gboolean is_one_line(char *bytes, gsize length)
 {
     if (length > SECRET_BYTES_MAX || strlen(bytes) != length)
@@ -49,42 +85,32 @@ static gboolean is_one_line(char *bytes, gsize length)
     return length > 0;
 }
 
-static char *read_line(int file, const char *path, GError **error)
-{
-    char bytes[SECRET_BYTES_MAX + 2];
-    char *secret = NULL;
-    gsize length = 0;
-    ssize_t got;
-
-    while ((got = read(file, bytes + length, SECRET_BYTES_MAX + 1 - length)) > 0)
-        length += (gsize)got;
-    bytes[length] = '\0';
-    if (got < 0)
-        g_set_error(error, THOLE_ERROR, THOLE_ERROR_IO, "%s: cannot be read: %s", path,
-                    g_strerror(errno));
-    else if (is_one_line(bytes, length))
-        secret = g_strdup(bytes);
-    else
-        g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
-                    "%s: does not hold a secret; accepted is one line", path);
-    explicit_bzero(bytes, sizeof bytes);
-    return secret;
-}
-
 char *secret_read(const char *path, GError **error)
 {
-    char *secret = NULL;
-    int file = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY);
+    gsize length;
+    char *secret = read_private(path, SECRET_BYTES_MAX, &length, error);
 
-    if (file < 0) {
-        g_set_error(error, THOLE_ERROR, THOLE_ERROR_IO, "%s: cannot be read: %s", path,
-                    g_strerror(errno));
-        return NULL;
-    }
-    if (is_private(file, path, error))
-        secret = read_line(file, path, error);
-    close(file);
-    return secret;
+    if (secret == NULL || is_one_line(secret, length))
+        return secret;
+    g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
+                "%s: does not hold a secret; accepted is one line", path);
+    explicit_bzero(secret, length);
+    g_free(secret);
+    return NULL;
+}
+
+char *secret_read_text(const char *path, gsize most, GError **error)
+{
+    gsize length;
+    char *secret = read_private(path, most, &length, error);
+
+    if (secret == NULL || (length <= most && strlen(secret) == length))
+        return secret;
+    g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
+                "%s: is no text, or too long; accepted are up to %d bytes", path, (int)most);
+    explicit_bzero(secret, length);
+    g_free(secret);
+    return NULL;
 }
 
 void secret_free(char *secret)

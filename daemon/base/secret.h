@@ -12,5 +12,8 @@
  */
 char *secret_read(const char *path, GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
+/* The same for text of several lines, such as a key in PEM, of at most MOST bytes. */
+char *secret_read_text(const char *path, gsize most, GError **error) G_GNUC_WARN_UNUSED_RESULT;
+
 /* Overwrites it first. NULL is ignored. */
 void secret_free(char *secret);

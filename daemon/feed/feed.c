@@ -11,6 +11,7 @@
 
 #include "base/error.h"
 #include "base/log.h"
+#include "base/secret.h"
 #include "feed/arrival.h"
 #include "feed/served.h"
 #include "feed/visitors.h"
@@ -252,10 +253,10 @@ static GSocket *listen_at(const FeedSetup *setup, int *ret_port, GError **error)
 
 static GTlsCertificate *certificate_of(const FeedSetup *setup, GError **error)
 {
-    g_autofree char *both = g_strconcat(setup->certificate, "\n", setup->key, NULL);
+    char *both = g_strconcat(setup->certificate, "\n", setup->key, NULL);
     GTlsCertificate *certificate = g_tls_certificate_new_from_pem(both, -1, error);
 
-    explicit_bzero(both, strlen(both));
+    secret_free(both);
     return certificate;
 }
 

@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: MIT */
 /* The feed: where it listens, and what may not go over the air in the clear. */
 #include <gio/gio.h>
-#include <glib/gstdio.h>
 #include <string.h>
 
 #include "base/paths.h"
+#include "base/secret.h"
 #include "base/url.h"
 #include "garden/feed-setup.h"
 #include "garden/read.h"
@@ -18,9 +18,7 @@ void feed_setup_free(FeedSetup *setup)
 {
     if (setup == NULL)
         return;
-    if (setup->key != NULL)
-        explicit_bzero(setup->key, strlen(setup->key));
-    g_free(setup->key);
+    secret_free(setup->key);
     g_free(setup->certificate);
     g_free(setup);
 }
@@ -66,40 +64,27 @@ static gboolean read_listen(ConfigSection *section, FeedSetup *setup, GError **e
         *host = '\0'; /* which part of it is the port is not to be guessed */
     }
     g_autoptr(GInetAddress) address = g_inet_address_new_from_string(host);
-    if (address == NULL || strlen(host) >= sizeof setup->host || !is_port(colon + 1, &setup->port))
+    if (colon == NULL || address == NULL || strlen(host) >= sizeof setup->host ||
+        !is_port(colon + 1, &setup->port))
         return config_refuse(section, "listen", error, "not where to listen; " LISTEN_FORM);
     g_strlcpy(setup->host, host, sizeof setup->host);
     return TRUE;
 }
 
-/* systemd hands a credential over with an access list, which shows as bits of the group. */
-static mode_t bits_of_others(const char *path)
-{
-    const char *credentials = g_getenv("CREDENTIALS_DIRECTORY");
-    g_autofree char *folder = g_path_get_dirname(path);
-
-    return credentials != NULL && strcmp(folder, credentials) == 0 ? 007 : 077;
-}
-
-/* What the file named by KEY holds, or NULL; PRIVATE: nobody else may be able to read it. */
+/* What the file named by KEY holds, or NULL; IS_SECRET: nobody else may be able to read it. */
 static gboolean read_pem(const Config *config, ConfigSection *section, const char *key,
-                         gboolean private, char **ret, GError **error)
+                         gboolean is_secret, char **ret, GError **error)
 {
     const char *name = config_get_text(section, key);
     g_autoptr(GError) cause = NULL;
     gsize length;
-    GStatBuf status;
 
     if (name == NULL)
         return TRUE;
     g_autofree char *path = paths_secret(name, config->folder);
-    *ret = config_read_file(path, PEM_BYTES_MAX, &length, &cause);
-    if (*ret == NULL)
-        return config_refuse(section, key, error, "%s", cause->message);
-    if (private && (g_stat(path, &status) != 0 || (status.st_mode & bits_of_others(path)) != 0))
-        return config_refuse(section, key, error,
-                             "others than its owner can read it; accepted is mode 0600");
-    return TRUE;
+    *ret = is_secret ? secret_read_text(path, PEM_BYTES_MAX, &cause)
+                     : config_read_file(path, PEM_BYTES_MAX, &length, &cause);
+    return *ret != NULL || config_refuse(section, key, error, "%s", cause->message);
 }
 
 static gboolean read_certificate(const Config *config, ConfigSection *section, FeedSetup *setup,
@@ -115,9 +100,9 @@ static gboolean read_certificate(const Config *config, ConfigSection *section, F
                              "of no use alone; accepted are certificate= and key= together");
     if (setup->key == NULL)
         return TRUE;
-    g_autofree char *both = g_strconcat(setup->certificate, "\n", setup->key, NULL);
+    char *both = g_strconcat(setup->certificate, "\n", setup->key, NULL);
     g_autoptr(GTlsCertificate) certificate = g_tls_certificate_new_from_pem(both, -1, &cause);
-    explicit_bzero(both, strlen(both));
+    secret_free(both);
     if (certificate == NULL)
         return config_refuse(section, "certificate", error,
                              "no certificate with its key: %s; accepted are two PEM files",

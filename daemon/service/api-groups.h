@@ -15,6 +15,7 @@ void api_add_garden(Service *service, Control *control);
 void api_add_cover(Service *service, Control *control);
 void api_add_water(Service *service, Control *control);
 void api_add_records(Service *service, Control *control);
+void api_add_visits(Service *service, Control *control);
 void api_add_why(Service *service, Control *control);
 void api_add_jobs(Service *service, Control *control);
 void api_add_season(Service *service, Control *control);

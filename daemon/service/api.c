@@ -15,6 +15,7 @@ void api_add_routes(Service *service, Control *control)
     api_add_cover(service, control);
     api_add_water(service, control);
     api_add_records(service, control);
+    api_add_visits(service, control);
     api_add_why(service, control);
     api_add_jobs(service, control);
     api_add_what_if(service, control);

@@ -7,7 +7,8 @@
 #include "calendar/event.h"
 #include "service/wishes.h"
 
-#define TOLD_S (8 * 86400)   /* answers are looked for so far back: no event stands longer; chosen \
+#define TOLD_S                                                                                     \
+    (8 * 86400)              /* answers are looked for so far back: no event stands longer; chosen \
                               */
 #define NOTICE_S (2 * 86400) /* refusals are told so long; chosen */
 
@@ -86,8 +87,8 @@ char *edits_described(const Service *s, const Visit *visit, char *description)
     for (guint i = 0; i < wishes->len; i++) {
         const StoreWish *wish = &g_array_index(wishes, StoreWish, i);
         g_autofree char *line = NULL;
-        if (wish->kind == STORE_WISH_FIXED && g_str_equal(wish->visit_id, visit->id) &&
-            wish->start_utc == visit->start_utc)
+        if (wish->kind == STORE_WISH_FIXED && visit->fixed && wish->site == visit->site &&
+            wish->grower == visit->grower && wish->start_utc == visit->start_utc)
             line = wording_edit_fixed(wish->cost);
         else if (is_next_after(s, wish, visit))
             line = wording_edit_dropped(&words, wish->site, wish->start_utc, wish->cost);

@@ -173,7 +173,7 @@ static gboolean restore(const Edit *e, GError **error)
 
     if (!wishes_load(e->service, &wishes, error))
         return FALSE;
-    const StoreWish *wish = wishes_about(wishes, e->visit.id, e->edit->uid);
+    const StoreWish *wish = wishes_about(wishes, &e->visit, e->edit->uid);
     return wish == NULL || wish->kind != STORE_WISH_DROPPED ||
            store_remove_wish(e->service->store, wish->n, error);
 }
@@ -274,7 +274,7 @@ static gboolean take_reading(const Edit *e, int place, int site, GError **error)
     Service *s = e->service;
     const WordingContext words = service_wording(s);
     const char *line = e->edit->text != NULL ? e->edit->text : "";
-    const gboolean bare = strpbrk(line, "Cc") == NULL || g_ascii_isdigit(line[strlen(line) - 1]);
+    const gboolean bare = !g_str_has_suffix(line, "C") && !g_str_has_suffix(line, "c");
     ReadingAsked asked = {.place = place,
                           .site = place >= 0 ? s->garden->places[place].site : site,
                           .kind = STORE_READING_INSTANT,
@@ -358,11 +358,12 @@ static int grower_of(const Edit *e, int site)
 
 static gboolean withdraw_offer(const Edit *e, GError **error)
 {
+    const Visit none = {.site = -1};
     g_autoptr(GArray) wishes = NULL;
 
     if (!wishes_load(e->service, &wishes, error))
         return FALSE;
-    const StoreWish *wish = wishes_about(wishes, "", e->edit->uid);
+    const StoreWish *wish = wishes_about(wishes, &none, e->edit->uid);
     return wish == NULL || store_remove_wish(e->service->store, wish->n, error);
 }
 

@@ -54,14 +54,6 @@ void feed_outlet_free(FeedOutlet *outlet)
 
 /* ---- tokens ---- */
 
-static const char *keep_token(FeedOutlet *outlet, const char *grower, const char *token)
-{
-    char *kept = g_strdup(token);
-
-    g_hash_table_replace(outlet->tokens, g_strdup(grower), kept);
-    return kept;
-}
-
 static gboolean new_token(FeedOutlet *outlet, const char *grower, GError **error)
 {
     g_autofree char *key = g_strconcat(TOKEN_KEY, grower, NULL);
@@ -71,24 +63,27 @@ static gboolean new_token(FeedOutlet *outlet, const char *grower, GError **error
     store_new_id(token);
     if (!store_put_setting(outlet->service->store, key, token, error))
         return FALSE;
-    (void)keep_token(outlet, grower, token);
+    g_hash_table_replace(outlet->tokens, g_strdup(grower), g_strdup(token));
     return TRUE;
 }
 
-/* The grower's token, made where there is none yet; NULL where the store refuses. */
-static const char *token_of(FeedOutlet *outlet, const char *grower, GError **error)
+static gboolean load_token(FeedOutlet *outlet, const char *grower, GError **error)
 {
-    const char *known = g_hash_table_lookup(outlet->tokens, grower);
     g_autofree char *key = g_strconcat(TOKEN_KEY, grower, NULL);
     g_autofree char *stored = NULL;
 
-    if (known != NULL)
-        return known;
     if (!store_get_setting(outlet->service->store, key, &stored, error))
-        return NULL;
-    if (stored != NULL && strlen(stored) == FEED_TOKEN_LENGTH)
-        return keep_token(outlet, grower, stored);
-    return new_token(outlet, grower, error) ? g_hash_table_lookup(outlet->tokens, grower) : NULL;
+        return FALSE;
+    if (stored == NULL || strlen(stored) != FEED_TOKEN_LENGTH)
+        return new_token(outlet, grower, error);
+    g_hash_table_replace(outlet->tokens, g_strdup(grower), g_steal_pointer(&stored));
+    return TRUE;
+}
+
+/* There is one in `tokens` then; made where there is none yet. */
+static gboolean need_token(FeedOutlet *outlet, const char *grower, GError **error)
+{
+    return g_hash_table_contains(outlet->tokens, grower) || load_token(outlet, grower, error);
 }
 
 /* ---- what each grower is served ---- */
@@ -139,11 +134,10 @@ void feed_outlet_publish(FeedOutlet *outlet)
     for (int i = 0; i < service->garden->n_growers; i++) {
         const char *name = service->garden->growers[i].name;
         g_autoptr(GError) error = NULL;
-        const char *token = token_of(outlet, name, &error);
         g_autoptr(GBytes) bytes = ready ? calendar_of(service, i) : NULL;
         g_ptr_array_add(names, (char *)name);
-        if (token != NULL)
-            feed_put(outlet->feed, name, token, bytes);
+        if (need_token(outlet, name, &error))
+            feed_put(outlet->feed, name, g_hash_table_lookup(outlet->tokens, name), bytes);
         else
             log_warning(TOPIC, name, "there is no token for this calendar: %s", error->message);
     }

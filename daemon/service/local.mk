@@ -42,6 +42,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-test-alarm.c \
 	%D%/api-today.c \
 	%D%/api-sources.c %D%/api-sources.h \
+	%D%/api-visits.c \
 	%D%/api-water.c \
 	%D%/api-what-if.c \
 	%D%/api-why.c \

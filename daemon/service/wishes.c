@@ -18,12 +18,20 @@ gboolean wishes_load(const Service *s, GArray **ret, GError **error)
     return store_load_wishes(s->store, s->garden, clock_now(s->clk), ret, error);
 }
 
-const StoreWish *wishes_about(const GArray *wishes, const char *visit_id, const char *uid)
+/* A visit that the plan had withdrawn before it was moved goes on under another id. */
+static gboolean is_about(const StoreWish *wish, const Visit *visit, const char *uid)
+{
+    return (*visit->id != '\0' && g_str_equal(wish->visit_id, visit->id)) ||
+           (*uid != '\0' && g_str_equal(wish->uid, uid)) ||
+           (visit->fixed && wish->kind == STORE_WISH_FIXED && wish->site == visit->site &&
+            wish->grower == visit->grower && wish->start_utc == visit->start_utc);
+}
+
+const StoreWish *wishes_about(const GArray *wishes, const Visit *visit, const char *uid)
 {
     for (guint i = 0; i < wishes->len; i++) {
         const StoreWish *wish = &g_array_index(wishes, StoreWish, i);
-        if ((*visit_id != '\0' && g_str_equal(wish->visit_id, visit_id)) ||
-            (*uid != '\0' && g_str_equal(wish->uid, uid)))
+        if (is_about(wish, visit, uid))
             return wish;
     }
     return NULL;
@@ -85,8 +93,15 @@ static gboolean is_elsewhere(const Service *s, const Visit *visit, int64_t to_ut
            fabs((double)(other->start_utc - to_utc)) < between_min * 60.0;
 }
 
+/* The half-hour in which a fixed visit counts. */
+static int64_t grid_utc(int64_t utc)
+{
+    return (utc + STEP_S - 1) / STEP_S * STEP_S;
+}
+
 /* The first thing that is in its way; NULL nothing. */
-static char *clash(const Service *s, const GArray *wishes, const Visit *visit, int64_t to_utc)
+static char *clash(const Service *s, const GArray *wishes, const Visit *visit, int64_t to_utc,
+                   const char *uid)
 {
     const WordingContext words = service_wording(s);
     int that_day = 0;
@@ -96,12 +111,13 @@ static char *clash(const Service *s, const GArray *wishes, const Visit *visit, i
         const Visit other = {
             .grower = wish->grower, .site = wish->site, .start_utc = wish->start_utc};
         if (wish->kind != STORE_WISH_FIXED || wish->site < 0 || wish->grower < 0 ||
-            (*visit->id != '\0' && g_str_equal(wish->visit_id, visit->id)))
+            is_about(wish, visit, uid))
             continue;
         that_day +=
             wish->site == visit->site && local_day(s->zones[visit->site], wish->start_utc) ==
                                              local_day(s->zones[visit->site], to_utc);
-        if (is_elsewhere(s, visit, to_utc, &other))
+        if (is_elsewhere(s, visit, to_utc, &other) ||
+            (wish->site == visit->site && grid_utc(wish->start_utc) == grid_utc(to_utc)))
             return wording_edit_clash(&words, visit->site, to_utc, wish->site, wish->start_utc);
     }
     for (guint i = 0; i < s->visits->len; i++) {
@@ -158,7 +174,7 @@ static void fill(StoreWish *wish, StoreWishKind kind, const Visit *visit, const 
 /* A copy of the wish about a visit, its text shared; all 0 where there is none. */
 static StoreWish former_wish(const GArray *wishes, const Visit *visit, const char *uid)
 {
-    const StoreWish *found = wishes_about(wishes, visit->id, uid);
+    const StoreWish *found = wishes_about(wishes, visit, uid);
     return found != NULL ? *found : (StoreWish){0};
 }
 
@@ -190,7 +206,7 @@ gboolean wishes_fix(Service *s, const Visit *visit, OpenVisit *open, int64_t to_
         (open->closed || (open->begun && any_reported(open))))
         *ret_refused = wording_edit_refused(&words, EDIT_BEGUN, visit->site, to_utc);
     if (*ret_refused == NULL)
-        *ret_refused = clash(s, wishes, visit, to_utc);
+        *ret_refused = clash(s, wishes, visit, to_utc, uid);
     if (*ret_refused != NULL)
         return TRUE;
     StoreWish wish = former_wish(wishes, visit, uid);
@@ -311,10 +327,9 @@ static gint by_number(gconstpointer a, gconstpointer b, gpointer unused)
 
 static void fix(const Service *s, const StoreWish *wish, GArray *windows)
 {
-    const int64_t grid_utc = (wish->start_utc + STEP_S - 1) / STEP_S * STEP_S;
     const VisitWindow w = {.grower = wish->grower,
                            .site = wish->site,
-                           .day = local_day(s->zones[wish->site], grid_utc),
+                           .day = local_day(s->zones[wish->site], grid_utc(wish->start_utc)),
                            .from_utc = wish->start_utc,
                            .to_utc = wish->start_utc,
                            .fixed = TRUE};

@@ -13,8 +13,9 @@
 gboolean wishes_load(const Service *service, GArray **ret_wishes /* StoreWish */,
                      GError **error) G_GNUC_WARN_UNUSED_RESULT;
 
-/* The wish about a visit, by its id or by the event that told it ("" neither); NULL none. */
-const StoreWish *wishes_about(const GArray *wishes, const char *visit_id, const char *uid);
+/* The wish about a visit, by its id, by the event that told it ("" none), or since it is the one
+ * that stands there by the grower's word; NULL none. */
+const StoreWish *wishes_about(const GArray *wishes, const Visit *visit, const char *uid);
 
 /*
  * Each of these in the caller's transaction: FALSE is a failure of the store. What cannot be is
