@@ -12,6 +12,10 @@
 
 GBytes *__real_calendar_write(const GPtrArray *memory, const char *name, const char *description);
 GBytes *__wrap_calendar_write(const GPtrArray *memory, const char *name, const char *description);
+GBytes *__real_calendar_write_every(const GPtrArray *memory, const char *name,
+                                    const char *description, int refresh_h);
+GBytes *__wrap_calendar_write_every(const GPtrArray *memory, const char *name,
+                                    const char *description, int refresh_h);
 char *__real_calendar_object_write(const EventMemory *event, const char *uid);
 char *__wrap_calendar_object_write(const EventMemory *event, const char *uid);
 
@@ -118,16 +122,30 @@ char *__wrap_calendar_object_write(const EventMemory *event, const char *uid)
     return text;
 }
 
-GBytes *__wrap_calendar_write(const GPtrArray *memory, const char *name, const char *description)
+/* Whichever outlet the garden has, a server would be given each event as well. */
+static void keep_all(GBytes *bytes, const GPtrArray *memory)
 {
-    GBytes *bytes = __real_calendar_write(memory, name, description);
-
     keep(bytes, "", memory, NULL);
-    /* Whichever outlet the garden has, a server would be given these. */
     for (guint i = 0; i < memory->len; i++) {
         const EventMemory *event = memory->pdata[i];
         if (event_memory_is_shown(event))
             g_free(__wrap_calendar_object_write(event, event->uid));
     }
+}
+
+GBytes *__wrap_calendar_write(const GPtrArray *memory, const char *name, const char *description)
+{
+    GBytes *bytes = __real_calendar_write(memory, name, description);
+
+    keep_all(bytes, memory);
+    return bytes;
+}
+
+GBytes *__wrap_calendar_write_every(const GPtrArray *memory, const char *name,
+                                    const char *description, int refresh_h)
+{
+    GBytes *bytes = __real_calendar_write_every(memory, name, description, refresh_h);
+
+    keep_all(bytes, memory);
     return bytes;
 }

@@ -135,8 +135,8 @@ report("tholed(8): its synopsis", both_ways({name for name, _ in program}, named
 
 # ---- every verb that is told of ----
 
-for where, text in [("README.md", (source / "README.md").read_text()), *pages.items()]:
-    if where == "README.md":
+for where, text in [*((name, (source / name).read_text()) for name in ("README.md", "docs/phone.md")), *pages.items()]:
+    if where.endswith(".md"):
         text = "\n".join(re.findall(r"`([^`\n]+)`", text) + re.findall(r"^    (?:\$ )?(.*)", text, re.M))
     faults = []
     for words in re.findall(r"(?:^|\.Ic |\$ )tholectl +([a-z][a-z -]*)", text, re.M):
@@ -163,6 +163,18 @@ def complaint(heading, values):
     done = run(tholed, "--config", path, "--crops", crops, "--rehearse", forecast, "--from", "2026-04-16",
                "--to", "2026-04-16")
     return done.stderr.strip()
+
+
+faults = []
+for block in re.findall(r"((?:^ {4,}.+\n)+)", (source / "docs/phone.md").read_text(), re.M):
+    lines = [line.strip() for line in block.splitlines()]
+    if lines[0].startswith("["):
+        values = dict(line.split("=", 1) for line in lines[1:])
+        values.update({"grower": "g"} if "grower" in values else {})
+        if values.pop("certificate", None) and values.pop("key", None):
+            values["plain"] = "yes"  # nobody has these files here
+        faults += filter(None, [complaint(lines[0][1:-1], values)])
+report("docs/phone.md: tholed takes the sections it shows", faults)
 
 
 def words_after(what, message):

@@ -14,6 +14,7 @@
 #include "feed-client.h"
 #include "post-box.h"
 #include "service/post.h"
+#include "service/wishes.h"
 #include "store/store-batches.h"
 
 #define START "2026-04-08T16:00:00Z" /* a Wednesday, 17:00 in London */
@@ -443,6 +444,34 @@ static void test_check(void **state)
     post_box_free(box);
 }
 
+/* What the grower said of a visit is no news: moved by hand, or dropped. */
+static void test_own_word(void **state)
+{
+    (void)state;
+    for (int drops = 0; drops < 2; drops++) {
+        PostBox *box = box_with(HOOK("a", ""), &mild);
+        Service *s = box->w->service;
+        g_autofree char *refused = NULL;
+        OpenVisit *v = world_visit(box->w, FALSE);
+        (void)the_one(box, "Prop frame 20 cm");
+        post_box_forget(box);
+        assert_non_null(v);
+        const Visit visit = v->visit;
+        assert_true(store_begin(s->store, NULL));
+        assert_true(drops ? wishes_drop(s, &visit, v, "", &refused, NULL)
+                          : wishes_fix(s, &visit, v, visit.start_utc + 1800, "", &refused, NULL));
+        assert_null(refused);
+        assert_true(store_commit(s->store, NULL));
+        service_ask_plan(s, "the grower's word");
+        world_run_for(box->w, 600);
+        if (box->letters->len > 0) {
+            g_autofree char *text = post_box_text(box);
+            fail_msg("%s", text);
+        }
+        post_box_free(box);
+    }
+}
+
 /* A rehearsal sends nothing, whatever its thole.conf says. */
 static void test_rehearsal(void **state)
 {
@@ -468,8 +497,8 @@ int main(void)
         cmocka_unit_test(test_burst),          cmocka_unit_test(test_asked_by_the_next),
         cmocka_unit_test(test_answered),       cmocka_unit_test(test_done_link),
         cmocka_unit_test(test_a_day_down),     cmocka_unit_test(test_withdrawn),
-        cmocka_unit_test(test_tests),          cmocka_unit_test(test_check),
-        cmocka_unit_test(test_rehearsal),
+        cmocka_unit_test(test_own_word),       cmocka_unit_test(test_tests),
+        cmocka_unit_test(test_check),          cmocka_unit_test(test_rehearsal),
     };
     return cmocka_run_group_tests_name("post", tests, NULL, NULL);
 }

@@ -12,6 +12,7 @@
 #include "garden/outlets.h"
 #include "service/event-text.h"
 #include "service/jobs.h"
+#include "service/wishes.h"
 #include "service/wording-news.h"
 
 #define WARN_AHEAD_S                                                                               \
@@ -159,6 +160,9 @@ static void add_visit(const Search *q, const EventMemory *memory, const OpenVisi
     if (v->begun && event.deadline_utc != 0)
         event.deadline_utc = MIN(event.deadline_utc, jobs_close_utc(q->service, v) + event.way_s);
     event.kills = event.kills && cannot_wait(q, &event);
+    if (v->visit.fixed) /* the grower's own word is no news */
+        event.changed_utc =
+            MIN(event.changed_utc, news_seen_by_utc(&event) - post_lag_s(q->service, event.grower));
     if (event.warning)
         warn_in_time(q, &event);
     add_event(q, &event, &v->visit, jobs);
@@ -174,6 +178,17 @@ static const OpenVisit *find_visit(const Service *s, const char *id)
     return NULL;
 }
 
+/* Whether the grower said that it is not made. */
+static gboolean is_dropped(const Service *s, const Visit *visit, gboolean *ret, GError **error)
+{
+    g_autoptr(GArray) wishes = NULL;
+    if (!wishes_load(s, &wishes, error))
+        return FALSE;
+    const StoreWish *wish = wishes_about(wishes, visit, "");
+    *ret = wish != NULL && wish->kind == STORE_WISH_DROPPED;
+    return TRUE;
+}
+
 /* The store still knows the visit. */
 static void add_withdrawn(const Search *q, const EventMemory *memory)
 {
@@ -186,12 +201,14 @@ static void add_withdrawn(const Search *q, const EventMemory *memory)
     g_autofree StoreVisit *stored = NULL;
     if (q->now_utc >= memory->end_utc)
         return;
-    if (!store_get_visit(s->store, &scope, memory->visit_id, &stored, &error)) {
+    gboolean dropped = FALSE;
+    if (!store_get_visit(s->store, &scope, memory->visit_id, &stored, &error) ||
+        (stored != NULL && !is_dropped(s, &stored->visit, &dropped, &error))) {
         log_warning("channels", NULL, "a visit that was withdrawn is not told: %s, ignoring",
                     error->message);
         return;
     }
-    if (stored == NULL || stored->visit.site < 0 || stored->visit.grower < 0 ||
+    if (stored == NULL || dropped || stored->visit.site < 0 || stored->visit.grower < 0 ||
         stored->state != STORE_VISIT_WITHDRAWN)
         return;
     const Visit *visit = &stored->visit;
