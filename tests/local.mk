@@ -723,6 +723,20 @@ TESTS += %D%/test-desktop %D%/test-desktop-faults
 %C%_test_desktop_faults_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_desktop_faults_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 
+# News that goes out by channels, to real receivers.
+POST_WORLD = %D%/post-box.c %D%/post-box.h %D%/control-client.c %D%/control-client.h \
+	$(SERVICE_WORLD)
+check_PROGRAMS += %D%/test-post %D%/test-post-ways
+TESTS += %D%/test-post %D%/test-post-ways
+%C%_test_post_ways_SOURCES = %D%/test-post-ways.c $(POST_WORLD) %D%/desktop-bus.c %D%/desktop-bus.h
+%C%_test_post_ways_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_post_ways_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_post_ways_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+%C%_test_post_SOURCES = %D%/test-post.c $(POST_WORLD) %D%/feed-client.c %D%/feed-client.h
+%C%_test_post_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_post_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_post_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
 # The same with a real server, on a display of its own.
 check_PROGRAMS += %D%/test-desktop-dunst
 TESTS += %D%/test-desktop-dunst
