@@ -4,6 +4,7 @@
 #include "ctl/print.h"
 #include "ctl/read.h"
 #include "ctl/show.h"
+#include "ctl/verbs.h"
 
 #include <string.h>
 

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "ctl/command.h"
+#include "ctl/verbs.h"
 
 #include <string.h>
 
@@ -140,12 +141,12 @@ const Command commands[] = {
     {"away", "[end|FROM TO]", 0, 2, away_options, "when you are away; end: you are back",
      "GET /v1/aways\nPOST /v1/aways\nPOST /v1/aways/end", run_away,
      .example = "away 2026-04-17 2026-04-19"},
-    {"visit list", "", 0, 0, NULL, "the visits, and what was said of them",
-     "GET /v1/visits", run_visit_list, .heading = "Visits"},
+    {"visit list", "", 0, 0, NULL, "the visits, and what was said of them", "GET /v1/visits",
+     run_visit_list, .heading = "Visits"},
     {"visit move", "JOB|SITE TIME", 2, 2, NULL, "that job's visit, or the next one, is then",
-     "POST /v1/visits/move", run_visit_move, .example = "visit move plot 19:30"},
+     "POST /v1/visits/move", run_visit_change, .example = "visit move plot 19:30"},
     {"visit drop", "JOB|SITE", 1, 1, NULL, "that job's visit, or the next one, is not made",
-     "POST /v1/visits/drop", run_visit_drop, .example = "visit drop 7"},
+     "POST /v1/visits/drop", run_visit_change, .example = "visit drop 7"},
     {"visit offer", "SITE FROM TO", 3, 3, offer_options, "you can be there then as well",
      "POST /v1/visits/offer", run_visit_offer, .example = "visit offer plot 10:00 12:00"},
     {"visit undo", "NUMBER", 1, 1, NULL, "take back what was said of a visit",

@@ -6,6 +6,7 @@
 #include "ctl/client.h"
 #include "ctl/print.h"
 #include "ctl/read.h"
+#include "ctl/verbs.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* The feed: where a phone subscribes, in words and as a picture that it reads. */
 #include "ctl/feed.h"
+#include "ctl/verbs.h"
 
 #include <unistd.h>
 

@@ -4,6 +4,7 @@
 #include "ctl/read.h"
 #include "ctl/show.h"
 #include "ctl/table.h"
+#include "ctl/verbs.h"
 
 #include <math.h>
 

@@ -3,6 +3,7 @@
 #include "ctl/print.h"
 #include "ctl/show.h"
 #include "ctl/table.h"
+#include "ctl/verbs.h"
 
 static void add_options(Table *table, const CommandOption *options)
 {

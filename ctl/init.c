@@ -12,6 +12,7 @@
 
 #include "ctl/client.h"
 #include "ctl/print.h"
+#include "ctl/verbs.h"
 
 #define ANSWER_MAX 2000      /* bytes of one answer */
 #define OF_THOLED "tholed: " /* how its complaints begin */

@@ -7,7 +7,7 @@ noinst_LIBRARIES += %D%/libctl.a
 	%D%/batch-show.c \
 	%D%/body.c %D%/body.h \
 	%D%/client.c %D%/client.h \
-	%D%/command.c %D%/command.h \
+	%D%/command.c %D%/command.h %D%/verbs.h \
 	%D%/complete.c \
 	%D%/draw/brush.c %D%/draw/brush.h \
 	%D%/draw/draw.c \

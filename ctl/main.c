@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "ctl/command.h"
+#include "ctl/verbs.h"
 #include "ctl/print.h"
 
 int main(int argc, char **argv)

@@ -4,6 +4,7 @@
 #include "ctl/print.h"
 #include "ctl/read.h"
 #include "ctl/show.h"
+#include "ctl/verbs.h"
 
 /* Two of the numbers just shown, as an example; one where there is but one. */
 static void show_how(const Reply *reply)

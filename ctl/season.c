@@ -4,6 +4,7 @@
 #include "ctl/print.h"
 #include "ctl/read.h"
 #include "ctl/table.h"
+#include "ctl/verbs.h"
 
 #include <math.h>
 #include <string.h>

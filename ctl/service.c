@@ -5,6 +5,7 @@
 #include "ctl/read.h"
 #include "ctl/show.h"
 #include "ctl/table.h"
+#include "ctl/verbs.h"
 
 /* The calendars of thole.conf: whose, where, how each stands, and what was done in it. */
 static void show_outlets(JsonObject *calendar)

@@ -6,6 +6,7 @@
 #include "ctl/print.h"
 #include "ctl/read.h"
 #include "ctl/show.h"
+#include "ctl/verbs.h"
 
 #define AT_RISK                                                                                    \
     0.01 /* odds of damage that are worth a word; the risk accepted where none is set              \

@@ -4,6 +4,7 @@
 #include "ctl/print.h"
 #include "ctl/read.h"
 #include "ctl/show.h"
+#include "ctl/verbs.h"
 
 static void show_line(JsonObject *visit)
 {
@@ -77,21 +78,16 @@ static void add_visit(JsonObject *body, const char *word)
         body_text(body, "site", word);
 }
 
-WireExit run_visit_move(const Call *call)
+/* visit move, with a time, and visit drop. */
+WireExit run_visit_change(const Call *call)
 {
     g_autoptr(JsonObject) body = json_object_new();
 
     add_visit(body, call->args[0]);
+    if (call->n_args == 1)
+        return client_run(call, "POST", "/v1/visits/drop", body, show_done);
     body_text(body, "at", call->args[1]);
     return client_run(call, "POST", "/v1/visits/move", body, show_done);
-}
-
-WireExit run_visit_drop(const Call *call)
-{
-    g_autoptr(JsonObject) body = json_object_new();
-
-    add_visit(body, call->args[0]);
-    return client_run(call, "POST", "/v1/visits/drop", body, show_done);
 }
 
 WireExit run_visit_offer(const Call *call)

@@ -4,6 +4,7 @@
 #include "ctl/print.h"
 #include "ctl/read.h"
 #include "ctl/show.h"
+#include "ctl/verbs.h"
 
 /* The texts of an array, each behind FIRST. */
 static void show_texts(JsonObject *object, const char *name, const char *first, int indent)

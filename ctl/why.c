@@ -3,6 +3,7 @@
 #include "ctl/print.h"
 #include "ctl/read.h"
 #include "ctl/show.h"
+#include "ctl/verbs.h"
 
 static void show_why(const Reply *reply, const Call *call)
 {

@@ -31,8 +31,9 @@
 #define GROUPS 320
 
 static const WorldWeather frost = {.low_c = 4, .high_c = 14, .cold_day = 3, .cold_c = -4};
-static const char *const targets[] = {"/v1/", "/v1/today", "/v1/jobs", "/v1/batches/b7",
-                                      "/v1/check"};
+static const char *const targets[] = {"/v1/",           "/v1/today",  "/v1/jobs",
+                                      "/v1/batches/b7", "/v1/check",  "/v1/week",
+                                      "/v1/batches",    "/v1/why/b7", "/v1/places"};
 
 /* What each site has; the last three are empty as the plan begins. */
 static const struct {
@@ -129,11 +130,16 @@ typedef struct Client {
     guint refused;
 } Client;
 
-static double ask(const char *path, const char *target, guint *refused)
+#define GET "GET %s HTTP/1.1\r\nHost: localhost\r\n\r\n"
+#define SUPPOSED "{\"change\":\"frost\",\"site\":\"site-1\",\"night\":\"tonight\",\"low\":-7}"
+#define WHAT_IF                                                                                    \
+    "POST /v1/what-if HTTP/1.1\r\nHost: localhost\r\nContent-Length: %zu\r\n\r\n" SUPPOSED
+
+/* Sends TEXT and reads all of the reply; what it took, in ms. */
+static double ask(const char *path, const char *text, guint *refused)
 {
     struct sockaddr_un address = {.sun_family = AF_UNIX};
     const int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
-    g_autofree char *text = g_strdup_printf("GET %s HTTP/1.1\r\nHost: localhost\r\n\r\n", target);
     gboolean good = FALSE, first = TRUE;
 
     g_strlcpy(address.sun_path, path, sizeof address.sun_path);
@@ -162,9 +168,32 @@ static gpointer run(gpointer data)
 {
     Client *c = data;
 
-    for (int i = 0; i < c->n; i++)
-        c->ms[i] = ask(c->w->socket, targets[i % (int)G_N_ELEMENTS(targets)], &c->refused);
+    for (int i = 0; i < c->n; i++) {
+        g_autofree char *text = g_strdup_printf(GET, targets[i % (int)G_N_ELEMENTS(targets)]);
+        c->ms[i] = ask(c->w->socket, text, &c->refused);
+    }
     g_idle_add_full(G_PRIORITY_HIGH, quit, c, NULL);
+    return NULL;
+}
+
+/* Another client, who asks what if, and again as soon as that is answered. */
+typedef struct Wonderer {
+    const World *w;
+    double ms; /* the longest */
+    gint stop;
+    gint over;
+    guint asked, refused;
+} Wonderer;
+
+static gpointer wonder(gpointer data)
+{
+    Wonderer *c = data;
+    g_autofree char *text = g_strdup_printf(WHAT_IF, strlen(SUPPOSED));
+
+    for (; !g_atomic_int_get(&c->stop); c->asked++)
+        c->ms = MAX(c->ms, ask(c->w->socket, text, &c->refused));
+    g_atomic_int_set(&c->over, 1);
+    g_main_context_wakeup(NULL);
     return NULL;
 }
 
@@ -197,6 +226,7 @@ static Times times_of(double *ms, int n)
 typedef struct Served {
     Times of[G_N_ELEMENTS(targets) + 1];
     double loop_ms; /* processor time of the loop, a request */
+    double turn_ms; /* the longest turn of the loop */
 } Served;
 
 static double loop_ms(void)
@@ -206,6 +236,18 @@ static double loop_ms(void)
     (void)getrusage(RUSAGE_THREAD, &usage);
     return 1e3 * (double)(usage.ru_utime.tv_sec + usage.ru_stime.tv_sec) +
            1e-3 * (double)(usage.ru_utime.tv_usec + usage.ru_stime.tv_usec);
+}
+
+/* Processor time of the loop's turns, in which nobody else is attended to; of the longest. */
+static double turn_ms, longest_ms;
+
+static gint poll_between_turns(GPollFD *fds, guint n, gint timeout_ms)
+{
+    const double now_ms = loop_ms();
+
+    longest_ms = MAX(longest_ms, now_ms - turn_ms);
+    turn_ms = now_ms;
+    return g_poll(fds, n, timeout_ms);
 }
 
 /* N requests, and what they took. */
@@ -220,10 +262,13 @@ static Served serve(World *w, int n, const char *what)
 
     client = (Client){.w = w, .n = n};
     clock_virtual_set_end(w->clk, clock_now(w->clk), NULL, NULL);
+    turn_ms = begun_ms;
+    longest_ms = 0.0;
     GThread *thread = g_thread_new("client", run, &client);
     g_main_loop_run(w->loop);
     g_thread_join(thread);
     served.loop_ms = (loop_ms() - begun_ms) / n;
+    served.turn_ms = longest_ms;
     print_message("%d requests of a nursery of %d batches, %s: %.1f s, %d plans made, %u refused\n",
                   n, BATCHES, what, (double)(g_get_monotonic_time() - begun_us) / 1e6,
                   (int)(w->service->plans - before), client.refused);
@@ -237,18 +282,36 @@ static Served serve(World *w, int n, const char *what)
     return served;
 }
 
-static void compare(const Served *idle, const Served *busy)
+/* One kind beside what it was with nothing else to do. */
+static void compare(const Served *idle, const Served *busy, const char *what)
 {
-    print_message("%-20s %26s %26s %20s\n", "ms: half, 99 of 100, all", "nothing else to do",
-                  "planned over and over", "as many times");
+    print_message("%-18s %26s %29s %20s\n", "ms: half, 99 %, all", "nothing else to do", what,
+                  "as many times");
     for (gsize k = 0; k <= G_N_ELEMENTS(targets); k++) {
         const Times *a = &idle->of[k], *b = &busy->of[k];
-        print_message("%-20s %10.1f %8.1f %8.1f %10.1f %8.1f %8.1f %8.1f %6.1f %6.1f\n",
+        print_message("%-18s %10.1f %8.1f %8.1f %10.1f %8.1f %8.1f %8.1f %6.1f %6.1f\n",
                       k < G_N_ELEMENTS(targets) ? targets[k] : "all of them", a->half, a->most_99,
                       a->most, b->half, b->most_99, b->most, b->half / a->half,
                       b->most_99 / a->most_99, b->most / a->most);
     }
-    print_message("%-20s %28.1f %26.1f\n", "processor, a request", idle->loop_ms, busy->loop_ms);
+    print_message("%-18s %28.1f %28.1f\n", "processor, each", idle->loop_ms, busy->loop_ms);
+    print_message("%-18s %28.1f %28.1f\n", "longest turn", idle->turn_ms, busy->turn_ms);
+}
+
+/* As they are answered while somebody asks what if, over and over. */
+static Served serve_beside_wonderer(World *w)
+{
+    Wonderer wonderer = {.w = w};
+    GThread *thread = g_thread_new("wonderer", wonder, &wonderer);
+    const Served served = serve(w, REQUESTS, "what-if over and over");
+
+    g_atomic_int_set(&wonderer.stop, 1);
+    while (!g_atomic_int_get(&wonderer.over)) /* its last one is to be answered */
+        g_main_context_iteration(NULL, TRUE);
+    g_thread_join(thread);
+    print_message("%u times what if, %u refused, %.1f s at most\n", wonderer.asked,
+                  wonderer.refused, wonderer.ms / 1e3);
+    return served;
 }
 
 int main(void)
@@ -261,17 +324,20 @@ int main(void)
     w->socket = g_build_filename(w->folder, "control", NULL);
     world_start(w);
     put_batches(w);
+    g_main_context_set_poll_func(NULL, poll_between_turns);
     const gint64 begun_us = g_get_monotonic_time();
     world_forecast(w, &frost);
     print_message("a new plan, %d batches %36.1f s\n", BATCHES,
                   (double)(g_get_monotonic_time() - begun_us) / 1e6);
     assert_null(w->service->store_problem);
     const Served idle = serve(w, REQUESTS, "nothing else to do");
+    const Served supposed = serve_beside_wonderer(w);
     w->planned = again;
     service_ask_plan(w->service, "bench");
     const Served busy = serve(w, REQUESTS, "planned over and over");
     w->planned = NULL;
-    compare(&idle, &busy);
+    compare(&idle, &busy, "planned over and over");
+    compare(&idle, &supposed, "what-if over and over");
     (void)getrusage(RUSAGE_SELF, &usage);
     print_message("%-52s %8ld MB\n", "most memory", usage.ru_maxrss / 1024);
     if (getloadavg(load, 1) == 1)

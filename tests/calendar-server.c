@@ -35,7 +35,8 @@ static gboolean answers(const CalendarServer *server)
 void calendar_server_set_users(CalendarServer *server, const char *one, const char *two)
 {
     g_autofree char *path = g_build_filename(server->folder, "users", NULL);
-    g_autofree char *text = g_strdup_printf("one:%s\ntwo:%s\n", one, two);
+    g_autofree char *text =
+        g_strdup_printf("one:%s\ntwo:%s\nall:" CALENDAR_SERVER_ALL "\n", one, two);
     assert_true(g_file_set_contents(path, text, -1, NULL));
 }
 

@@ -4,13 +4,16 @@
 
 #include <glib.h>
 
+#define CALENDAR_SERVER_ALL "pa55-all" /* the password of a third user, "all" */
+
 typedef struct CalendarServer {
     char *folder, *url; /* (owned) */
     guint16 port;
     struct _GSubprocess *process; /* (owned) (nullable) */
 } CalendarServer;
 
-/* NULL where it is not installed. Its users are "one" and "two", with these passwords. */
+/* NULL where it is not installed. Its users are "one" and "two", with these passwords,
+ * and "all". */
 CalendarServer *calendar_server_new(const char *one, const char *two);
 void calendar_server_free(CalendarServer *server);
 

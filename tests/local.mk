@@ -570,6 +570,13 @@ TESTS += %D%/test-plan-stays
 %C%_test_plan_stays_CFLAGS = $(TEST_CFLAGS)
 %C%_test_plan_stays_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
 
+# Planting day.
+check_PROGRAMS += %D%/test-planting
+TESTS += %D%/test-planting
+%C%_test_planting_SOURCES = %D%/test-planting.c %D%/plan-garden.c %D%/plan-garden.h
+%C%_test_planting_CFLAGS = $(TEST_CFLAGS)
+%C%_test_planting_LDADD = daemon/libcore.a $(CMOCKA_LIBS) -lm
+
 # What a plan does for several batches and those who carry them.
 check_PROGRAMS += %D%/test-people-plan
 TESTS += %D%/test-people-plan
@@ -662,6 +669,12 @@ TESTS += %D%/test-service-water
 %C%_test_service_water_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_service_water_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_service_water_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+check_PROGRAMS += %D%/test-service-planting
+TESTS += %D%/test-service-planting
+%C%_test_service_planting_SOURCES = %D%/test-service-planting.c $(SERVICE_WORLD)
+%C%_test_service_planting_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_service_planting_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_service_planting_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 check_PROGRAMS += %D%/test-service-learning
 TESTS += %D%/test-service-learning
 %C%_test_service_learning_SOURCES = %D%/test-service-learning.c $(SERVICE_WORLD)
@@ -867,3 +880,9 @@ TESTS += %D%/test-edits
 %C%_test_edits_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_edits_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_edits_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
+check_PROGRAMS += %D%/test-wording-edits
+TESTS += %D%/test-wording-edits
+%C%_test_wording_edits_SOURCES = %D%/test-wording-edits.c %D%/wording-garden.c %D%/wording-garden.h
+%C%_test_wording_edits_CFLAGS = $(TEST_CFLAGS)
+%C%_test_wording_edits_LDADD = $(%C%_test_status_LDADD)

@@ -259,6 +259,7 @@ static void do_job(World *w, const Job *job)
     case JOB_RESCUE:
     case JOB_CHOOSE:
     case JOB_WATER:
+    case JOB_PROTECT:
         break;
     }
 }

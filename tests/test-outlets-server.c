@@ -185,7 +185,7 @@ static void test_plans_arrive(void **state)
     g_autofree char *words = words_of(f, "one", &level);
     assert_non_null(strstr(words, " all stands there as it should."));
     assert_int_equal(level, 0);
-    for (int days = 1; days < 6; days++) {
+    for (int days = 1; days < 4; days++) {
         const int64_t at_utc = world_now(f->world), begun_us = g_get_monotonic_time();
         outlets_frost(f->world, 1 + days % 3);
         const int64_t last_utc = MAX(outlets_find(f->world, "one", NULL).row->delivered_utc,
@@ -205,7 +205,7 @@ static void test_restart(void **state)
 {
     Fixture *f = begin(state);
     g_autoptr(GPtrArray) before = calendar_server_objects(f->server, "one");
-    for (int i = 0; i < 3; i++) {
+    for (int i = 0; i < 2; i++) {
         world_stop(f->world);
         world_start(f->world);
         outlets_frost(f->world, 3);
@@ -316,39 +316,54 @@ static void assert_stands(const Fixture *f, const char *uid, int64_t start_utc)
     assert_all(f);
 }
 
-/* A grower drags an event to another hour: the plan is made around it, and answers. */
-static void test_moved(void **state)
+/* Moves an event, in a user's only calendar, to another hour of its day, as a client would. */
+static int64_t move(const Fixture *f, const char *user, const char *uid, int hour)
 {
-    Fixture *f = begin(state);
-    g_autoptr(GPtrArray) calendars = calendar_server_calendars(f->server, "one");
-    const EventMemory *event = NULL;
-    for (guint i = 0; event == NULL && i < f->world->service->memory->len; i++) {
-        const EventMemory *one = f->world->service->memory->pdata[i];
-        if (strcmp(one->location, "home") == 0 && one->start_utc > world_now(f->world) + DAY_S)
-            event = one;
-    }
-    assert_non_null(event);
-    g_autofree char *uid = g_strdup(event->uid);
+    g_autoptr(GPtrArray) calendars = calendar_server_calendars(f->server, user);
+    assert_int_equal(calendars->len, 1);
     g_autofree char *name = g_strconcat(uid, ".ics", NULL);
     g_autofree char *path = g_build_filename(calendars->pdata[0], name, NULL);
     g_autofree char *text = world_read(path);
-    g_autoptr(GDateTime) start = g_date_time_new_from_unix_utc(event->start_utc);
-    g_autofree char *was = g_date_time_format(start, "DTSTART:%Y%m%dT%H%M%SZ");
-    g_autofree char *date = g_date_time_format(start, "DTSTART:%Y%m%dT");
-    g_autofree char *is = g_strconcat(date, "043000Z", NULL);
+    const int64_t was_utc = event_of(f, uid)->start_utc;
+    const int64_t is_utc = was_utc / DAY_S * DAY_S + hour * HOUR_S + 30 * 60;
+    g_autoptr(GDateTime) before = g_date_time_new_from_unix_utc(was_utc);
+    g_autoptr(GDateTime) after = g_date_time_new_from_unix_utc(is_utc);
+    g_autofree char *was = g_date_time_format(before, "DTSTART:%Y%m%dT%H%M%SZ");
+    g_autofree char *is = g_date_time_format(after, "DTSTART:%Y%m%dT%H%M%SZ");
     g_auto(GStrv) parts = g_strsplit(text, was, -1);
     assert_int_equal(g_strv_length(parts), 2);
     g_autofree char *moved = g_strjoinv(is, parts);
     world_write(path, moved);
     world_run_for(f->world, LOOKED_S);
+    return is_utc;
+}
+
+/* An event of grower one's, so many days ahead and more. */
+static char *later_event(const Fixture *f, int days)
+{
+    for (guint i = 0; i < f->world->service->memory->len; i++) {
+        const EventMemory *one = f->world->service->memory->pdata[i];
+        if (strcmp(one->location, "home") == 0 &&
+            one->start_utc > world_now(f->world) + days * DAY_S)
+            return g_strdup(one->uid);
+    }
+    fail_msg("there is no visit ahead");
+    return NULL;
+}
+
+/* A grower drags an event to another hour: the plan is made around it, and answers. */
+static void test_moved(void **state)
+{
+    Fixture *f = begin(state);
+    g_autofree char *uid = later_event(f, 1);
+    const int64_t start_utc = move(f, "one", uid, 4);
     const OutletView view = outlets_find(f->world, "one", NULL);
     assert_int_equal(view.edits->len, 1);
     const StoreOutletEdit *edit = &g_array_index(view.edits, StoreOutletEdit, 0);
     assert_string_equal(edit->uid, uid);
     assert_string_equal(edit->kind, "moved");
     assert_int_equal(edit->edits, 1);
-    assert_true(edit->start_utc % DAY_S == 4 * HOUR_S + 30 * 60);
-    const int64_t start_utc = edit->start_utc;
+    assert_int_equal(edit->start_utc, start_utc);
     assert_stands(f, uid, start_utc);
     /* The store has it too. */
     world_stop(f->world);
@@ -361,6 +376,42 @@ static void test_moved(void **state)
     }
 }
 
+static void assert_everybodys(const Fixture *f, const char *uid, int64_t start_utc)
+{
+    assert_stands(f, uid, start_utc);
+    g_autoptr(GPtrArray) objects = calendar_server_objects(f->server, "all");
+    g_autofree char *wrong = outlets_differ(f->world, NULL, objects);
+    if (wrong != NULL)
+        fail_msg("all: %s", wrong);
+}
+
+/* The same event in a grower's calendar and in everybody's: moved in one and then in the other, it
+ * stands in both where it was put last. */
+static void test_moved_in_two(void **state)
+{
+    Fixture *f = begin(state);
+    g_autofree char *before = world_read(f->world->config);
+    g_autofree char *garden =
+        g_strdup_printf("%s[calendar both]\nkind=server\naddress=%s\nuser=all\n"
+                        "secret-file=%s/all\npoll-minutes=240\n",
+                        before, f->server->url, f->folder);
+    set_secret(f, "all", CALENDAR_SERVER_ALL);
+    world_write(f->world->config, garden);
+    assert_true(service_reload(f->world->service, NULL));
+    outlets_frost(f->world, 3);
+    g_autofree char *uid = later_event(f, 3);
+    static const struct {
+        const char *user;
+        int hour;
+    } moves[] = {{"one", 4}, {"all", 6}, {"one", 7}};
+    for (gsize i = 0; i < G_N_ELEMENTS(moves); i++) {
+        const int64_t start_utc = move(f, moves[i].user, uid, moves[i].hour);
+        assert_everybodys(f, uid, start_utc);
+        world_run_for(f->world, LOOKED_S / 2);
+        assert_everybodys(f, uid, start_utc);
+    }
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
 
 int main(void)
@@ -368,6 +419,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         TEST(test_plans_arrive), TEST(test_restart),          TEST(test_down_for_a_day),
         TEST(test_password),     TEST(test_deleted_calendar), TEST(test_moved),
+        TEST(test_moved_in_two),
     };
     return cmocka_run_group_tests_name("outlets server", tests, start_server, end_server);
 }

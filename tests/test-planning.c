@@ -15,7 +15,8 @@ typedef struct Gate {
     pthread_mutex_t mutex; /* and not GLib's, which ThreadSanitizer does not see */
     pthread_cond_t moved;
     gboolean shut;
-    guint waiting; /* have come to it, ever */
+    guint may_pass; /* though it is shut */
+    guint waiting;  /* have come to it, ever */
 } Gate;
 
 static Gate gate = {.mutex = PTHREAD_MUTEX_INITIALIZER, .moved = PTHREAD_COND_INITIALIZER};
@@ -25,8 +26,9 @@ static void pass(gpointer data)
     (void)data;
     pthread_mutex_lock(&gate.mutex);
     gate.waiting++;
-    while (gate.shut)
+    while (gate.shut && gate.may_pass == 0)
         pthread_cond_wait(&gate.moved, &gate.mutex);
+    gate.may_pass -= gate.shut ? 1 : 0;
     pthread_mutex_unlock(&gate.mutex);
 }
 
@@ -34,6 +36,14 @@ static void set_gate(gboolean shut)
 {
     pthread_mutex_lock(&gate.mutex);
     gate.shut = shut;
+    pthread_cond_broadcast(&gate.moved);
+    pthread_mutex_unlock(&gate.mutex);
+}
+
+static void let_one(void)
+{
+    pthread_mutex_lock(&gate.mutex);
+    gate.may_pass++;
     pthread_cond_broadcast(&gate.moved);
     pthread_mutex_unlock(&gate.mutex);
 }
@@ -249,6 +259,190 @@ static void test_two_changes(void **state)
     assert_string_not_equal(one, other);
 }
 
+/* The plan at the gate has been overtaken; it leaves, and the next one stands there. */
+static void let_overtaken_go(const ApiGarden *garden, const char *trigger)
+{
+    const guint before = came();
+
+    turn_until(was_asked_for(garden, trigger));
+    let_one();
+    turn_until(came() > before);
+}
+
+/* Changes come faster than plans are made: after two that were overtaken the third is made and
+ * shown, and what would overtake it waits so long. */
+static void test_a_stream_of_changes(void **state)
+{
+    ApiGarden *garden = *state;
+    const guint64 plans = garden->service->plans, thrown = planner_thrown_away(garden->service);
+    int fds[4];
+
+    begin_plan(garden);
+    fds[0] = send_request(garden, "/v1/frosts", FROST);
+    let_overtaken_go(garden, "frost warning");
+    assert_false(planner_is_finishing(garden->service));
+    fds[1] = send_request(garden, "/v1/aways", "{\"from\":\"2026-04-18\",\"to\":\"2026-04-20\"}");
+    let_overtaken_go(garden, "away");
+    assert_true(planner_is_finishing(garden->service));
+    fds[2] = send_request(garden, "/v1/readings", "{\"place\":\"plot\",\"value\":14}");
+    fds[3] = send_request(garden, "/v1/batches", "{\"crop\":\"cabbage\",\"number\":6}");
+    read_all(garden); /* what changes nothing is answered, and came later */
+    assert_false(was_asked_for(garden, "reading"));
+    assert_int_equal(garden->service->plans, plans);
+    let_one();
+    turn_until(garden->service->plans == plans + 1);
+    assert_int_equal(planner_thrown_away(garden->service), thrown + 2);
+    assert_true(was_asked_for(garden, "reading"));
+    assert_true(was_asked_for(garden, "batch"));
+    assert_false(planner_is_finishing(garden->service));
+    end_plan(garden);
+    for (gsize i = 0; i < G_N_ELEMENTS(fds); i++) {
+        g_autofree char *text = text_of(fds[i]);
+        assert_true(strlen(text) > 0);
+    }
+    assert_int_equal(garden->service->plans, plans + 2); /* one for both that waited */
+    assert_int_equal(planner_thrown_away(garden->service), thrown + 2);
+}
+
+/* It leaves while a change waits to be looked at. */
+static void test_leaving_with_held_changes(void **state)
+{
+    ApiGarden *garden = *state;
+
+    begin_plan(garden);
+    const int first = send_request(garden, "/v1/frosts", FROST);
+    let_overtaken_go(garden, "frost warning");
+    const int second =
+        send_request(garden, "/v1/aways", "{\"from\":\"2026-04-18\",\"to\":\"2026-04-20\"}");
+    let_overtaken_go(garden, "away");
+    const int third = send_request(garden, "/v1/readings", "{\"place\":\"plot\",\"value\":14}");
+    read_all(garden);
+    set_gate(FALSE);
+    service_free(garden->service);
+    garden->service = NULL;
+    close(first);
+    close(second);
+    close(third);
+    while (g_main_context_iteration(NULL, FALSE))
+        ;
+}
+
+/* ---- what is only supposed ---- */
+
+#define SUPPOSED "{\"change\":\"frost\",\"site\":\"plot\",\"night\":\"tonight\",\"low\":-7}"
+
+/* The status of the reply, whose supposed frost is told of. */
+static guint supposed_status(int fd)
+{
+    g_autofree char *reply = client_finish(fd, "", 0, 1);
+
+    if (client_status(reply) == 200)
+        assert_non_null(strstr(reply, "\"limits_passed\""));
+    return client_status(reply);
+}
+
+/* It is reckoned in a thread: everything else is answered, several come one after the other, and
+ * one more than may wait is told so. */
+static void test_supposed_beside(void **state)
+{
+    ApiGarden *garden = *state;
+    const guint before = came();
+    const guint64 plans = garden->service->plans;
+    int fds[BESIDE_MOST];
+
+    set_gate(TRUE);
+    for (int i = 0; i < BESIDE_MOST; i++)
+        fds[i] = send_request(garden, "/v1/what-if", SUPPOSED);
+    turn_until(came() > before);
+    read_all(garden);
+    g_autofree char *one_more = client_ask(garden->socket, "POST", "/v1/what-if", SUPPOSED);
+    assert_int_equal(client_status(one_more), 409);
+    assert_non_null(strstr(one_more, "4 others are being reckoned"));
+    assert_int_equal(came(), before + 1); /* one at a time */
+    for (int i = 0; i < BESIDE_MOST; i++)
+        assert_false(has_reply(fds[i]));
+    set_gate(FALSE);
+    for (int i = 0; i < BESIDE_MOST; i++)
+        assert_int_equal(supposed_status(fds[i]), 200);
+    assert_int_equal(came(), before + BESIDE_MOST);
+    assert_int_equal(garden->service->plans, plans); /* nothing was planned in earnest */
+}
+
+/* A change goes first, and what is supposed is reckoned from the plan that follows it. */
+static void test_supposed_after_a_change(void **state)
+{
+    ApiGarden *garden = *state;
+    const guint before = came();
+    const guint64 plans = garden->service->plans;
+
+    set_gate(TRUE);
+    const int supposed = send_request(garden, "/v1/what-if", SUPPOSED);
+    turn_until(came() > before);
+    const int change = send_request(garden, "/v1/frosts", FROST);
+    turn_until(was_asked_for(garden, "frost warning"));
+    turn_until(came() > before + 1); /* the plan's own thread waits at the gate as well */
+    assert_false(has_reply(supposed));
+    set_gate(FALSE);
+    g_autofree char *text = text_of(change);
+    assert_non_null(strstr(text, "Noted: a low of −3"));
+    assert_int_equal(supposed_status(supposed), 200);
+    assert_int_equal(garden->service->plans, plans + 1);
+    assert_int_equal(came(), before + 3);
+}
+
+/* The numbers of sites and places are others in a file that was read meanwhile. */
+static void test_supposed_of_another_garden(void **state)
+{
+    ApiGarden *garden = *state;
+    const guint before = came();
+
+    set_gate(TRUE);
+    const int supposed = send_request(garden, "/v1/what-if", SUPPOSED);
+    turn_until(came() > before);
+    assert_true(service_reload(garden->service, NULL));
+    set_gate(FALSE);
+    assert_int_equal(supposed_status(supposed), 409);
+}
+
+/* Nobody waits for it longer than a connection lasts. */
+static void test_supposed_too_late(void **state)
+{
+    ApiGarden *garden = *state;
+    const guint before = came();
+
+    set_gate(TRUE);
+    const int first = send_request(garden, "/v1/what-if", SUPPOSED);
+    turn_until(came() > before);
+    clock_release(garden->clk); /* as time goes on, where it is real */
+    clock_virtual_set_end(garden->clk, API_NOW_UTC + 20, NULL, NULL);
+    assert_int_equal(supposed_status(first), 409);
+    clock_hold(garden->clk);
+    const int second = send_request(garden, "/v1/what-if", SUPPOSED);
+    read_all(garden);
+    set_gate(FALSE);
+    assert_int_equal(supposed_status(second), 200);
+}
+
+/* It leaves with one in the making and one that waits. */
+static void test_leaving_with_supposed(void **state)
+{
+    ApiGarden *garden = *state;
+    const guint before = came();
+
+    set_gate(TRUE);
+    const int first = send_request(garden, "/v1/what-if", SUPPOSED);
+    turn_until(came() > before);
+    const int second = send_request(garden, "/v1/what-if", SUPPOSED);
+    read_all(garden);
+    set_gate(FALSE);
+    service_free(garden->service);
+    garden->service = NULL;
+    close(first);
+    close(second);
+    while (g_main_context_iteration(NULL, FALSE))
+        ;
+}
+
 /* The garden is another one when the plan arrives. */
 static void test_another_garden(void **state)
 {
@@ -333,6 +527,13 @@ int main(void)
         TEST(test_a_reply_waits),
         TEST(test_overtaken),
         TEST(test_two_changes),
+        TEST(test_a_stream_of_changes),
+        TEST(test_leaving_with_held_changes),
+        TEST(test_supposed_beside),
+        TEST(test_supposed_after_a_change),
+        TEST(test_supposed_of_another_garden),
+        TEST(test_supposed_too_late),
+        TEST(test_leaving_with_supposed),
         TEST(test_another_garden),
         TEST(test_a_late_plan),
         TEST(test_again_the_same),

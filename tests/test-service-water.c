@@ -57,7 +57,7 @@ static OpenJob *watering(const World *w, gboolean begun, OpenVisit **ret_visit)
         OpenVisit *v = w->service->visits->pdata[i];
         for (guint k = 0; k < v->jobs->len; k++) {
             OpenJob *job = &g_array_index(v->jobs, OpenJob, k);
-            if (job->job.kind != JOB_WATER || job->state != STORE_JOB_PLANNED ||
+            if (job->job.kind != JOB_WATER || job->job.batch >= 0 || job->state != STORE_JOB_PLANNED ||
                 v->begun != begun || (found != NULL && !begun))
                 continue;
             *ret_visit = v;

@@ -59,7 +59,13 @@ static void water(World *w, int place)
     w->jobs[w->n++] = (Job){.kind = JOB_WATER, .batch = -1, .place = place, .from_place = -1};
 }
 
-/* "move 1 sill>frame" is written m1:5>1, a cover c1=3, water w1. */
+static void planted(World *w, JobKind kind, int batch, int place)
+{
+    w->jobs[w->n++] = (Job){.kind = kind, .batch = batch, .place = place, .from_place = -1};
+}
+
+/* "move 1 sill>frame" is written m1:5>1, a cover c1=3, water w1 (batch 0 alone: w1/0), a guard g1.
+ */
 static void check(World *w, const char *expected)
 {
     static unsigned char room[1 << 16];
@@ -73,8 +79,10 @@ static void check(World *w, const char *expected)
         size_t left = sizeof text - strlen(text);
         if (job->kind == JOB_SET_COVER)
             (void)snprintf(at, left, " c%d=%d", job->place, job->position);
-        else if (job->kind == JOB_WATER)
-            (void)snprintf(at, left, " w%d", job->place);
+        else if (job->kind == JOB_WATER && job->batch >= 0)
+            (void)snprintf(at, left, " w%d/%d", job->place, job->batch);
+        else if (job->kind == JOB_WATER || job->kind == JOB_PROTECT)
+            (void)snprintf(at, left, " %c%d", job->kind == JOB_WATER ? 'w' : 'g', job->place);
         else
             (void)snprintf(at, left, " m%d:%d>%d", job->batch, job->from_place, job->place);
     }
@@ -95,6 +103,21 @@ static void test_morning(void **state)
     cover(&w, TUNNEL, 0, 1);
     water(&w, SILL);
     check(&w, " m0:5>1 m1:5>2 w5 c2=1 c3=1 w2 c1=1");
+}
+
+/* Watered before they are lifted, then planted, guarded, and the fleece over them last. */
+static void test_planting(void **state)
+{
+    World w;
+    (void)state;
+    world_open(&w);
+    carry(&w, JOB_MOVE, 0, BOX, FLEECE);
+    planted(&w, JOB_PROTECT, -1, BOX);
+    carry(&w, JOB_PLANT_OUT, 0, FRAME, BOX);
+    water(&w, FRAME);
+    planted(&w, JOB_WATER, 0, FRAME);
+    cover(&w, FRAME, 0, 3);
+    check(&w, " c1=3 w1/0 m0:1>3 w1 g3 m0:3>4");
 }
 
 /* Home in the evening: what is carried in comes before the cover is shut over the rest, and the
@@ -206,8 +229,9 @@ static void test_any(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_morning),     cmocka_unit_test(test_evening),
-        cmocka_unit_test(test_moving_up),   cmocka_unit_test(test_trips),
-        cmocka_unit_test(test_round_about), cmocka_unit_test(test_any)};
+        cmocka_unit_test(test_morning), cmocka_unit_test(test_planting),
+        cmocka_unit_test(test_evening), cmocka_unit_test(test_moving_up),
+        cmocka_unit_test(test_trips),   cmocka_unit_test(test_round_about),
+        cmocka_unit_test(test_any)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

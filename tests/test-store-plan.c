@@ -3,6 +3,7 @@
 #include "store-fixture.h"
 
 #include "store/store-minutes.h"
+#include "store/store-wishes.h"
 #include "store/store-batches.h"
 #include "store/store-calendar.h"
 #include "store/store-export.h"
@@ -123,7 +124,7 @@ static void test_visits_and_jobs(void **state)
     assert_ok(store_put_visit(f->store, &scope, &early, STORE_VISIT_PLANNED, T0 + 2, E));
     Job jobs[LIMIT_DAYLIGHT + 1];
     for (int i = 0; i <= LIMIT_DAYLIGHT; i++) {
-        jobs[i] = (Job){.kind = (JobKind)(i % (JOB_WATER + 1)),
+        jobs[i] = (Job){.kind = (JobKind)(i % (JOB_PROTECT + 1)),
                         .batch = i % 2 - 1,
                         .place = 1,
                         .from_place = i % 4 - 1,
@@ -344,15 +345,18 @@ static void test_export(void **state)
               store_load_minutes(f->store, &f->garden, 0, 9, &reports, E));
     assert_int_equal(reports->len, 1);
     assert_true(g_array_index(reports, StoreMinutes, 0).minutes == 26);
+    StoreWish wish = {.kind = STORE_WISH_FIXED, .start_utc = T0, .end_utc = T0};
+    assert_ok(store_put_wish(f->store, &f->garden, &wish, E) && wish.n > 0 &&
+              store_put_wish(f->store, &f->garden, &wish, E)); /* the same once more */
     g_autofree char *text = NULL;
     assert_ok((text = store_export(f->store, E)) != NULL);
     g_autoptr(JsonNode) node = json_from_string(text, NULL);
     assert_non_null(node);
     JsonObject *root = json_node_get_object(node);
     assert_int_equal(json_object_get_int_member(root, "thole-export"), STORE_EXPORT_VERSION);
-    const char *const keys[] = {"batches", "placements", "waterings", "losses",
-                                "notes",   "positions",  "readings",  "visit_minutes",
-                                "aways",   "warnings",   "visits",    "jobs"};
+    const char *const keys[] = {"batches",   "placements", "waterings",     "losses", "notes",
+                                "positions", "readings",   "visit_minutes", "aways",  "warnings",
+                                "visits",    "jobs",       "visit_wishes"};
     assert_int_equal(json_object_get_size(root), 1 + G_N_ELEMENTS(keys));
     for (size_t i = 0; i < G_N_ELEMENTS(keys); i++)
         assert_int_equal(json_array_get_length(json_object_get_array_member(root, keys[i])), 1);

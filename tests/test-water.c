@@ -184,7 +184,7 @@ static void test_morning(void **state)
     const Plan p = in_the_frame(25, 0, 14);
     assert_true(waterings(&p, false) > 0);
     for (int j = 0; j < p.n_jobs; j++)
-        if (p.jobs[j].kind == JOB_WATER) {
+        if (p.jobs[j].kind == JOB_WATER && p.jobs[j].batch < 0) {
             print_message("watering at %d h, %.2f of %.2f l\n",
                           (int)(p.visits[p.jobs[j].visit].start_utc % 86400 / 3600),
                           p.jobs[j].reason.predicted_c, p.jobs[j].reason.limit_c);

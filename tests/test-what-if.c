@@ -96,6 +96,19 @@ static char *everything(ApiGarden *garden)
     return g_strdup(g_checksum_get_string(sum));
 }
 
+/* Planned at once; its plan is good until the next one. */
+static WhatIf *planned(const Service *s, const Supposed *supposed)
+{
+    static Arena arena;
+    WhatIf *w = what_if_new(s, supposed, NULL);
+
+    assert_non_null(w);
+    g_autoptr(Situation) situation = what_if_look(w, NULL);
+    assert_non_null(situation);
+    assert_true(situation_plan(situation, &arena, &w->service.plan));
+    return w;
+}
+
 static int first_handle(const ApiGarden *garden)
 {
     for (guint i = 0; i < garden->service->visits->len; i++) {
@@ -235,16 +248,14 @@ static void test_skipped(void **state)
                 skipped = visit;
     }
     const Supposed supposed = {.without = skipped, .batch = -1};
-    g_autoptr(WhatIf) w = what_if_new(garden->service, &supposed, NULL);
-    assert_non_null(w);
+    g_autoptr(WhatIf) w = planned(garden->service, &supposed);
     for (int i = 0; i < w->service.plan.n_visits; i++) {
         const Visit *visit = &w->service.plan.visits[i];
         assert_false(visit->site == skipped->visit.site &&
                      visit->start_utc == skipped->visit.start_utc);
     }
     const Supposed nothing = {.batch = -1};
-    g_autoptr(WhatIf) as_it_is = what_if_new(garden->service, &nothing, NULL);
-    assert_non_null(as_it_is);
+    g_autoptr(WhatIf) as_it_is = planned(garden->service, &nothing);
     assert_true(w->service.windows->len + 1 == as_it_is->service.windows->len);
     JsonArray *visits = json_object_get_array_member(asked(garden, parser, body), "visits");
     assert_true(json_array_get_length(visits) > 0);
@@ -255,9 +266,7 @@ static void test_nothing_supposed(void **state)
 {
     const Service *s = ((ApiGarden *)*state)->service;
     const Supposed supposed = {.batch = -1};
-    g_autoptr(WhatIf) w = what_if_new(s, &supposed, NULL);
-
-    assert_non_null(w);
+    g_autoptr(WhatIf) w = planned(s, &supposed);
     assert_int_equal(w->service.plan.n_visits, s->plan.n_visits);
     for (int i = 0; i < s->plan.n_visits; i++)
         assert_int_equal(w->service.plan.visits[i].start_utc, s->plan.visits[i].start_utc);
@@ -274,7 +283,7 @@ static void test_comes_true(void **state)
                                 .low_c = -7.0,
                                 .heard_utc = clock_now(garden->clk)};
     const Supposed supposed = {.frost = &frost, .batch = -1};
-    g_autoptr(WhatIf) w = what_if_new(garden->service, &supposed, NULL);
+    g_autoptr(WhatIf) w = planned(garden->service, &supposed);
     g_autoptr(JsonParser) parser = json_parser_new();
     int status = 0;
 
@@ -337,8 +346,7 @@ static void test_not_in_the_past(void **state)
                                     .low_c = -9.0,
                                     .heard_utc = clock_now(s->clk)};
         const Supposed supposed = {.frost = &frost, .batch = -1};
-        g_autoptr(WhatIf) w = what_if_new(s, &supposed, NULL);
-        assert_non_null(w);
+        g_autoptr(WhatIf) w = planned(s, &supposed);
         for (guint i = 0; i < w->service.windows->len; i++)
             assert_true(g_array_index(w->service.windows, VisitWindow, i).to_utc >=
                         clock_now(s->clk));

@@ -567,7 +567,7 @@ static int64_t any_time(const Fixture *f, GRand *rand)
 
 static Job any_job(const Fixture *f, GRand *rand)
 {
-    Job job = {.kind = (JobKind)g_rand_int_range(rand, 0, JOB_WATER + 1),
+    Job job = {.kind = (JobKind)g_rand_int_range(rand, 0, JOB_PROTECT + 1),
                .batch = g_rand_int_range(rand, -1, N_BATCHES + 1),
                .place = g_rand_int_range(rand, -1, N_PLACES + 1),
                .from_place = g_rand_int_range(rand, -1, N_PLACES + 1),

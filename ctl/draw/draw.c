@@ -4,6 +4,7 @@
 #include "ctl/draw/paint.h"
 #include "ctl/draw/ramp-paint.h"
 #include "ctl/print.h"
+#include "ctl/verbs.h"
 
 /* What a reply becomes as a file; NULL and why (the caller's) where it cannot be drawn. */
 typedef GBytes *(*DrawFunc)(JsonObject *reply, SaveAs as, char **ret_why);

@@ -22,6 +22,7 @@
 #include "base/json-check.h"
 #include "base/log.h"
 #include "base/local-time.h"
+#include "control/control-held.h"
 #include "control/control-owed.h"
 #include "control/control-reply.h"
 #include "control/control-socket.h"
@@ -58,6 +59,7 @@ struct Control {
     int *connections;      /* (owned) a reference-counted box; each connection holds one too */
     int spare_fd;          /* given up for a moment when there are no more descriptors */
     GSocketAddress *local; /* (owned) what libsoup takes for the address of this end */
+    ControlHeld *held;     /* (owned) (nullable) changes that wait; NULL: none has to */
 };
 
 static void route_free(Route *route)
@@ -251,9 +253,10 @@ static void call_route(SoupServerMessage *message, const Route *route, const cha
             route->later(request, control_owed_new(message), route->data);
             return;
         }
-        if (route->write && call_text(message, route, request, &error))
+        if (!route->write)
+            reply = route->fn(request, route->data, &error);
+        else if (call_text(message, route, request, &error))
             return;
-        reply = route->fn ? route->fn(request, route->data, &error) : NULL;
         if (asking.owed)
             return;
     }
@@ -267,16 +270,12 @@ static void call_route(SoupServerMessage *message, const Route *route, const cha
     control_reply_problem(message, problem, error->message);
 }
 
-static void on_request(SoupServer *server, SoupServerMessage *message, const char *path,
-                       GHashTable *query, gpointer data)
+static void route_request(const Control *control, SoupServerMessage *message, const char *path)
 {
-    const Control *control = data;
     const char *method = soup_server_message_get_method(message);
     g_autoptr(GString) allowed = g_string_new(NULL);
     g_auto(GStrv) parts = decode_path(path);
 
-    (void)server;
-    (void)query;
     if (!parts) {
         control_reply_problem(message, WIRE_PROBLEM_INVALID, "the path is not text in UTF-8");
         return;
@@ -296,6 +295,32 @@ static void on_request(SoupServer *server, SoupServerMessage *message, const cha
         g_autofree char *detail = g_strdup_printf("there is no %s here", decoded);
         control_reply_problem(message, WIRE_PROBLEM_NOT_FOUND, detail);
     }
+}
+
+static void on_request(SoupServer *server, SoupServerMessage *message, const char *path,
+                       GHashTable *query, gpointer data)
+{
+    Control *control = data;
+
+    (void)server;
+    (void)query;
+    if (control->held && !g_str_equal(soup_server_message_get_method(message), "GET"))
+        control_held_add(control->held, message);
+    else
+        route_request(control, message, path);
+}
+
+static void route_held(SoupServerMessage *message, gpointer data)
+{
+    route_request(data, message, g_uri_get_path(soup_server_message_get_uri(message)));
+}
+
+void control_hold_changes(Control *control, gboolean hold)
+{
+    if (hold && !control->held)
+        control->held = control_held_new();
+    else if (!hold && control->held)
+        control_held_release(g_steal_pointer(&control->held), route_held, control);
 }
 
 /* ---- what is looked at before the body is read ---- */
@@ -547,6 +572,7 @@ void control_free(Control *control)
     g_object_unref(control->server);
     control_socket_close(&control->listening);
     g_ptr_array_unref(control->routes);
+    control_held_free(control->held);
     g_object_unref(control->local);
     g_rc_box_release(control->connections);
     if (control->spare_fd >= 0)

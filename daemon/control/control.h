@@ -46,10 +46,8 @@ Control *control_new(const char *socket_path, ControlMode mode, int inherited_fd
 void control_add(Control *control, const char *method, const char *path_pattern, ControlHandler fn,
                  gpointer data);
 
-/*
- * The same, for a reply that may be very large: FN writes the members of the object; what it wrote
- * before it gave FALSE and an error is thrown away.
- */
+/* For a reply that may be very large: FN writes its members; what it wrote before it gave FALSE and
+ * an error is thrown away. */
 typedef gboolean (*ControlTextHandler)(const ControlRequest *request, JsonText *to, gpointer data,
                                        GError **error);
 void control_add_text(Control *control, const char *method, const char *path_pattern,
@@ -74,6 +72,10 @@ typedef void (*ControlLaterHandler)(const ControlRequest *request, ControlOwed *
                                     gpointer data);
 void control_add_later(Control *control, const char *method, const char *path_pattern,
                        ControlLaterHandler fn, gpointer data);
+
+/* With HOLD all requests but GET wait, untouched; without, those that waited are answered, in the
+ * order in which they came, before it returns. */
+void control_hold_changes(Control *control, gboolean hold);
 
 /* Closes all connections, and unlinks the socket if it made it. NULL is ignored. */
 void control_free(Control *control);

@@ -3,6 +3,7 @@
 noinst_LIBRARIES += %D%/libcontrol.a
 %C%_libcontrol_a_SOURCES = \
 	%D%/control.c %D%/control.h \
+	%D%/control-held.c %D%/control-held.h \
 	%D%/control-owed.c %D%/control-owed.h \
 	%D%/control-reply.c %D%/control-reply.h \
 	%D%/control-request.c %D%/control-request.h \

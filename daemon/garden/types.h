@@ -307,14 +307,13 @@ typedef struct Growth {
 typedef struct Batch {
     char id[ID_SIZE], name[NAME_SIZE], cultivar[NAME_SIZE];
     int crop, container, number;
-    int trays; /* how many it fills */
-    bool bought;
-    bool resowable;      /* false: cannot be sown again in time */
-    int64_t sown_utc;    /* or bought */
-    int64_t settled_utc; /* end of settling after pricking out or potting on; 0 none */
-    int64_t potted_utc;  /* last pricking out or potting on; 0: sown_utc counts */
-    int64_t planted_utc; /* 0 not yet */
-    int64_t emerged_utc; /* when the grower saw it up; 0 nobody told */
+    int trays;              /* how many it fills */
+    bool bought, resowable; /* resowable false: it cannot be sown again in time */
+    int64_t sown_utc;       /* or bought */
+    int64_t settled_utc;    /* end of settling after pricking out or potting on; 0 none */
+    int64_t potted_utc;     /* last pricking out or potting on; 0: sown_utc counts */
+    int64_t planted_utc;    /* 0 not yet */
+    int64_t emerged_utc;    /* when the grower saw it up; 0 nobody told */
     Stage stage;
     int place, destination; /* destination -1: to be asked */
     bool position_unknown;  /* a job that guards it was never reported */
@@ -331,7 +330,8 @@ typedef enum JobKind {
     JOB_LEAVE_SHUT, /* frosty morning: touch nothing until thawed */
     JOB_RESCUE,     /* urgent: no visit keeps the batch within its limits */
     JOB_CHOOSE,     /* the grower must decide: destination, or pot on against plant under fleece */
-    JOB_WATER,      /* place: water what stands in it */
+    JOB_WATER,      /* place: water what stands in it; `batch`: this one, before it is planted */
+    JOB_PROTECT,    /* place: what was planted in it, against slugs and birds */
 } JobKind;
 
 typedef enum LimitKind {

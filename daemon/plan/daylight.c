@@ -75,24 +75,6 @@ static bool try_visit(Daylight *d, int batch, int grower, int step)
     return true;
 }
 
-static bool is_in_slot(const Slot *slot, int step)
-{
-    return step >= slot->from && step <= slot->to;
-}
-
-/* The published visit of a stretch, if it can still be made, else the time tried first. */
-static int step_of(const Daylight *d, const Slot *slot)
-{
-    const Snapshot *s = d->b->s;
-    for (int i = 0; i < s->n_former; i++) {
-        const int step = board_step_at_or_after(s, s->former[i].start_utc);
-        if (s->former[i].site == d->w->site && s->former[i].grower == slot->grower &&
-            is_in_slot(slot, step) && grower_can_be(d->b, d->w->site, slot->grower, step))
-            return step;
-    }
-    return slot->step;
-}
-
 /* At a visit that is made anyway before at one of its own; both in time. */
 static bool take_out(Daylight *d, int batch)
 {
@@ -104,10 +86,10 @@ static bool take_out(Daylight *d, int batch)
     }
     for (int i = 0; !d->found && i < d->w->n_slots && s->n_visits < d->w->cap; i++) {
         const Slot *slot = &d->w->slots[i];
-        const int step = step_of(d, slot);
+        const int step = former_slot_step(d->b, d->w, slot);
         bool taken = !grower_can_be(d->b, d->w->site, slot->grower, step);
         for (int v = 0; v < s->n_visits; v++)
-            taken = taken || is_in_slot(slot, s->visit_step[v]);
+            taken = taken || slot_has(slot, s->visit_step[v]);
         if (!taken && !try_visit(d, batch, slot->grower, step))
             return false;
     }

@@ -67,6 +67,27 @@ static bool without_move(Decision *d, int visit, int batch)
     return otherwise(d, visit);
 }
 
+/* Planted in open ground, and a fleece laid over it at once: a job by itself. */
+static bool add_sheet(Decision *d, int visit, int v, int batch)
+{
+    Board *b = d->b;
+    const int bed = b->s->batches[batch].destination, sheet = d->schedule->places[v + 1][batch];
+    Job *job = job_add(b, visit);
+    if (job == NULL)
+        return false;
+    schedule_copy(b, d->schedule, d->spare);
+    for (int k = v + 1; k <= d->schedule->n_visits && d->schedule->places[k][batch] == sheet; k++)
+        d->spare->places[k][batch] = bed;
+    if (!otherwise(d, v))
+        return false;
+    job->kind = JOB_MOVE;
+    job->batch = batch;
+    job->from_place = bed;
+    job->place = sheet;
+    reason_give(d, job, d->schedule->visit_step[v], batch);
+    return true;
+}
+
 static bool add_move(Decision *d, int visit, int v, int batch)
 {
     Board *b = d->b;
@@ -81,10 +102,10 @@ static bool add_move(Decision *d, int visit, int v, int batch)
                                                            : JOB_MOVE;
     job->batch = batch;
     job->from_place = from;
-    job->place = to;
+    job->place = planting ? b->s->batches[batch].destination : to;
     reason_give(d, job, d->schedule->visit_step[v], batch);
     daylight_reason(d, job);
-    return true;
+    return !planting || job->place == to || add_sheet(d, visit, v, batch);
 }
 
 static bool add_cover(Decision *d, int visit, int v, int place)

@@ -55,6 +55,18 @@ double former_disturbance(const Board *b, const Window *w, const Schedule *s)
     return sum;
 }
 
+int former_slot_step(const Board *b, const Window *w, const Slot *slot)
+{
+    for (int i = 0; i < b->s->n_former; i++) {
+        const Visit *f = &b->s->former[i];
+        const int step = board_step_at_or_after(b->s, f->start_utc);
+        if (f->site == w->site && f->grower == slot->grower && slot_has(slot, step) &&
+            grower_can_be(b, w->site, slot->grower, step))
+            return step;
+    }
+    return slot->step;
+}
+
 static const Slot *slot_of(const Window *w, int grower, int step)
 {
     for (int i = 0; i < w->n_slots; i++) {
@@ -91,7 +103,7 @@ bool former_snap(const Board *b, const Window *w, Schedule *s)
 static bool redo(const Board *b, const Window *w, const Job *job, int visit, Schedule *s)
 {
     if (job->kind == JOB_RESCUE || job->kind == JOB_LEAVE_SHUT || job->kind == JOB_CHOOSE ||
-        job->kind == JOB_WATER)
+        job->kind == JOB_WATER || job->kind == JOB_PROTECT)
         return true;
     bool cover = job->kind == JOB_SET_COVER, move = job->kind == JOB_MOVE;
     if ((!cover && !move) || job->place < 0 || job->place >= b->s->garden->n_places ||

@@ -32,6 +32,7 @@ daemon_libcore_a_SOURCES += \
 	%D%/outlook.h \
 	%D%/plan.c \
 	%D%/plan.h \
+	%D%/planting.c \
 	%D%/proof.h \
 	%D%/prune.c \
 	%D%/reason.c \
@@ -41,6 +42,7 @@ daemon_libcore_a_SOURCES += \
 	%D%/search.h \
 	%D%/season.c \
 	%D%/season.h \
+	%D%/sheets.c \
 	%D%/snapshot.h \
 	%D%/sowing.c \
 	%D%/sowing.h \

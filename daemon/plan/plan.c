@@ -19,7 +19,7 @@ static bool open_plan(Board *b, Plan *plan)
 {
     const Snapshot *s = b->s;
     b->visits_size = b->n_windows * VISITS_MAX;
-    b->jobs_size = b->visits_size * (s->garden->n_places + s->n_batches) + 8 * s->n_batches +
+    b->jobs_size = b->visits_size * (s->garden->n_places + s->n_batches) + 11 * s->n_batches +
                    12 * s->garden->n_places + b->n_windows * s->garden->n_places;
     b->breaches_size = 9 * s->n_batches + s->garden->n_places;
     b->predictions_size = b->n_windows * s->garden->n_places;
@@ -134,7 +134,8 @@ static bool plan_window(Board *b, const Window *w, uint64_t budget)
     Schedule *schedule = schedule_new(b, &b->stand);
     if (schedule == NULL || !evaluate_open(b) || !search_window(b, w, schedule) ||
         !transfer_window(b, w, schedule) || !damp_window(b, w, schedule) ||
-        !daylight_window(b, w, schedule) || !decide_window(b, w, schedule))
+        !daylight_window(b, w, schedule) || !sheets_window(b, w, schedule) ||
+        !decide_window(b, w, schedule))
         return false;
     b->recalls = NULL;
     b->arena->used = keep;
@@ -160,7 +161,7 @@ bool plan_make(const Snapshot *snapshot, uint64_t budget, Arena *arena, Plan *re
     }
     outlook_batches(&b);
     sum_up(&b, &plan);
-    if (!order_plan(&b, &plan))
+    if (!planting_jobs(&b) || !order_plan(&b, &plan))
         return false;
     waiting_note(&b);
     stays_settle(&b);

@@ -55,6 +55,9 @@ bool grower_can_be(const Board *board, int site, int grower, int step);
 /* Visits already published that this schedule moves or drops, in batch-days. */
 double former_disturbance(const Board *board, const Window *window, const Schedule *schedule);
 
+/* The published visit of a stretch, if it can still be made, else the time tried first. */
+int former_slot_step(const Board *board, const Window *window, const Slot *slot);
+
 /* Moves the visits to published times of the same stretch; true where that changed anything. */
 bool former_snap(const Board *board, const Window *window, Schedule *schedule);
 

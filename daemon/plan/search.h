@@ -40,8 +40,7 @@ bool refine(Search *search, Schedule *schedule, PlanValue *value);
 /* Takes out each job without which the plan is no worse. */
 bool prune(Search *search, Schedule *schedule, PlanValue *value);
 
-/* search.c: visits of the slots in `mask`, at the times tried first; false where they cannot all be
- * made */
+/* search.c: visits of the slots in `mask`, at the times tried first; false: not all can be made */
 bool set_visits(const Search *search, unsigned mask, Schedule *schedule);
 bool search_window(Board *board, const Window *window, Schedule *ret);
 
@@ -65,8 +64,8 @@ bool decide_open(Board *board, const Window *window); /* room for its air; befor
 bool decide_window(Board *board, const Window *window, const Schedule *schedule);
 Job *job_add(Board *board, int visit); /* NULL, and the arena failed, where there is no room */
 
-/* reason.c: fills a job's reason from d->results and d->otherwise; batch -1: whichever gains most
- * by it */
+/* reason.c: fills a job's reason from d->results and d->otherwise; batch -1: who gains most by it
+ */
 void reason_give(Decision *decision, Job *job, int visit_step, int batch);
 Reason reason_of_finding(const Board *board, const Window *window, LimitKind limit, int batch,
                          const Finding *finding);
@@ -76,8 +75,7 @@ bool alarm_breaches(Decision *decision);
 void alarm_rescues(Decision *decision);
 void alarm_frosty_morning(Decision *decision);
 
-/* waiting.c: batches that could leave the heat and find no room, as notes of the whole plan, whose
- * visits and jobs are in order */
+/* waiting.c: batches that find no room, as notes of the whole plan, visits and jobs in order */
 void waiting_note(Board *board);
 
 /* damp.c: covers that have been shut too long over plants, propped at visits made anyway */
@@ -85,12 +83,17 @@ bool damp_open(Board *board);
 bool damp_window(Board *board, const Window *window, Schedule *schedule);
 void damp_reason(const Decision *decision, Job *job, int visit);
 
-/* daylight.c: seedlings that are up come out of the propagator */
+/* daylight.c: seedlings that are up come out of the propagator; sheets.c: fleece comes off plants
+ * in their bed once nights are mild without it */
 bool daylight_window(Board *board, const Window *window, Schedule *schedule);
 void daylight_reason(const Decision *decision, Job *job);
+bool sheets_window(Board *board, const Window *window, Schedule *schedule);
 
 /* water.c: trays that a day dries out */
 void water_jobs(Decision *decision);
+
+/* planting.c: of the whole plan, before its jobs are in order: watering before, guarding after */
+bool planting_jobs(Board *board);
 
 /* move-on.c: predictions, and everything carried to the window's end */
 void move_on(Decision *decision);

@@ -9,12 +9,14 @@
 typedef enum Turn {
     TURN_PRESSING,
     TURN_OPEN,
+    TURN_SOAK, /* watered before they are lifted */
     TURN_PUT_DOWN,
     TURN_CARRY,
+    TURN_PROTECT,
     TURN_WATER,
     TURN_SHUT
 } Turn;
-#define TURNS 6
+#define TURNS 8
 
 typedef struct Walk {
     const Garden *garden;
@@ -62,7 +64,9 @@ static Turn turn_of(const Walk *w, int j)
             return TURN_PUT_DOWN;
         return lays_over(w, j) ? TURN_SHUT : TURN_CARRY;
     case JOB_WATER:
-        return TURN_WATER;
+        return job->batch >= 0 ? TURN_SOAK : TURN_WATER;
+    case JOB_PROTECT:
+        return TURN_PROTECT;
     }
     return TURN_PRESSING;
 }

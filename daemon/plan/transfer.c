@@ -23,7 +23,7 @@ enum { UNASKED, SURE, UNSURE };
 typedef struct Transfer {
     Board *b;
     const Window *w;
-    Schedule *schedule, *trial;
+    Schedule *schedule, *trial, *spare;
     BatchResult *results;
     PlanValue value;
     Search search;
@@ -396,34 +396,62 @@ static bool fit_to_plant(const Transfer *t, int batch, int step)
     return rain <= SODDEN_MM && gust <= PLANT_GUST_MS && (sun <= PLANT_SUN_WM2 || waited);
 }
 
+/* The fleece that can be laid over the ground of a place; -1 none. */
+static int sheet_over(const Board *b, int ground)
+{
+    for (int p = 0; p < b->s->garden->n_places; p++) {
+        if (board_place(b, p)->kind == PLACE_FLEECE && board_place(b, p)->parent == ground)
+            return p;
+    }
+    return -1;
+}
+
+/* Planted out at visit `v` of the trial, `place` over it from then on; false where it is not safe
+ * there. */
+static bool try_planting(Transfer *t, int batch, int place, int v, PlanValue *ret)
+{
+    t->trial->planted_at[batch] = v;
+    return (place == t->b->s->batches[batch].destination ||
+            schedule_has_room(t->b, t->trial, v + 1, place, batch)) &&
+           try_arrival(t, batch, place, v, ret) &&
+           !(t->results[batch].damage.odds > t->b->s->garden->risk.damage) &&
+           ret->broken <= t->value.broken + 1e-9;
+}
+
 static bool plant(Transfer *t, int batch, int grower, int step)
 {
     Board *b = t->b;
     int place = b->s->batches[batch].destination, from = b->stand.places[batch];
-    bool away = board_site(b, from) != t->w->site;
-    Arrival now = {b->stand.ramps[batch], b->stand.judged[batch], b->stand.since[batch]};
-    PlanValue value;
+    int over[2] = {place, sheet_over(b, place)};
+    bool away = board_site(b, from) != t->w->site, planted = false;
+    const Arrival was = {b->stand.ramps[batch], b->stand.judged[batch], b->stand.since[batch]};
+    Arrival now = was;
+    PlanValue value, best = {0};
     if (away) {
         now = (Arrival){.since = step};
         if (!leave_at(t, batch, grower, step, &now.ramp))
             return false;
     }
-    if (window_is_helped(t->w, grower, step))
-        return false; /* nor is a helper asked to plant */
-    schedule_copy(b, t->schedule, t->trial);
-    int v = schedule_visit(b, t->trial, grower, step);
-    if (v < 0 || step < now.since)
-        return false;
-    t->trial->planted_at[batch] = v;
-    Arrival kept = swap_arrival(b, batch, now);
-    bool ok = try_arrival(t, batch, place, v, &value);
-    if (ok && !(t->results[batch].damage.odds > b->s->garden->risk.damage) &&
-        value.broken <= t->value.broken + 1e-9) {
-        accept(t, &value);
-        return true;
+    if (window_is_helped(t->w, grower, step) || step < now.since)
+        return false; /* a helper is not asked to plant */
+    (void)swap_arrival(b, batch, now);
+    Schedule *before = t->spare;
+    schedule_copy(b, t->schedule, before);
+    for (int i = 0; i < 2 && over[i] >= 0; i++) {
+        schedule_copy(b, before, t->trial);
+        int v = schedule_visit(b, t->trial, grower, step);
+        if (v < 0 || !try_planting(t, batch, over[i], v, &value) ||
+            (planted && !(value.number < best.number)))
+            continue;
+        planted = true;
+        best = value;
+        schedule_copy(b, t->trial, t->schedule);
     }
-    (void)swap_arrival(b, batch, kept);
-    return false;
+    if (planted)
+        t->value = best;
+    else
+        (void)swap_arrival(b, batch, was);
+    return planted;
 }
 
 static void plant_ready(Transfer *t)
@@ -509,6 +537,7 @@ bool transfer_window(Board *b, const Window *w, Schedule *schedule)
                   .w = w,
                   .schedule = schedule,
                   .trial = schedule_new(b, &b->stand),
+                  .spare = schedule_new(b, &b->stand),
                   .results = ARENA_NEW(b->arena, b->s->n_batches, BatchResult)};
     BatchResult *before = ARENA_NEW(b->arena, b->s->n_batches, BatchResult);
     t.shut = ARENA_NEW(b->arena, b->s->garden->n_places, int);

@@ -53,7 +53,8 @@ static bool is_watered(const Decision *d, int batch, int i)
     const int visit = planned_visit(b, d->w->site, i);
     for (int j = 0; visit >= 0 && j < b->plan->n_jobs; j++) {
         const Job *job = &b->plan->jobs[j];
-        if (job->kind == JOB_WATER && job->visit == visit && job->place == place_at(d, batch, i))
+        if (job->kind == JOB_WATER && job->visit == visit && job->place == place_at(d, batch, i) &&
+            (job->batch < 0 || job->batch == batch))
             return true;
     }
     return false;
@@ -156,7 +157,7 @@ static bool is_asked(const Decision *d, int place)
     const Snapshot *s = d->b->s;
     for (int j = 0; j < s->n_former_jobs; j++) {
         const Job *job = &s->former_jobs[j];
-        if (job->kind != JOB_WATER || job->place != place || job->visit < 0 ||
+        if (job->kind != JOB_WATER || job->batch >= 0 || job->place != place || job->visit < 0 ||
             job->visit >= s->n_former)
             continue;
         const int64_t utc = s->former[job->visit].start_utc;

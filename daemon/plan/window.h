@@ -39,6 +39,11 @@ typedef struct Window {
     Slot slots[SLOTS_MAX];
 } Window;
 
+static inline bool slot_has(const Slot *slot, int step)
+{
+    return step >= slot->from && step <= slot->to;
+}
+
 /* The slot of a visit that the grower fixed, or NULL. */
 static inline const Slot *window_fixed(const Window *w, int grower, int step)
 {

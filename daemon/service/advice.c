@@ -12,8 +12,7 @@
 #include "service/foresee.h"
 #include "service/holding.h"
 #include "service/ramp-days.h"
-#include "service/wording-names.h"
-#include "service/wording-sow.h"
+#include "service/wording-advice.h"
 
 #define DAY_S 86400
 #define WAIT_S (7 * DAY_S) /* shorter waits are not spoken of; chosen */
@@ -45,16 +44,13 @@ static char *set_back(const Service *s, const Batch *batch, GError **error)
     }
     if (last == NULL || batch->ramp.hold_days <= 0)
         return g_strdup("");
-    g_autofree char *day = api_day_short(api_day(s, site, last->end_utc));
-    g_autofree char *until = api_day_short(api_today(s, site) + batch->ramp.hold_days);
-    g_autofree char *low = wording_temperature(s->garden, last->cold_c);
-    g_autofree char *allowed = wording_temperature(s->garden, last->allowed_c);
-    const int rest = batch->ramp.hold_days;
-    return g_strdup_printf("The %s of the night to %s puts it back: its coldest ten hours were %s, "
-                           "and %s was allowed. It rests %d more %s, to about %s, and is ready as "
-                           "much later.",
-                           last->low_c < 0.0 ? "frost" : "cold", day, low, allowed, rest,
-                           rest == 1 ? "day" : "days", until);
+    const WordingCheck check = {.night_day = api_day(s, site, last->end_utc),
+                                .until_day = api_today(s, site) + batch->ramp.hold_days,
+                                .low_c = last->low_c,
+                                .cold_c = last->cold_c,
+                                .allowed_c = last->allowed_c,
+                                .rest_days = batch->ramp.hold_days};
+    return wording_set_back(&words, &check);
 }
 
 /* ---- waiting ---- */
@@ -143,52 +139,42 @@ static int64_t ready_in(const Service *s, const Batch *batch, int place, GHashTa
     return season_from(seasons, garden, &other, false, hard_utc);
 }
 
-/* "In the tunnel: from 28 Apr." of each place that is a week earlier at least. */
-static void add_others(const Service *s, const Batch *batch, int64_t ready_utc, GHashTable *seasons,
-                       GString *text)
+/* Places that are a week earlier at least. */
+static int find_others(const Service *s, const Batch *batch, int64_t ready_utc, GHashTable *seasons,
+                       WordingOther *ret)
 {
-    const WordingContext words = service_wording(s);
-    int told = 0;
+    int n = 0;
 
-    for (int p = 0; p < s->garden->n_places && told < OTHERS_MOST; p++) {
+    for (int p = 0; p < s->garden->n_places && n < OTHERS_MOST; p++) {
         const int64_t utc = p == batch->destination ? 0 : ready_in(s, batch, p, seasons);
-        if (utc == 0 || utc > ready_utc - WAIT_S)
-            continue;
-        g_autofree char *where = wording_where(&words, p);
-        g_autofree char *day = wording_sow_day(&words, s->garden->places[p].site, utc);
-        *where = g_ascii_toupper(*where);
-        g_string_append_printf(text, " %s it could go from %s.", where, day);
-        told++;
+        if (utc != 0 && utc <= ready_utc - WAIT_S)
+            ret[n++] = (WordingOther){.place = p, .utc = utc};
     }
+    return n;
 }
 
-/* Where no fleece is at hand for its bed: what one would win. */
-static void add_fleece(const Service *s, const Batch *batch, int64_t fit_utc, int64_t ready_utc,
-                       GHashTable *seasons, GString *text)
+/* Where no fleece is at hand for its bed: from when it could go with one; 0 it would win nothing.
+ */
+static int64_t with_fleece_utc(const Service *s, const Batch *batch, int64_t fit_utc,
+                               int64_t ready_utc, GHashTable *seasons)
 {
     const Garden *garden = s->garden;
-    const WordingContext words = service_wording(s);
 
     if (garden->places[batch->destination].covered)
-        return;
+        return 0;
     for (int p = 0; p < garden->n_places; p++) {
         if (garden->places[p].kind == PLACE_FLEECE &&
             garden->places[p].parent == batch->destination)
-            return;
+            return 0;
     }
     const int64_t utc = season_from(seasons, garden, batch, true, fit_utc);
-    if (utc > ready_utc - WAIT_S)
-        return;
-    g_autofree char *day = wording_sow_day(&words, garden->places[batch->destination].site, utc);
-    g_string_append_printf(text, " With a fleece to lay over the bed it could go from about %s.",
-                           day);
+    return utc > ready_utc - WAIT_S ? 0 : utc;
 }
 
 char *advice_wait(const Service *s, int index, GHashTable *seasons)
 {
     const Batch *batch = batch_of(s, index);
     const BatchOutlook *outlook = api_outlook(s, index);
-    const Garden *garden = s->garden;
     const WordingContext words = service_wording(s);
     SowingCourse course;
 
@@ -198,29 +184,22 @@ char *advice_wait(const Service *s, int index, GHashTable *seasons)
     foresee_batch(s, batch, &course);
     if (course.fit_utc == 0)
         return NULL;
-    const int plot = garden->places[batch->destination].site;
     const int64_t ready_utc = MAX(outlook->ready_utc, course.plant_utc);
     const int64_t fit_utc = MAX(course.fit_utc, words.now_utc);
     const gboolean outgrows = course.held_utc != 0 && course.held_utc < ready_utc;
     if (ready_utc < fit_utc + WAIT_S && !outgrows)
         return NULL;
-    g_autofree char *fit = wording_sow_day(&words, plot, fit_utc);
-    g_autofree char *ready = wording_sow_day(&words, plot, ready_utc);
-    g_autofree char *where = wording_where(&words, batch->destination);
-    g_autoptr(GString) text = g_string_new(NULL);
-    g_string_printf(text,
-                    "%s will have to wait: large and hard enough by %s, and %s it is normally %s "
-                    "before %s.",
-                    batch->name, fit, where,
-                    isfinite(outlook->bound.predicted_c) ? "too cold" : "too early for late frosts",
-                    ready);
-    add_others(s, batch, ready_utc, seasons, text);
-    add_fleece(s, batch, fit_utc, ready_utc, seasons, text);
+    WordingOther others[OTHERS_MOST];
+    WordingWait wait = {.fit_utc = fit_utc,
+                        .ready_utc = ready_utc,
+                        .cold = isfinite(outlook->bound.predicted_c),
+                        .others = others,
+                        .n_others = find_others(s, batch, ready_utc, seasons, others),
+                        .fleece_utc = with_fleece_utc(s, batch, fit_utc, ready_utc, seasons)};
     /* Within a week of that day the choice is put by itself, with its odds. */
-    Holding holding = {0};
-    if (outgrows)
-        holding_of(s, batch, &holding);
-    if (outgrows && !holding_is_due(s, batch, &holding)) {
+<<<<<<< HEAD
+    Holding holding;
+    if (outgrows && !holding_due(s, batch, &holding)) {
         g_autofree char *held = wording_sow_day(&words, plot, course.held_utc);
         const char *container =
             batch->container >= 0 ? garden->containers[batch->container].name : "its container";
@@ -231,6 +210,14 @@ char *advice_wait(const Service *s, int index, GHashTable *seasons)
                                    container);
     }
     return g_string_free(g_steal_pointer(&text), FALSE);
+=======
+    Holding holding = {0};
+    if (outgrows)
+        holding_of(s, batch, &holding);
+    if (outgrows && !holding_is_due(s, batch, &holding))
+        wait.held_utc = course.held_utc;
+    return wording_wait(&words, batch, &wait);
+>>>>>>> main
 }
 
 /* ---- places ---- */
@@ -269,16 +256,7 @@ char *advice_no_open_place(const Service *s, int index)
     }
     if (best >= 0 && open_weight(garden, best) >= OPEN_ENOUGH)
         return NULL;
-    g_autofree char *to = wording_place_words(&words, batch->destination);
-    g_autofree char *where = best >= 0 ? wording_where(&words, best) : NULL;
-    g_autofree char *here =
-        best >= 0 ? g_strdup_printf("%s, as far open as it goes, an hour counts for %.1f", where,
-                                    open_weight(garden, best))
-                  : g_strdup("there is no place outdoors for its trays");
-    return g_strdup_printf("Nothing in this garden gives %s enough hours in the open for %s: %s. "
-                           "What would help: a spot outdoors to stand the trays on by day, in "
-                           "thole.conf a place of kind=standing.",
-                           batch->name, to, here);
+    return wording_no_open_place(&words, batch, best, best >= 0 ? open_weight(garden, best) : 0.0);
 }
 
 /* ---- forward ---- */
@@ -289,19 +267,7 @@ static char *forward(const Service *s, const Batch *batch, const BatchOutlook *o
 
     if (outlook == NULL || batch->stage >= STAGE_PLANTED_OUT || batch->stage < STAGE_HARDENING)
         return NULL;
-    if (outlook->bound.limit == LIMIT_EXPOSURE && batch->ramp.hold_days == 0) {
-        const double hours = ramp_allowance_h(&batch->ramp) / 2.0; /* what makes it used */
-        return g_strdup_printf("It comes forward by each day with %.1f hours in the open or more.",
-                               hours);
-    }
-    if (outlook->bound.limit == LIMIT_NIGHTS && batch->destination >= 0) {
-        g_autofree char *where = wording_place_words(&words, batch->destination);
-        return g_strdup_printf("It comes forward by each night under no more cover than %s has.",
-                               where);
-    }
-    if (outlook->bound.limit == LIMIT_SOIL)
-        return g_strdup("Fleece or film laid over the bed now warms it, and brings it forward.");
-    return NULL;
+    return wording_forward(&words, batch, &outlook->bound);
 }
 
 static void take(GPtrArray *texts, char *text)

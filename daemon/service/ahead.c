@@ -6,25 +6,24 @@
 #include "base/local-time.h"
 #include "odds/odds.h"
 #include "ramp/ramp.h"
-#include "service/situation.h"
 
 typedef struct Walk {
-    const Service *service;
-    const CoverError *covers;
-    int only;              /* the one batch that is walked, -1 all */
-    bool *walked;          /* (owned) per site: a batch that is walked stands there some day */
-    State state;           /* (owned) moved on from service->current */
-    SiteOutlook *outlooks; /* (owned) per site, from service->current */
-    GPtrArray *days;       /* (owned) the result */
-    AheadDay *open;        /* (owned) per batch, the day that is under way */
-    double *margin;        /* (owned) per batch: spreads to damage, the least of that day */
-    bool *checked;         /* (owned) asked for by plan_advance() */
-    PastDay *ended;        /* (owned) room for one a batch */
+    const Snapshot *snapshot;
+    GTimeZone *const *zones;
+    const Plan *plan;
+    Batch *batches;     /* (owned) moved on from the snapshot's, as the next two */
+    ChainState *states; /* (owned) */
+    int *positions;     /* (owned) */
+    GPtrArray *days;    /* (owned) the result */
+    AheadDay *open;     /* (owned) per batch, the day that is under way */
+    double *margin;     /* (owned) per batch: spreads to damage, the least of that day */
+    bool *checked;      /* (owned) asked for by plan_advance() */
+    PastDay *ended;     /* (owned) room for one a batch */
 } Walk;
 
 static Batch *batch_at(const Walk *w, guint i)
 {
-    return &g_array_index(w->state.batches, Batch, i);
+    return &w->batches[i];
 }
 
 /* What has been of the ramp day that is under way. */
@@ -41,14 +40,14 @@ static double low_so_far(const RampState *ramp)
 static void begin_day(Walk *w, guint i, int64_t utc, bool first)
 {
     const Batch *batch = batch_at(w, i);
-    const Garden *garden = w->service->garden;
+    const Garden *garden = w->snapshot->garden;
     const Crop *crop = &garden->crops[batch->crop];
     const int site = batch->place >= 0 ? garden->places[batch->place].site : 0;
     /* by when it began, which may be yesterday morning */
     const int64_t from_utc = batch->ramp.day_steps > 0 ? batch->ramp.day_start_utc : utc;
 
     w->margin[i] = INFINITY;
-    w->open[i] = (AheadDay){.day = local_day(w->service->zones[site], from_utc),
+    w->open[i] = (AheadDay){.day = local_day(w->zones[site], from_utc),
                             .end_utc = utc,
                             .place = batch->place,
                             .low_c = first ? low_so_far(&batch->ramp) : INFINITY,
@@ -74,9 +73,8 @@ static void end_day(Walk *w, guint i, const PastDay *ended)
     day->closed = ended != NULL;
     if (ended != NULL &&
         day->place >= 0) /* one that was told before sunrise is of the day before */
-        day->day = local_day(w->service->zones[w->service->garden->places[day->place].site],
-                             ended->end_utc) -
-                   1;
+        day->day =
+            local_day(w->zones[w->snapshot->garden->places[day->place].site], ended->end_utc) - 1;
     day->place = batch_at(w, i)->place;
     day->hardened_to_c = ramp->hardened_to_c;
     day->cold_c = ended != NULL
@@ -85,13 +83,13 @@ static void end_day(Walk *w, guint i, const PastDay *ended)
     day->check = ended != NULL && ended->check;
     if (isfinite(w->margin[i]))
         day->damage_odds = odds_of_margin(w->margin[i]);
-    g_array_append_val((GArray *)w->days->pdata[w->only < 0 ? i : (guint)w->only], *day);
+    g_array_append_val((GArray *)w->days->pdata[i], *day);
 }
 
 /* What the half-hour before `utc` was for a batch. */
 static void add_step(Walk *w, guint i, int step, int64_t utc)
 {
-    const Plan *plan = &w->service->plan;
+    const Plan *plan = w->plan;
     const Batch *batch = batch_at(w, i);
     const RampState *ramp = &batch->ramp;
     AheadDay *day = &w->open[i];
@@ -100,7 +98,7 @@ static void add_step(Walk *w, guint i, int step, int64_t utc)
         return;
     const CourseStep *course = &plan->course[(ptrdiff_t)batch->place * plan->n_steps + step];
     const OutdoorStep *outdoor =
-        &w->outlooks[w->service->garden->places[batch->place].site].steps[step];
+        &w->snapshot->sites[w->snapshot->garden->places[batch->place].site].steps[step];
     const double air_c = ramp->day_air_c[ramp->day_steps - 1];
     day->end_utc = utc;
     day->exposed_h = fmax(ramp->exposed_h, 0.0);
@@ -110,9 +108,9 @@ static void add_step(Walk *w, guint i, int step, int64_t utc)
         day->spread_k = isfinite(course->air_c) ? course->spread_k : NAN;
         day->estimated = outdoor->estimated & EST_TEMPERATURE;
     }
-    if (!isfinite(course->leaf_c) || w->service->garden->places[batch->place].indoors)
+    if (!isfinite(course->leaf_c) || w->snapshot->garden->places[batch->place].indoors)
         return;
-    const double damage_c = ramp_damage_c(&w->service->garden->crops[batch->crop], ramp),
+    const double damage_c = ramp_damage_c(&w->snapshot->garden->crops[batch->crop], ramp),
                  margin = odds_margin(course->leaf_c, course->spread_k, damage_c);
     day->leaf_low_c = fmin(day->leaf_low_c, course->leaf_c); /* fmin passes over NAN */
     if (margin < w->margin[i]) {
@@ -125,22 +123,21 @@ static void add_step(Walk *w, guint i, int step, int64_t utc)
 /* Batches are carried at the visit's half-hour, covers stand as the course says. */
 static void apply_plan(Walk *w, int step, int64_t utc)
 {
-    const Plan *plan = &w->service->plan;
+    const Plan *plan = w->plan;
 
-    for (int p = 0; p < w->service->garden->n_places; p++) {
+    for (int p = 0; p < w->snapshot->garden->n_places; p++) {
         const int position = plan->course[(ptrdiff_t)p * plan->n_steps + step].position;
         if (position >= 0)
-            w->state.positions[p] = position;
+            w->positions[p] = position;
     }
     for (int j = 0; j < plan->n_jobs; j++) {
         const Job *job = &plan->jobs[j];
         const bool carries =
             job->kind == JOB_MOVE || job->kind == JOB_TRANSFER || job->kind == JOB_PLANT_OUT;
         if (!carries || job->visit < 0 || job->batch < 0 || job->place < 0 ||
-            (w->only >= 0 && job->batch != w->only) ||
             plan->visits[job->visit].start_utc / STEP_S != utc / STEP_S)
             continue;
-        Batch *batch = batch_at(w, w->only < 0 ? (guint)job->batch : 0);
+        Batch *batch = batch_at(w, (guint)job->batch);
         batch->place = job->place;
         if (job->kind == JOB_PLANT_OUT)
             batch->stage = STAGE_PLANTED_OUT;
@@ -150,57 +147,40 @@ static void apply_plan(Walk *w, int step, int64_t utc)
 /* Gives the number of ramp days that ended at its start. */
 static int advance(Walk *w, int step, int64_t utc)
 {
-    const Service *s = w->service;
+    const Snapshot *s = w->snapshot;
     int n_ended = 0;
 
     for (int site = 0; site < s->garden->n_sites; site++) {
-        if (!w->walked[site])
-            continue;
-        SiteOutlook outlook = w->outlooks[site];
+        SiteOutlook outlook = s->sites[site];
         outlook.steps += step;
         PlanPast past = {.garden = s->garden,
                          .site = site,
                          .n = 1,
                          .start_utc = utc,
                          .outlook = &outlook,
-                         .chains = w->state.chains,
-                         .n_chains = w->state.n_chains,
-                         .positions = w->state.positions,
-                         .n_batches = (int)w->state.batches->len,
-                         .cover_errors = w->covers,
+                         .chains = s->chains,
+                         .n_chains = s->n_chains,
+                         .positions = w->positions,
+                         .n_batches = s->n_batches,
+                         .cover_errors = s->cover_errors,
                          .days = w->ended,
-                         .days_size = (int)w->state.batches->len,
+                         .days_size = s->n_batches,
                          .n_days = &n_ended};
-        plan_advance(&past, w->state.chain_states, (Batch *)(gpointer)w->state.batches->data,
-                     w->checked);
+        plan_advance(&past, w->states, w->batches, w->checked);
     }
     return n_ended;
 }
 
-/* The air of other sites is of no use to it. */
-static void find_walked(Walk *w)
-{
-    const Plan *plan = &w->service->plan;
-    const Garden *garden = w->service->garden;
-
-    for (guint i = 0; i < w->state.batches->len; i++)
-        if (batch_at(w, i)->place >= 0)
-            w->walked[garden->places[batch_at(w, i)->place].site] = true;
-    for (int j = 0; j < plan->n_jobs; j++)
-        if (plan->jobs[j].place >= 0 && (w->only < 0 || plan->jobs[j].batch == w->only))
-            w->walked[garden->places[plan->jobs[j].place].site] = true;
-}
-
 static void walk(Walk *w)
 {
-    const Plan *plan = &w->service->plan;
-    const guint n = w->state.batches->len;
+    const Plan *plan = w->plan;
+    const int64_t start_utc = w->snapshot->start_utc;
+    const guint n = w->days->len;
 
-    find_walked(w);
     for (guint i = 0; i < n; i++)
-        begin_day(w, i, w->state.as_of_utc, true);
+        begin_day(w, i, start_utc, true);
     for (int step = 0; step < plan->n_steps; step++) {
-        const int64_t utc = w->state.as_of_utc + (int64_t)step * STEP_S;
+        const int64_t utc = start_utc + (int64_t)step * STEP_S;
         apply_plan(w, step, utc);
         const int n_ended = advance(w, step, utc);
         for (int k = 0; k < n_ended; k++) {
@@ -215,34 +195,34 @@ static void walk(Walk *w)
         end_day(w, i, NULL);
 }
 
-GPtrArray *ahead_new(const Service *service, const CoverError *covers, int only)
+GPtrArray *ahead_none(guint n_batches)
 {
-    Walk w = {.service = service,
-              .covers = covers,
-              .only = only,
-              .days = g_ptr_array_new_with_free_func((GDestroyNotify)g_array_unref)};
-    const guint n = service->current.batches->len;
+    GPtrArray *days = g_ptr_array_new_with_free_func((GDestroyNotify)g_array_unref);
 
-    for (guint i = 0; i < n; i++)
-        g_ptr_array_add(w.days, g_array_new(FALSE, FALSE, sizeof(AheadDay)));
-    if (service->plan.course == NULL || service->weather == NULL)
-        return w.days;
-    state_copy(&service->current, &w.state, service->garden);
-    if (only >= 0) {
-        const Batch batch = g_array_index(w.state.batches, Batch, only);
-        g_array_set_size(w.state.batches, 0);
-        g_array_append_val(w.state.batches, batch);
-    }
-    w.outlooks = situation_outlooks(service);
-    w.walked = g_new0(bool, service->garden->n_sites);
-    w.open = g_new0(AheadDay, n + 1);
-    w.margin = g_new0(double, n + 1);
-    w.checked = g_new0(bool, n + 1);
-    w.ended = g_new0(PastDay, n + 1);
+    for (guint i = 0; i < n_batches; i++)
+        g_ptr_array_add(days, g_array_new(FALSE, FALSE, sizeof(AheadDay)));
+    return days;
+}
+
+GPtrArray *ahead_new(const Snapshot *s, GTimeZone *const *zones, const Plan *plan)
+{
+    const gsize n = (gsize)s->n_batches, n_places = (gsize)s->garden->n_places;
+    Walk w = {.snapshot = s,
+              .zones = zones,
+              .plan = plan,
+              .batches = g_memdup2(s->batches, n * sizeof *s->batches),
+              .states = g_memdup2(s->states, (gsize)s->n_chains * sizeof *s->states),
+              .positions = g_memdup2(s->positions, n_places * sizeof *s->positions),
+              .days = ahead_none((guint)n),
+              .open = g_new0(AheadDay, n + 1),
+              .margin = g_new0(double, n + 1),
+              .checked = g_new0(bool, n + 1),
+              .ended = g_new0(PastDay, n + 1)};
+
     walk(&w);
-    state_clear(&w.state);
-    g_free(w.outlooks);
-    g_free(w.walked);
+    g_free(w.batches);
+    g_free(w.states);
+    g_free(w.positions);
     g_free(w.open);
     g_free(w.margin);
     g_free(w.checked);

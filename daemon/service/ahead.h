@@ -5,7 +5,9 @@
  */
 #pragma once
 
-#include "service/service.h"
+#include <glib.h>
+
+#include "plan/plan.h"
 
 /* One ramp day: from an hour after sunrise to the next, so its night is the one that follows. */
 typedef struct AheadDay {
@@ -29,9 +31,11 @@ typedef struct AheadDay {
 } AheadDay;
 
 /*
- * Per batch of service->current a GArray (element-type AheadDay), from today on; all empty where
- * nothing is planned. `only`: that batch alone, the others stay empty; -1 all. `covers` is what is
- * learned of them, as in a Snapshot. Owned by the caller.
+ * Per batch of the snapshot a GArray (element-type AheadDay), from its day on, as a plan that was
+ * made from it has them; in any thread. `zones`: per site. Owned by the caller.
  */
-GPtrArray *ahead_new(const Service *service, const CoverError *covers,
-                     int only) G_GNUC_WARN_UNUSED_RESULT;
+GPtrArray *ahead_new(const Snapshot *snapshot, GTimeZone *const *zones,
+                     const Plan *plan) G_GNUC_WARN_UNUSED_RESULT;
+
+/* For so many batches of which nothing is planned. Owned by the caller. */
+GPtrArray *ahead_none(guint n_batches) G_GNUC_WARN_UNUSED_RESULT;

@@ -15,13 +15,14 @@ static const char *const limit_names[] = {
     "capacity", "no visit", "progress",    "exposure",      "nights", "hold", "settling", "size",
     "soil",     "ground",   "destination", "held too long", "water",  "damp", "daylight",
 };
-static const char *const job_names[] = {"set cover",  "move",   "transfer", "plant out",
-                                        "leave shut", "rescue", "choose",   "water"};
+static const char *const job_names[] = {"set cover", "move",       "transfer",
+                                        "plant out", "leave shut", "rescue",
+                                        "choose",    "water",      "protect"};
 static const char *const stage_names[] = {"sown",      "emerged", "growing on",  "settling",
                                           "hardening", "ready",   "planted out", "ended"};
 
 G_STATIC_ASSERT(G_N_ELEMENTS(limit_names) == LIMIT_DAYLIGHT + 1);
-G_STATIC_ASSERT(G_N_ELEMENTS(job_names) == JOB_WATER + 1);
+G_STATIC_ASSERT(G_N_ELEMENTS(job_names) == JOB_PROTECT + 1);
 G_STATIC_ASSERT(G_N_ELEMENTS(stage_names) == STAGE_ENDED + 1);
 
 /* ---- members ---- */

@@ -7,7 +7,7 @@
 #include "service/ahead.h"
 #include "service/api-day.h"
 #include "service/api-json.h"
-#include "service/forecasts.h"
+#include "service/planner.h"
 #include "service/ramp-days.h"
 #include "store/store-batches.h"
 
@@ -88,7 +88,7 @@ JsonArray *api_ramp_days(const Service *s, const Batch *batch, int index, GError
     if (!ramp_days_load(s, batch, &past, error) ||
         !store_load_placements(s->store, s->garden, batch->id, 0, &placements, error))
         return NULL;
-    g_autoptr(GPtrArray) ahead = ahead_new(s, forecasts_learned(s->forecasts)->covers, index);
+    g_autoptr(GPtrArray) ahead = planner_ahead(s);
     const GArray *days = ahead->pdata[index];
     JsonArray *array = json_array_new();
     for (guint i = 0; i < past->len; i++) {

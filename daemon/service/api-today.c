@@ -16,6 +16,7 @@
 #include "service/api-sources.h"
 #include "service/forecasts.h"
 #include "service/growing.h"
+#include "service/planner.h"
 #include "service/waiting.h"
 
 /* ---- alerts ---- */
@@ -468,8 +469,7 @@ static gboolean get_week(const ControlRequest *request, JsonText *to, gpointer d
 
     if (!control_reject_rest(request, error))
         return FALSE;
-    g_autoptr(GPtrArray) ahead =
-        ahead_new(service, forecasts_learned(service->forecasts)->covers, -1);
+    g_autoptr(GPtrArray) ahead = planner_ahead(service);
     api_write_units(to, service->garden);
     json_text_begin_array(to, "days");
     for (int day = 0; day < SERVICE_PUBLISH_D; day++) {

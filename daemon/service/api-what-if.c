@@ -13,7 +13,7 @@
 #include "service/api-groups.h"
 #include "service/api-input.h"
 #include "service/api-json.h"
-#include "service/forecasts.h"
+#include "service/planner.h"
 #include "service/what-if.h"
 #include "service/wording-what-if.h"
 
@@ -21,12 +21,18 @@
 #define TRAYS_MOST 1000  /* of one more place; as in thole.conf */
 #define NEAR_S (15 * 60) /* a visit moved by no more is the same visit; as in docs/plan.md */
 
-/* What is asked, and where what `supposed` points to lives. */
+/* What is asked, which outlives its request, and where what `supposed` points to lives. */
 typedef struct Asked {
+    Service *service;
+    guint64 gardens; /* of which the numbers of places and sites are */
+    ControlOwed *owed;
     Supposed supposed;
+    int64_t handle; /* of a job of the visit that nobody makes; 0 none */
+    char *batch_id; /* (owned) (nullable) of the one that was sown at another time */
     StoreWarning frost;
     Place place;
-    char *text; /* (owned) what is supposed, in words */
+    char *text;      /* (owned) what is supposed, in words */
+    WhatIf *what_if; /* (owned) (nullable) being planned */
 } Asked;
 
 /* ---- what is asked ---- */
@@ -55,11 +61,10 @@ static gboolean read_skip(const Service *s, const ControlRequest *request, Asked
                           GError **error)
 {
     const WordingContext words = service_wording(s);
-    int64_t handle = 0;
 
-    if (!control_body_int(request, "job", TRUE, 1, G_MAXINT32, &handle, error) ||
+    if (!control_body_int(request, "job", TRUE, 1, G_MAXINT32, &asked->handle, error) ||
         !control_reject_rest(request, error) ||
-        !find_visit(s, handle, &asked->supposed.without, error))
+        !find_visit(s, asked->handle, &asked->supposed.without, error))
         return FALSE;
     asked->text = wording_supposed_skip(&words, &asked->supposed.without->visit);
     return TRUE;
@@ -147,6 +152,7 @@ static gboolean read_sown(const Service *s, const ControlRequest *request, Asked
                           batch->bought ? "bought" : wording_stage(batch->stage));
     g_autofree char *day = api_day_short(api_day(s, site, asked->supposed.sown_utc));
     asked->supposed.batch = index;
+    asked->batch_id = g_strdup(batch->id);
     asked->text = wording_supposed_sown(batch, day);
     return TRUE;
 }
@@ -380,12 +386,10 @@ static void clear_batch(gpointer data)
     g_free(batch->ready_after);
 }
 
-static GArray *compare_batches(const Compare *c, const CoverError *covers)
+static GArray *compare_batches(const Compare *c, const GPtrArray *after)
 {
     GArray *differing = g_array_new(FALSE, FALSE, sizeof(WhatIfBatch));
-    g_autoptr(GPtrArray) before =
-        ahead_new(c->before, forecasts_learned(c->before->forecasts)->covers, -1),
-                         after = ahead_new(c->after, covers, -1);
+    g_autoptr(GPtrArray) before = planner_ahead(c->before);
 
     g_array_set_clear_func(differing, clear_batch);
     for (guint i = 0; i < before->len; i++) {
@@ -470,13 +474,14 @@ static JsonArray *limits_array(const Service *a, const Service *b)
 
 /* ---- the reply ---- */
 
-static JsonNode *reply_of(const Service *s, const Asked *asked, const WhatIf *w)
+static JsonNode *reply_of(const Service *s, const Asked *asked, const GPtrArray *ahead)
 {
     const WordingContext words = service_wording(s);
+    const WhatIf *w = asked->what_if;
     Compare c = {.before = s, .after = &w->service};
     JsonObject *object = json_object_new();
     JsonArray *passed = limits_array(c.after, c.before);
-    g_autoptr(GArray) differing = compare_batches(&c, w->covers);
+    g_autoptr(GArray) differing = compare_batches(&c, ahead);
     g_autoptr(GArray) visits = g_array_new(FALSE, FALSE, sizeof(VisitDiffers));
 
     c.visits = visits;
@@ -497,23 +502,83 @@ static JsonNode *reply_of(const Service *s, const Asked *asked, const WhatIf *w)
     return api_reply(object);
 }
 
-static JsonNode *post_what_if(const ControlRequest *request, gpointer data, GError **error)
-{
-    const Service *service = data;
-    Asked asked = {0};
+/* ---- planned, and answered ---- */
 
-    if (service->plan.outlooks == NULL || service->weather == NULL) {
+/* The visit and the batch as they are called now: both may have gone meanwhile. */
+static gboolean find_again(Asked *asked, GError **error)
+{
+    const Service *s = asked->service;
+
+    if (asked->gardens != s->gardens)
+        return api_refuse(error, THOLE_ERROR_CONFLICT,
+                          "the garden's file was read again meanwhile; ask again");
+    if (asked->handle != 0 && !find_visit(s, asked->handle, &asked->supposed.without, error))
+        return FALSE;
+    if (asked->batch_id == NULL)
+        return TRUE;
+    asked->supposed.batch = api_batch_index(s, asked->batch_id);
+    return asked->supposed.batch >= 0 ||
+           api_refuse(error, THOLE_ERROR_NOT_FOUND, "the batch has ended meanwhile");
+}
+
+static Situation *look(gpointer data, GError **error)
+{
+    Asked *asked = data;
+    const Service *s = asked->service;
+
+    g_clear_pointer(&asked->what_if, what_if_free);
+    if (s->plan.outlooks == NULL || s->weather == NULL) {
         api_refuse(error, THOLE_ERROR_CONFLICT,
                    "no plan has been made yet, so there is nothing to compare with; ask again in a "
                    "moment");
         return NULL;
     }
-    g_autoptr(WhatIf) w = read_asked(service, request, &asked, error)
-                              ? what_if_new(service, &asked.supposed, error)
-                              : NULL;
-    JsonNode *reply = w != NULL ? reply_of(service, &asked, w) : NULL;
-    g_free(asked.text);
-    return reply;
+    if (!find_again(asked, error) ||
+        (asked->what_if = what_if_new(s, &asked->supposed, error)) == NULL)
+        return NULL;
+    return what_if_look(asked->what_if, error);
+}
+
+static void answer(gpointer data, const Making *making, const GError *error)
+{
+    Asked *asked = data;
+    JsonNode *reply = NULL;
+
+    if (making != NULL) {
+        asked->what_if->service.plan = making->plan;
+        reply = reply_of(asked->service, asked, making->ahead);
+    }
+    control_answer(g_steal_pointer(&asked->owed), reply, error);
+}
+
+static void asked_free(gpointer data)
+{
+    Asked *asked = data;
+
+    if (asked->owed != NULL)
+        control_answer(asked->owed, NULL, NULL);
+    what_if_free(asked->what_if);
+    g_free(asked->batch_id);
+    g_free(asked->text);
+    g_free(asked);
+}
+
+static JsonNode *post_what_if(const ControlRequest *request, gpointer data, GError **error)
+{
+    Service *service = data;
+    Asked *asked = g_new0(Asked, 1);
+    const BesideAsked beside = {look, answer, asked_free, asked};
+
+    asked->service = service;
+    asked->gardens = service->gardens;
+    if (!read_asked(service, request, asked, error) ||
+        beside_is_full(planner_beside(service), error)) {
+        asked_free(asked);
+        return NULL;
+    }
+    asked->owed = control_owe(request);
+    beside_ask(planner_beside(service), &beside);
+    return NULL;
 }
 
 void api_add_what_if(Service *service, Control *control)

@@ -174,7 +174,7 @@ static gboolean undo(Service *s, const OpenJob *open, int64_t at_utc, GError **e
     const Batch *batch = &g_array_index(s->current.batches, Batch, job->batch);
     if (!store_put_placement(s->store, s->garden, batch->id, job->from_place, at_utc, error))
         return FALSE;
-    return batch->stage == STAGE_PLANTED_OUT
+    return job->kind == JOB_PLANT_OUT && batch->stage == STAGE_PLANTED_OUT
                ? set_stage(s, batch->id, STAGE_HARDENING, 0, error)
                : follow_move(s, batch, job->from_place, FALSE, at_utc, error);
 }
@@ -448,6 +448,19 @@ gboolean jobs_follow_batches(Service *s, const GPtrArray *ids_before, GError **e
     return TRUE;
 }
 
+/* A sheet laid over them on the same visit is still over them. */
+static gboolean lay_again(Service *s, const OpenVisit *v, const Job *planting, GError **error)
+{
+    for (guint i = 0; planting->kind == JOB_PLANT_OUT && v->begun && i < v->jobs->len; i++) {
+        const OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
+        if (job->job.kind == JOB_MOVE && job->job.batch == planting->batch &&
+            job->job.from_place == planting->place && job->state != STORE_JOB_MISSED &&
+            !apply(s, job, job->state == STORE_JOB_DONE, v->visit.start_utc, error))
+            return FALSE;
+    }
+    return TRUE;
+}
+
 gboolean jobs_report(Service *s, OpenVisit *v, OpenJob *job, gboolean done, int64_t at_utc,
                      GError **error)
 {
@@ -469,6 +482,8 @@ gboolean jobs_report(Service *s, OpenVisit *v, OpenJob *job, gboolean done, int6
         return FALSE;
     /* What the visit took for granted is known now. */
     if (v->begun && done && when_utc < start_utc && !apply(s, job, TRUE, start_utc, error))
+        return FALSE;
+    if (done && !lay_again(s, v, &job->job, error))
         return FALSE;
     gboolean was_unknown = job->unknown;
     job->state = done ? STORE_JOB_DONE : STORE_JOB_MISSED;

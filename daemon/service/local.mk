@@ -30,6 +30,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-season.c \
 	%D%/api-sow.c \
 	%D%/absence.c %D%/absence.h \
+	%D%/wording-advice.c %D%/wording-advice.h \
 	%D%/edits.c %D%/edits.h \
 	%D%/edit-told.c %D%/edit-told.h \
 	%D%/edit-cost.c %D%/edit-cost.h \
@@ -46,6 +47,8 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-what-if.c \
 	%D%/api-why.c \
 	%D%/ahead.c %D%/ahead.h \
+	%D%/beside.c %D%/beside.h \
+	%D%/making.c %D%/making.h \
 	%D%/what-if.c %D%/what-if.h \
 	%D%/wording-what-if.c %D%/wording-what-if.h \
 	%D%/init-config.c %D%/init-config.h \

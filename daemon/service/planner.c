@@ -4,15 +4,20 @@
 #include <string.h>
 
 #include "base/error.h"
-#include "service/edit-cost.h"
+#include "control/control.h"
+#include "service/ahead.h"
 #include "service/edits.h"
 #include "service/established.h"
 #include "service/forecasts.h"
 #include "service/jobs.h"
 #include "service/publish.h"
 #include "service/service-private.h"
+#include "service/making.h"
 #include "service/situation.h"
 #include "store/store-batches.h"
+
+#define OVERTAKEN_MOST                                                                             \
+    2 /* plans in a row; then what would overtake the next waits for it; chosen */
 
 /* Where everything stands, as a plan is made from it. */
 typedef struct Moment {
@@ -21,25 +26,15 @@ typedef struct Moment {
     GArray *windows;      /* (owned) (element-type VisitWindow) */
 } Moment;
 
-/* One plan in the making. Between start and join the thread has arena, plan and made. */
+/* One plan in the making. */
 typedef struct PlanJob {
     Service *service;
     guint64 generation; /* of what it is made from */
     int64_t now_utc;
-    Moment moment;        /* takes its place with the plan */
-    int n_sites;          /* of moment.weather */
-    GPtrArray *checked;   /* (owned) (element-type utf8) ids of batches that had a check */
-    Situation *situation; /* (owned) */
-    Arena arena;          /* (owned) its memory */
-    Plan plan;
-    GArray *costs; /* (owned) (nullable) (element-type EditCost) of what growers said of visits */
-    gboolean made;
-    atomic_bool stop;
-    void (*gate)(gpointer data);
-    gpointer gate_data;
-    GThread *thread;
-    GSource *arrived; /* (owned) attached by the thread when it has done */
-    GMainContext *context;
+    Moment moment;      /* takes its place with the plan */
+    int n_sites;        /* of moment.weather */
+    GPtrArray *checked; /* (owned) (element-type utf8) ids of batches that had a check */
+    Making *making;     /* (owned) (nullable) not begun */
 } PlanJob;
 
 typedef struct Waiting {
@@ -51,11 +46,14 @@ typedef struct Waiting {
 struct Planner {
     Service *service;
     guint64 generation, thrown_away;
-    PlanJob *job;     /* (owned) (nullable) in the making */
-    GArray *waiting;  /* (owned) (element-type Waiting) */
-    gsize arena_size; /* that the last one needed */
-    void (*gate)(gpointer data);
-    gpointer gate_data;
+    guint overtaken;    /* plans in a row */
+    gboolean releasing; /* changes that waited: one plan for them all, after the last */
+    PlanJob *job;       /* (owned) (nullable) in the making */
+    GArray *waiting;    /* (owned) (element-type Waiting) */
+    gsize arena_size;   /* that the last one needed */
+    MakingGate gate;
+    GPtrArray *ahead; /* (owned) (nullable) of the plan in place; see ahead.h */
+    Beside *beside;   /* (owned) plans of what is only supposed */
 };
 
 /* ---- the moment a plan is made from ---- */
@@ -138,9 +136,10 @@ static gboolean pass_time(Service *s, int64_t grid_utc, GError **error)
 }
 
 /* The service itself moves on and is copied; then it is where it was, until the plan is there. */
-static gboolean look(PlanJob *job, int64_t grid_utc, GError **error)
+static Situation *look(PlanJob *job, int64_t grid_utc, GError **error)
 {
     Service *s = job->service;
+    Situation *situation = NULL;
     Moment before = moment_leave(s);
     gboolean ok = move_states(s, grid_utc, job->checked, error);
     g_autoptr(GArray) usual = NULL, wishes = NULL;
@@ -149,16 +148,15 @@ static gboolean look(PlanJob *job, int64_t grid_utc, GError **error)
         ok = situation_windows(s, &usual, &wishes, error);
     }
     if (ok)
-        job->situation =
-            situation_new(s, job->now_utc, forecasts_learned(s->forecasts)->covers, error);
-    if (job->situation != NULL) {
-        job->situation->usual = g_steal_pointer(&usual);
-        job->situation->wishes = g_steal_pointer(&wishes);
+        situation = situation_new(s, job->now_utc, forecasts_learned(s->forecasts)->covers, error);
+    if (situation != NULL) {
+        situation->usual = g_steal_pointer(&usual);
+        situation->wishes = g_steal_pointer(&wishes);
     }
     job->n_sites = s->garden->n_sites;
     job->moment = moment_take(s);
     moment_give(s, &before);
-    return job->situation != NULL;
+    return situation;
 }
 
 /* Before the first plan, or the first of a garden, there is nothing to go on with but this. */
@@ -170,52 +168,28 @@ static void begin_with(Service *s, const Moment *m)
     state_copy(&m->current, &s->current, s->garden);
 }
 
-/* ---- the thread ---- */
-
-static gpointer work(gpointer data)
-{
-    PlanJob *job = data;
-
-    if (job->gate != NULL)
-        job->gate(job->gate_data);
-    job->made = situation_plan(job->situation, &job->arena, &job->plan);
-    if (job->made)
-        job->costs = edit_costs(job->situation, &job->plan, &job->stop);
-    g_source_attach(job->arrived, job->context);
-    return NULL;
-}
-
 static void job_free(PlanJob *job)
 {
     moment_clear(&job->moment, job->n_sites);
-    situation_free(job->situation);
+    making_free(job->making);
     g_ptr_array_unref(job->checked);
-    g_clear_pointer(&job->costs, g_array_unref);
-    g_free(job->arena.base);
-    g_clear_pointer(&job->arrived, g_source_unref);
-    g_clear_pointer(&job->context, g_main_context_unref);
     g_free(job);
 }
 
-static gboolean arrived(gpointer data);
-
-static void launch(Planner *p, PlanJob *job)
-{
-    p->job = job;
-    job->generation = p->generation;
-    job->gate = p->gate;
-    job->gate_data = p->gate_data;
-    job->arena.size = p->arena_size;
-    job->arena.stop = &job->stop;
-    job->context = g_main_context_ref_thread_default();
-    job->arrived = g_idle_source_new();
-    g_source_set_priority(job->arrived, G_PRIORITY_DEFAULT);
-    g_source_set_callback(job->arrived, arrived, p, NULL);
-    clock_hold(p->service->clk);
-    job->thread = g_thread_new("plan", work, job);
-}
-
 /* ---- begin and end ---- */
+
+static void begin(Planner *p);
+
+/* All changes that waited are told of by one plan. */
+static void release(Planner *p)
+{
+    if (p->service->control == NULL)
+        return;
+    p->releasing = TRUE;
+    control_hold_changes(p->service->control, FALSE);
+    p->releasing = FALSE;
+    begin(p);
+}
 
 /* The trigger is answered, by a plan or by an error. */
 static void end(Planner *p, const GError *error)
@@ -241,27 +215,39 @@ static void end(Planner *p, const GError *error)
         const Waiting *w = &g_array_index(waiting, Waiting, i);
         w->fn(s, error == NULL, w->data);
     }
+    p->overtaken = 0;
+    release(p);
+    beside_go_on(p->beside);
 }
+
+static void arrived(Making *making, gpointer data);
 
 static void begin(Planner *p)
 {
     Service *s = p->service;
     g_autoptr(GError) error = NULL;
     int64_t grid_utc;
-    if (s->plan_trigger == NULL || p->job != NULL)
+    if (s->plan_trigger == NULL || p->job != NULL || p->releasing)
         return;
     s->retry_utc = 0;
     PlanJob *job = g_new0(PlanJob, 1);
     job->service = s;
     job->now_utc = clock_now(s->clk);
     job->checked = g_ptr_array_new_with_free_func(g_free);
-    gboolean ok = service_grid_now(s, &grid_utc);
+    Situation *situation = NULL;
+    const gboolean ok = service_grid_now(s, &grid_utc);
     if (!ok)
         g_set_error(&error, THOLE_ERROR, THOLE_ERROR_STALE,
                     "the clock was never set; nothing is planned before it is");
-    if (ok && pass_time(s, grid_utc, &error) && look(job, grid_utc, &error)) {
+    if (ok && pass_time(s, grid_utc, &error))
+        situation = look(job, grid_utc, &error);
+    if (situation != NULL) {
         begin_with(s, &job->moment);
-        launch(p, job);
+        p->job = job;
+        job->generation = p->generation;
+        job->making = making_start(s->clk, situation, p->arena_size, &p->gate, arrived, p);
+        if (s->control != NULL && planner_is_finishing(s))
+            control_hold_changes(s->control, TRUE);
     } else {
         job_free(job);
         end(p, error);
@@ -280,64 +266,60 @@ static gboolean put_notes(PlanJob *job, GError **error)
 }
 
 /* The plan and its moment take their place, in one commit. */
-static gboolean install(PlanJob *job, GError **error)
+static gboolean install(Planner *p, PlanJob *job, GError **error)
 {
     Service *s = job->service;
-    if (!job->made) {
-        situation_refuse(job->situation->snapshot.n_batches, error);
+    Making *making = job->making;
+    if (!making->made) {
+        situation_refuse(making->situation->snapshot.n_batches, error);
         return FALSE;
     }
     Moment before = moment_take(s);
     moment_give(s, &job->moment);
     job->moment = before;
     const Arena arena = s->arena;
-    s->arena = job->arena;
-    s->arena.stop = NULL;
-    job->arena = arena;
-    s->plan = job->plan;
+    s->arena = making->arena;
+    making->arena = arena;
+    s->plan = making->plan;
+    g_clear_pointer(&p->ahead, g_ptr_array_unref);
+    p->ahead = g_steal_pointer(&making->ahead);
     if (!store_begin(s->store, error) || !put_notes(job, error))
         return FALSE;
     situation_stages(s);
     if (!publish_visits(s, error) || !publish_records(s, s->plan_trigger, error) ||
-        !edits_answered(s, job->costs, error) || !publish_events(s, error) ||
+        !edits_answered(s, making->costs, error) || !publish_events(s, error) ||
         !state_save(&s->settled, s->store, s->garden, error) || !store_commit(s->store, error))
         return FALSE;
     s->planned_utc = job->now_utc;
     return TRUE;
 }
 
-/* Joins the thread, which may have something to do yet. */
-static PlanJob *collect(Planner *p)
-{
-    PlanJob *job = g_steal_pointer(&p->job);
-
-    g_thread_join(job->thread);
-    g_source_destroy(job->arrived);
-    return job;
-}
-
+/* What is in the making has its end, or is waited for. */
 static void take(Planner *p)
 {
     g_autoptr(GError) error = NULL;
     Clock *clk = p->service->clk;
-    PlanJob *job = collect(p);
+    PlanJob *job = g_steal_pointer(&p->job);
+    clock_hold(clk); /* until the next one has begun, if there is one */
+    making_join(job->making);
     if (job->generation != p->generation) {
         p->thrown_away++;
+        p->overtaken++;
         job_free(job);
         begin(p);
     } else {
-        p->arena_size = job->arena.size;
-        (void)install(job, &error);
+        p->arena_size = job->making->arena.size;
+        (void)install(p, job, &error);
         job_free(job);
         end(p, error);
     }
     clock_release(clk);
 }
 
-static gboolean arrived(gpointer data)
+static void arrived(Making *making, gpointer data)
 {
+    (void)making;
     take(data);
-    return G_SOURCE_REMOVE;
 }
 
 /* ---- what others call ---- */
@@ -390,18 +372,36 @@ void planner_overtake(Service *s)
 
     p->generation++;
     if (p->job != NULL)
-        atomic_store(&p->job->stop, true);
+        making_stop(p->job->making);
+    beside_interrupt(p->beside);
 }
 
 void planner_set_gate(Service *s, void (*gate)(gpointer data), gpointer data)
 {
-    s->planner->gate = gate;
-    s->planner->gate_data = data;
+    s->planner->gate = (MakingGate){gate, data};
+}
+
+GPtrArray *planner_ahead(const Service *s)
+{
+    const Planner *p = s->planner;
+
+    return s->plan.course != NULL && p->ahead != NULL ? g_ptr_array_ref(p->ahead)
+                                                      : ahead_none(s->current.batches->len);
+}
+
+Beside *planner_beside(const Service *s)
+{
+    return s->planner->beside;
 }
 
 gboolean planner_is_busy(const Service *s)
 {
     return s->planner->job != NULL;
+}
+
+gboolean planner_is_finishing(const Service *s)
+{
+    return s->planner->job != NULL && s->planner->overtaken >= OVERTAKEN_MOST;
 }
 
 guint64 planner_thrown_away(const Service *s)
@@ -415,6 +415,7 @@ Planner *planner_new(Service *s)
 
     p->service = s;
     p->waiting = g_array_new(FALSE, FALSE, sizeof(Waiting));
+    p->beside = beside_new(s, &p->gate);
     return p;
 }
 
@@ -422,11 +423,10 @@ void planner_free(Planner *p)
 {
     if (p == NULL)
         return;
-    if (p->job != NULL) {
-        atomic_store(&p->job->stop, true);
-        job_free(collect(p));
-        clock_release(p->service->clk);
-    }
+    beside_free(p->beside);
+    if (p->job != NULL)
+        job_free(p->job);
+    g_clear_pointer(&p->ahead, g_ptr_array_unref);
     for (guint i = 0; i < p->waiting->len; i++) {
         const Waiting *w = &g_array_index(p->waiting, Waiting, i);
         w->destroy(w->data);

@@ -7,6 +7,7 @@
  */
 #pragma once
 
+#include "service/beside.h"
 #include "service/service.h"
 
 typedef struct Planner Planner;
@@ -31,11 +32,24 @@ void planner_overtake(Service *service);
 typedef void (*PlannerFunc)(Service *service, gboolean made, gpointer data);
 void planner_then(Service *service, PlannerFunc fn, gpointer data, GDestroyNotify destroy);
 
+/* Per batch of service->current its days ahead, as the plan in place has them (ahead.h); none where
+ * there is no plan. Owned by the caller. */
+GPtrArray *planner_ahead(const Service *service) G_GNUC_WARN_UNUSED_RESULT;
+
+/* What plans of what is only supposed are asked of. */
+Beside *planner_beside(const Service *service);
+
 /* For tests: called in the thread before it begins; it may wait there. */
 void planner_set_gate(Service *service, void (*gate)(gpointer data), gpointer data);
 
 /* Whether one is in the making. */
 gboolean planner_is_busy(const Service *service);
+
+/*
+ * Whether the one in the making was overtaken so often in a row that this one must come to its end:
+ * requests that change something wait for it, and who can wait otherwise should.
+ */
+gboolean planner_is_finishing(const Service *service);
 
 /* Plans that were thrown away. */
 guint64 planner_thrown_away(const Service *service);

@@ -127,7 +127,7 @@ static gint by_start(gconstpointer a, gconstpointer b)
 
 static gboolean is_lost(const Job *job)
 {
-    if (job->kind == JOB_WATER)
+    if (job->kind == JOB_WATER || job->kind == JOB_PROTECT)
         return job->place < 0;
     return job->kind == JOB_SET_COVER ? job->place < 0 || job->position < 0
                                       : job->batch < 0 || job->place < 0;

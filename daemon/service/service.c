@@ -345,21 +345,30 @@ gboolean service_reload(Service *s, GError **error)
     return TRUE;
 }
 
+static void config_settled(gpointer data);
+
+static void read_config_soon(Service *s)
+{
+    if (s->config_alarm == 0)
+        s->config_alarm =
+            clock_add_alarm(s->clk, clock_now(s->clk) + CONFIG_SETTLE_S, config_settled, s);
+}
+
 static void config_settled(gpointer data)
 {
     Service *s = data;
     s->config_alarm = 0;
-    (void)service_reload(s, NULL);
+    if (planner_is_finishing(s))
+        read_config_soon(s);
+    else
+        (void)service_reload(s, NULL);
 }
 
 static void config_changed(GFileMonitor *monitor, GFile *file, GFile *other,
                            GFileMonitorEvent event, gpointer data)
 {
     (void)monitor, (void)file, (void)other, (void)event;
-    Service *s = data;
-    if (s->config_alarm == 0)
-        s->config_alarm =
-            clock_add_alarm(s->clk, clock_now(s->clk) + CONFIG_SETTLE_S, config_settled, s);
+    read_config_soon(data);
 }
 
 static void watch_config(Service *s)

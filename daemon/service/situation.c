@@ -244,6 +244,9 @@ Situation *situation_new(Service *s, int64_t now_utc, const CoverError *covers, 
         return NULL;
     g_ptr_array_add(it->kept, visit_min);
     it->garden = garden_copy(s->garden);
+    it->zones = g_ptr_array_new_with_free_func((GDestroyNotify)g_time_zone_unref);
+    for (int i = 0; i < s->garden->n_sites; i++)
+        g_ptr_array_add(it->zones, g_time_zone_ref(s->zones[i]));
     it->snapshot = (Snapshot){
         .garden = it->garden,
         .now_utc = now_utc,
@@ -272,6 +275,7 @@ void situation_free(Situation *it)
     g_clear_pointer(&it->wishes, g_array_unref);
     this_night_clear(&it->night);
     garden_free(it->garden);
+    g_clear_pointer(&it->zones, g_ptr_array_unref);
     g_ptr_array_unref(it->kept);
     g_free(it);
 }

@@ -11,11 +11,12 @@
  */
 typedef struct Situation {
     Snapshot snapshot;
-    Garden *garden;  /* (owned) */
-    GPtrArray *kept; /* (owned) blocks that the snapshot points to */
-    ThisNight night; /* (owned) */
-    GArray *usual;   /* (owned) (nullable) windows had the grower wished nothing of visits */
-    GArray *wishes;  /* (owned) (nullable, with it) (element-type StoreWish) */
+    Garden *garden;   /* (owned) */
+    GPtrArray *zones; /* (owned) (element-type GTimeZone) per site */
+    GPtrArray *kept;  /* (owned) blocks that the snapshot points to */
+    ThisNight night;  /* (owned) */
+    GArray *usual;    /* (owned) (nullable) windows had the grower wished nothing of visits */
+    GArray *wishes;   /* (owned) (nullable, with it) (element-type StoreWish) */
 } Situation;
 
 /*

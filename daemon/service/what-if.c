@@ -8,7 +8,6 @@
 #include "odds/cover-filter.h"
 #include "ramp/ramp.h"
 #include "service/forecasts.h"
-#include "service/situation.h"
 #include "weather/normals.h"
 #include "weather/warning.h"
 
@@ -195,14 +194,12 @@ WhatIf *what_if_new(const Service *s, const Supposed *supposed, GError **error)
         add_frost(w, supposed->frost);
     if (supposed->batch >= 0)
         sow(w, supposed->batch, supposed->sown_utc);
-    g_autoptr(Situation) situation = situation_new(&w->service, s->planned_utc, w->covers, error);
-    if (situation == NULL)
-        return NULL;
-    if (!situation_plan(situation, &w->service.arena, &w->service.plan)) {
-        situation_refuse(situation->snapshot.n_batches, error);
-        return NULL;
-    }
     return g_steal_pointer(&w);
+}
+
+Situation *what_if_look(WhatIf *w, GError **error)
+{
+    return situation_new(&w->service, w->service.planned_utc, w->covers, error);
 }
 
 void what_if_free(WhatIf *w)
@@ -212,7 +209,6 @@ void what_if_free(WhatIf *w)
     state_clear(&w->service.current);
     g_clear_pointer(&w->service.windows, g_array_unref);
     g_clear_pointer(&w->service.visits, g_ptr_array_unref);
-    g_free(w->service.arena.base);
     if (w->own_site >= 0)
         g_array_unref(w->weather[w->own_site].steps);
     g_free(w->weather);

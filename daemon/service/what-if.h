@@ -1,12 +1,13 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * A plan of what is only supposed: a service beside the real one, which shares all that stays as it
- * is and owns what differs. It is planned as of the real one's last plan, in an arena of its own;
- * nothing is written, published or shown.
+ * is and owns what differs. It is planned as of the real one's last plan; nothing is written,
+ * published or shown.
  */
 #pragma once
 
 #include "service/service.h"
+#include "service/situation.h"
 #include "store/store-garden-events.h"
 
 /* What is supposed; one of them. */
@@ -29,10 +30,13 @@ typedef struct WhatIf {
 } WhatIf;
 
 /*
- * Plans it. NULL and an error where that failed; the service must have a plan. The result is valid
- * until the service plans again or reads its garden.
+ * Puts it together. NULL and an error where that failed; the service must have a plan. The result
+ * is valid until the service plans again or reads its garden.
  */
 WhatIf *what_if_new(const Service *service, const Supposed *supposed,
                     GError **error) G_GNUC_WARN_UNUSED_RESULT;
 void what_if_free(WhatIf *what_if);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(WhatIf, what_if_free)
+
+/* What its plan is made from, which goes into what_if->service.plan. */
+Situation *what_if_look(WhatIf *what_if, GError **error) G_GNUC_WARN_UNUSED_RESULT;

@@ -13,6 +13,8 @@ static void add_list(GString *list, const char *item)
 
 static bool carries_sheet(const WordingContext *context, const Job *job)
 {
+    if (wording_lays_sheet(context, job, true))
+        return true;
     return job->kind == JOB_SET_COVER &&
            wording_cover_act(wording_place(context, job->place), job->position) == ACT_SHEET_ON;
 }
@@ -79,7 +81,7 @@ char *wording_take_along(const WordingContext *context, const Visit *visit, cons
 {
     g_autoptr(GString) list = g_string_new(NULL);
     bool fleece = false, planting = false, saving = false, helping = false, shading = false;
-    bool watering = false;
+    bool watering = false, guarding = false;
     int trays_there = 0, trays_back = 0, batches = 0;
 
     for (int i = 0; i < n_jobs; i++) {
@@ -91,6 +93,7 @@ char *wording_take_along(const WordingContext *context, const Visit *visit, cons
     for (int i = 0; i < n_jobs; i++) {
         watering = watering || (jobs[i].kind == JOB_WATER && is_journey(context, visit));
         planting = planting || jobs[i].kind == JOB_PLANT_OUT;
+        guarding = guarding || wording_keeps_birds_off(context, &jobs[i]);
         const bool hot = jobs[i].reason.limit == LIMIT_HEAT;
         const bool cold = jobs[i].kind == JOB_RESCUE && !hot && jobs[i].reason.limit != LIMIT_WATER;
         saving = saving || (cold && jobs[i].urgent);
@@ -109,6 +112,8 @@ char *wording_take_along(const WordingContext *context, const Visit *visit, cons
         add_list(list, fleece ? "a second fleece" : "a fleece");
     if (shading)
         add_list(list, "something to shade them with, and water");
+    if (guarding)
+        add_list(list, "net or sticks");
     if (planting)
         add_list(list, "a trowel and water");
     else if (watering)
@@ -143,26 +148,19 @@ void wording_add_luggage(const WordingContext *context, const Visit *visit, cons
 
 /* ---- planting ---- */
 
-void wording_add_planting(const WordingContext *context, const Job *jobs, int n_jobs, GString *text)
+void wording_add_planting(const Job *jobs, int n_jobs, GString *text)
 {
-    bool planting = false, covered = true;
+    bool planting = false, guarding = false;
 
     for (int i = 0; i < n_jobs; i++) {
-        const Place *to = wording_place(context, jobs[i].place);
-        if (jobs[i].kind != JOB_PLANT_OUT)
-            continue;
-        planting = true;
-        covered = covered && to != NULL && to->covered;
+        planting = planting || jobs[i].kind == JOB_PLANT_OUT;
+        guarding = guarding || jobs[i].kind == JOB_PROTECT;
     }
-    if (!planting)
-        return;
-    g_string_append_printf(text,
-                           "Before planting: water the trays well, the evening before or some "
-                           "hours before. Then: firm them in and water them in at once. Guard them "
-                           "against slugs%s.\n"
-                           "Caution: slug pellets, if you use any, only as the label says; keep "
-                           "them from children, pets and wildlife.\n",
-                           covered ? "" : ", and with net or sticks against birds");
+    if (planting)
+        g_string_append(text, "Planting: firm them in, and water them in at once.\n");
+    if (guarding)
+        g_string_append(text, "Caution: slug pellets, if you use any, only as the label says; keep "
+                              "them from children, pets and wildlife.\n");
 }
 
 /* ---- numbers ---- */

@@ -151,6 +151,29 @@ static bool goes_indoors(const WordingContext *context, const Job *job)
     return to != NULL && to->indoors && (from == NULL || !from->indoors);
 }
 
+bool wording_lays_sheet(const WordingContext *context, const Job *job, bool on)
+{
+    const int sheet = on ? job->place : job->from_place, bed = on ? job->from_place : job->place;
+    const Place *over = wording_place(context, sheet);
+
+    return job->kind == JOB_MOVE && over != NULL && over->kind == PLACE_FLEECE && bed >= 0 &&
+           over->parent == bed;
+}
+
+/* Plants in the bed stay where they are: the fleece is laid over them, or taken off. NULL: they are
+ * carried. */
+static char *sheet_clause(const WordingContext *context, const Job *job, const char *plants)
+{
+    const bool on = wording_lays_sheet(context, job, true);
+    const Place *over = wording_place(context, on ? job->place : job->from_place);
+
+    if (over == NULL || (!on && !wording_lays_sheet(context, job, false)))
+        return NULL;
+    g_autofree char *sheet = wording_sheet_words(over, false);
+    return on ? g_strdup_printf("Lay %s over %s", sheet, plants)
+              : g_strdup_printf("Take %s off %s", sheet, plants);
+}
+
 static char *move_clause(const WordingContext *context, const Job *job)
 {
     g_autofree char *plants = wording_batch_words(context, job->batch);
@@ -158,7 +181,10 @@ static char *move_clause(const WordingContext *context, const Job *job)
     g_autofree char *from = wording_place_words(context, job->from_place);
     const Place *there = wording_place(context, job->place);
     const bool known = wording_place(context, job->from_place) != NULL;
+    char *sheet = sheet_clause(context, job, plants);
 
+    if (sheet != NULL)
+        return sheet;
     if (job->kind == JOB_PLANT_OUT) {
         g_autofree char *where = wording_where(context, job->place);
         return g_strdup_printf("Plant out %s %s", plants, where);
@@ -335,8 +361,32 @@ static char *water_clause(const WordingContext *context, const Job *job)
     g_autofree char *place = wording_place_words(context, job->place);
     const Place *here = wording_place(context, job->place);
 
+    if (job->batch >= 0) {
+        const Place *bed = wording_place(context, job->reason.place);
+        const char *them = wording_is_one(context, job->batch) ? "it" : "them";
+        const bool leaves = bed != NULL && here != NULL && bed->site != here->site;
+        g_autofree char *plants = wording_batch_words(context, job->batch);
+        g_autofree char *where = wording_where(context, job->place);
+        return g_strdup_printf("Water %s %s well, an hour or more before you %s %s", plants, where,
+                               leaves ? "leave with" : "lift", them);
+    }
     return g_strdup_printf("Water the trays %s %s well: the compost, not the leaves",
                            here != NULL ? wording_in(here) : "in", place);
+}
+
+/* Birds do not come under film, glass or fleece. */
+bool wording_keeps_birds_off(const WordingContext *context, const Job *job)
+{
+    return job->kind == JOB_PROTECT && !stands_under_cover(context, job->place);
+}
+
+static char *protect_clause(const WordingContext *context, const Job *job)
+{
+    g_autofree char *where = wording_where(context, job->place);
+
+    return g_strdup_printf(
+        "Guard what you planted %s against slugs%s", where,
+        wording_keeps_birds_off(context, job) ? ", and with net or sticks against birds" : "");
 }
 
 char *wording_job_clause(const WordingContext *context, const Job *job)
@@ -356,6 +406,8 @@ char *wording_job_clause(const WordingContext *context, const Job *job)
         return choose_clause(context, job);
     case JOB_WATER:
         return water_clause(context, job);
+    case JOB_PROTECT:
+        return protect_clause(context, job);
     }
     return g_strdup("See to the plants");
 }

@@ -79,6 +79,10 @@ char *wording_deadline(const WordingContext *context, int64_t from_utc, const Jo
 bool wording_comes_down(const WordingContext *context, const Job *job);
 const char *wording_pane(const Place *place);
 
+/* Guards against birds, too; a move that only lays a fleece over a bed (`on`), or takes it off. */
+bool wording_keeps_birds_off(const WordingContext *context, const Job *job);
+bool wording_lays_sheet(const WordingContext *context, const Job *job, bool on);
+
 /* Sentence without its deadline and full stop. */
 char *wording_job_clause(const WordingContext *context, const Job *job);
 
@@ -91,8 +95,6 @@ int wording_job_weight(const Job *job);
 /* Lines of the description, each with its newline. The first: what to take, when to leave. */
 void wording_add_luggage(const WordingContext *context, const Visit *visit, const Job *jobs,
                          int n_jobs, GString *text);
-void wording_add_planting(const WordingContext *context, const Job *jobs, int n_jobs,
-                          GString *text);
+void wording_add_planting(const Job *jobs, int n_jobs, GString *text);
 void wording_add_numbers(const WordingContext *context, const Job *jobs, int n_jobs, GString *text);
-void wording_add_cautions(const WordingContext *context, const Job *jobs, int n_jobs,
-                          GString *text);
+void wording_add_cautions(const WordingContext *context, const Job *jobs, int n, GString *text);

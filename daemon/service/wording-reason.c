@@ -399,8 +399,24 @@ static char *daylight_reason(const Telling *t)
                            t->plants, up, t->one ? "s" : "", t->one ? "it" : "them", t->place);
 }
 
+/* What goes with planting out; common practice, no source. */
+static char *planting_reason(const Telling *t)
+{
+    if (t->job->kind == JOB_PROTECT)
+        return g_strdup("Young plants are eaten in their first nights out");
+    g_autofree char *when = wording_when(t->context, t->site, t->reason->at_utc);
+    return g_strdup_printf("%s %s planted out%s%s: wet roots come out whole and take sooner",
+                           t->plants, t->one ? "is" : "are", *when != '\0' ? " on " : "", when);
+}
+
 static char *sentence(const Telling *t)
 {
+    const bool goes_with_planting =
+        t->job != NULL && (t->job->kind == JOB_PROTECT ||
+                           (t->job->kind == JOB_WATER && t->reason->limit == LIMIT_PROGRESS));
+
+    if (goes_with_planting)
+        return planting_reason(t);
     switch (t->reason->limit) {
     case LIMIT_NONE:
         return g_strdup(t->job != NULL ? "It is best done on the same visit"

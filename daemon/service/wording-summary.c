@@ -142,7 +142,15 @@ static char *brief_move(const WordingContext *context, const Job *job, bool lead
     const Place *to = wording_place(context, job->place),
                 *from = wording_place(context, job->from_place);
     const bool in = to != NULL && to->indoors && (from == NULL || !from->indoors);
+    const bool on = wording_lays_sheet(context, job, true);
 
+    if (on || wording_lays_sheet(context, job, false)) {
+        g_autofree char *sheet = wording_sheet_words(on ? to : from, true);
+        g_autofree char *short_sheet = cut(sheet, letters);
+        return leads ? g_strdup_printf("%s %s %s", on ? "Lay" : "Take", short_sheet,
+                                       on ? "on" : "off")
+                     : g_strdup_printf("%s %s", short_sheet, on ? "on" : "off");
+    }
     if (!leads)
         return g_strdup_printf("%s to %s", plants, place);
     if (job->kind == JOB_TRANSFER)
@@ -151,10 +159,11 @@ static char *brief_move(const WordingContext *context, const Job *job, bool lead
               : g_strdup_printf("Move %s to %s", plants, place);
 }
 
-static bool go_together(const Job *a, const Job *b)
+static bool go_together(const WordingContext *context, const Job *a, const Job *b)
 {
     return a->kind == b->kind && (a->kind == JOB_MOVE || a->kind == JOB_TRANSFER) &&
-           a->place == b->place && a->from_place == b->from_place;
+           a->place == b->place && a->from_place == b->from_place &&
+           !wording_lays_sheet(context, a, true) && !wording_lays_sheet(context, a, false);
 }
 
 /* "Carry leeks and cabbages to sill": two that go the same way. */
@@ -185,9 +194,10 @@ static char *brief_leave(const WordingContext *context, const Job *job, bool lea
 
 static char *brief_water(const WordingContext *context, const Job *job, bool leads, int letters)
 {
-    g_autofree char *place = brief_place(context, job->place, letters);
+    g_autofree char *what = job->batch >= 0 ? brief_plants(context, job->batch, letters)
+                                            : brief_place(context, job->place, letters);
 
-    return g_strdup_printf("%sater %s", leads ? "W" : "w", place);
+    return g_strdup_printf("%sater %s", leads ? "W" : "w", what);
 }
 
 char *wording_job_brief(const WordingContext *context, const Job *job, bool leads, int letters)
@@ -218,6 +228,10 @@ char *wording_job_brief(const WordingContext *context, const Job *job, bool lead
         return g_strdup_printf("%shoose: plant out or pot on %s", leads ? "C" : "c", plants);
     case JOB_WATER:
         return brief_water(context, job, leads, letters);
+    case JOB_PROTECT: {
+        g_autofree char *place = brief_place(context, job->place, letters);
+        return g_strdup_printf("%suard %s", leads ? "G" : "g", place);
+    }
     }
     return g_strdup_printf("%see to %s", leads ? "S" : "s", plants);
 }
@@ -278,7 +292,7 @@ char *wording_summary(const WordingContext *context, const Visit *visit, const J
 
     for (gsize i = 0; i < G_N_ELEMENTS(letters) && text == NULL; i++) {
         g_autofree char *lead = wording_job_brief(context, &jobs[first], true, letters[i]);
-        if (second >= 0 && go_together(&jobs[first], &jobs[second])) {
+        if (second >= 0 && go_together(context, &jobs[first], &jobs[second])) {
             g_autofree char *both = brief_moves(context, &jobs[first], &jobs[second], letters[i]);
             text = form(both, NULL, sooner, degrees, n_jobs - 2);
             if (text == NULL)

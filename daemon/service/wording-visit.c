@@ -56,7 +56,7 @@ char *wording_description(const WordingContext *context, const Visit *visit, con
 
     wording_add_luggage(context, visit, jobs, n_jobs, text);
     add_jobs(context, visit, jobs, n_jobs, text);
-    wording_add_planting(context, jobs, n_jobs, text);
+    wording_add_planting(jobs, n_jobs, text);
     wording_add_numbers(context, jobs, n_jobs, text);
     if (weather_note != NULL) {
         g_autofree char *note = wording_name(weather_note, strlen(weather_note));

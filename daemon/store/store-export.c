@@ -25,6 +25,8 @@ static const struct {
     {"aways", "SELECT id, grower, from_utc, to_utc, ended_utc, helper, helper_site,"
               " helper_from_min, helper_to_min FROM away ORDER BY n"},
     {"warnings", "SELECT site, night_day, low_c, heard_utc FROM warning ORDER BY n"},
+    {"visit_wishes", "SELECT kind, site, grower, start_utc, end_utc, visit_id FROM visit_wish"
+                     " ORDER BY n"},
     {"visits", "SELECT id, grower, site, start_utc, minutes, fixed, state, first_published_utc"
                " FROM visit ORDER BY n"},
     {"jobs",

@@ -24,6 +24,7 @@ static const char *const job_words[] = {
     [JOB_TRANSFER] = "transfer",     [JOB_PLANT_OUT] = "plant-out",
     [JOB_LEAVE_SHUT] = "leave-shut", [JOB_RESCUE] = "rescue",
     [JOB_CHOOSE] = "choose",         [JOB_WATER] = "water",
+    [JOB_PROTECT] = "protect",
 };
 
 const char *store_job_state_name(StoreJobState state)
