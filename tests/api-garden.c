@@ -44,7 +44,11 @@ static const char config[] = "[grower me]\n"
                              "trays=4\n"
                              "[place bed]\n"
                              "site=plot\n"
-                             "kind=bed\n";
+                             "kind=bed\n"
+                             "[calendar mine]\n"
+                             "kind=file\n"
+                             "grower=me\n"
+                             "path=mine.ics\n";
 
 static void write_file(const char *folder, const char *name, const char *text)
 {
@@ -134,6 +138,7 @@ ApiGarden *api_garden_new(void)
                               .state_dir = g_build_filename(garden->folder, "state", NULL),
                               .calendar_path = g_build_filename(garden->folder, "thole.ics", NULL),
                               .socket_path = g_strdup(garden->socket),
+                              .outlets = TRUE,
                               .channels = TRUE,
                               .virtual_clock = TRUE};
     garden->service = service_new(garden->clk, &options, &error);

@@ -250,6 +250,27 @@ static void set_text(JsonObject *object, const char *name, const char *value)
     json_object_set_string_member(object, name, value != NULL ? value : "");
 }
 
+static gboolean visits(const Grower *grower, int site)
+{
+    for (int i = 0; i < grower->n_rules; i++) {
+        if (grower->rules[i].site == site)
+            return TRUE;
+    }
+    return FALSE;
+}
+
+gboolean event_text_is_for(const Service *service, const EventMemory *event, int grower)
+{
+    const Garden *garden = service->garden;
+    if (grower < 0)
+        return TRUE;
+    if (*event->whose != '\0')
+        return strcmp(event->whose, garden->growers[grower].name) == 0;
+    const int site = garden_find_site(garden, event->location);
+    return g_str_has_prefix(event->visit_id, EVENT_TEST_PREFIX) || site < 0 ||
+           visits(&garden->growers[grower], site);
+}
+
 static char *content_text(const EventMemory *m)
 {
     g_autoptr(JsonObject) object = json_object_new();

@@ -17,6 +17,10 @@ GPtrArray *event_text_wanted(Service *service);
 /* The id of an alert's event when it is there for the first time; "-2" is added for the second. */
 char *event_text_alert_id(const Service *service, const Job *job);
 
+/* Whether an event is in the calendar of a grower; -1: everybody's. A visit is its grower's, what
+ * belongs to none concerns all who come to that site. */
+gboolean event_text_is_for(const Service *service, const EventMemory *event, int grower);
+
 gboolean event_text_remember(Store *store, const EventMemory *memory,
                              GError **error) G_GNUC_WARN_UNUSED_RESULT;
 gboolean event_text_load(Store *store, GPtrArray *memory, GError **error) G_GNUC_WARN_UNUSED_RESULT;

@@ -8,9 +8,9 @@
 #include "calendar/write.h"
 #include "feed/feed.h"
 #include "service/done-link.h"
+#include "service/event-text.h"
 #include "service/forecasts.h"
 #include "service/publish.h"
-#include "store/store-plan.h"
 
 #define TOPIC "feed"
 #define RETRY_S 60              /* where it could not listen; chosen */
@@ -88,27 +88,10 @@ static gboolean need_token(FeedOutlet *outlet, const char *grower, GError **erro
 
 /* ---- what each grower is served ---- */
 
-/* A question about a visit has the visit's id, a dash, and more; what is of no visit is
- * everybody's. */
-static gboolean is_for(const Service *service, const EventMemory *event, int grower)
-{
-    const StoreScope scope = {.garden = service->garden};
-    g_autofree char *id = g_strndup(event->visit_id, strcspn(event->visit_id, "-"));
-    g_autofree StoreVisit *visit = NULL;
-    g_autoptr(GError) error = NULL;
-
-    if (service->garden->n_growers == 1 || !event_memory_is_shown(event))
-        return TRUE;
-    if (!store_get_visit(service->store, &scope, id, &visit, &error)) {
-        log_warning(TOPIC, NULL, "the record cannot be read: %s", error->message);
-        return FALSE;
-    }
-    return visit == NULL || visit->visit.grower == grower;
-}
-
 static GBytes *calendar_of(const Service *service, int grower)
 {
     const Grower *whose = &service->garden->growers[grower];
+    const int whom = service->garden->n_growers == 1 ? -1 : grower;
     g_autofree char *credits = forecasts_credits(service->forecasts);
     g_autofree char *name = service->garden->n_growers == 1
                                 ? g_strdup(PUBLISH_CALENDAR_NAME)
@@ -116,7 +99,7 @@ static GBytes *calendar_of(const Service *service, int grower)
     g_autoptr(GPtrArray) events = g_ptr_array_new();
 
     for (guint i = 0; i < service->memory->len; i++) {
-        if (is_for(service, g_ptr_array_index(service->memory, i), grower))
+        if (event_text_is_for(service, g_ptr_array_index(service->memory, i), whom))
             g_ptr_array_add(events, g_ptr_array_index(service->memory, i));
     }
     return calendar_write_every(events, name, credits, service->garden->feed->refresh_h);

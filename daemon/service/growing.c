@@ -89,8 +89,7 @@ GPtrArray *growing_told(const Service *service, const Batch *batch)
     add(texts, wording_growth_touches(&words, batch, &growing));
     add(texts, wording_growth_chill(&words, batch, &growing));
     add(texts, wording_growth_hardened(&words, batch, &growing));
-    holding_of(service, batch, &holding);
-    if (holding_is_due(service, batch, &holding))
+    if (holding_due(service, batch, &holding))
         add(texts, wording_growth_outgrown(&words, batch, &holding));
     return texts;
 }

@@ -50,6 +50,16 @@ static void plant_now(const Service *service, const Batch *batch, Holding *ret)
         ret->planted_odds = 1.0 - unharmed;
 }
 
+/* 0 it holds it, or nothing is known of it. */
+static int64_t outgrown_utc(const Garden *garden, const Batch *batch)
+{
+    if (batch->container < 0 || batch->place < 0 || batch->stage == STAGE_SOWN ||
+        batch->stage >= STAGE_PLANTED_OUT)
+        return 0;
+    const int64_t from_utc = batch->potted_utc != 0 ? batch->potted_utc : batch->sown_utc;
+    return from_utc + hold_s(garden, batch->container);
+}
+
 void holding_of(const Service *service, const Batch *batch, Holding *ret)
 {
     const Garden *garden = service->garden;
@@ -59,11 +69,9 @@ void holding_of(const Service *service, const Batch *batch, Holding *ret)
                      .container = -1,
                      .planted_odds = (double)NAN,
                      .potted_odds = (double)NAN};
-    if (batch->container < 0 || batch->place < 0 || batch->stage == STAGE_SOWN ||
-        batch->stage >= STAGE_PLANTED_OUT)
+    ret->outgrown_utc = outgrown_utc(garden, batch);
+    if (ret->outgrown_utc == 0)
         return;
-    const int64_t from_utc = batch->potted_utc != 0 ? batch->potted_utc : batch->sown_utc;
-    ret->outgrown_utc = from_utc + hold_s(garden, batch->container);
     if (batch->destination >= 0)
         plant_now(service, batch, ret);
     ret->container = next_container(garden, batch->container);
@@ -87,4 +95,14 @@ gboolean holding_is_due(const Service *service, const Batch *batch, const Holdin
     const BatchOutlook *outlook = api_outlook(service, index);
     return outlook == NULL || outlook->ready_utc == 0 || outlook->not_before ||
            outlook->ready_utc > holding->outgrown_utc;
+}
+
+gboolean holding_due(const Service *service, const Batch *batch, Holding *ret)
+{
+    const Holding when = {.outgrown_utc = outgrown_utc(service->garden, batch)};
+
+    if (!holding_is_due(service, batch, &when))
+        return FALSE;
+    holding_of(service, batch, ret);
+    return TRUE;
 }

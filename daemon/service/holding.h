@@ -24,3 +24,6 @@ void holding_of(const Service *service, const Batch *batch, Holding *ret);
 /* Whether the choice is put now: within HOLDING_AHEAD_D of the day, at most HOLDING_PAST_D past it,
  * and not to be planted before. */
 gboolean holding_is_due(const Service *service, const Batch *batch, const Holding *holding);
+
+/* The same, with holding_of() where it is. */
+gboolean holding_due(const Service *service, const Batch *batch, Holding *ret);

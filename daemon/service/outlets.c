@@ -19,30 +19,6 @@ struct Outlets {
     GPtrArray *all; /* (owned) (element-type Outlet) in the order of thole.conf */
 };
 
-/* ---- whose ---- */
-
-static gboolean visits(const Grower *grower, int site)
-{
-    for (int i = 0; i < grower->n_rules; i++) {
-        if (grower->rules[i].site == site)
-            return TRUE;
-    }
-    return FALSE;
-}
-
-/* A visit is its grower's; what belongs to no visit concerns all who come to that site. */
-static gboolean is_for(const Outlet *o, const EventMemory *event)
-{
-    const Garden *garden = o->service->garden;
-    if (o->setup.grower < 0)
-        return TRUE;
-    const Grower *grower = &garden->growers[o->setup.grower];
-    if (*event->whose != '\0')
-        return strcmp(event->whose, grower->name) == 0;
-    const int site = garden_find_site(garden, event->location);
-    return g_str_has_prefix(event->visit_id, EVENT_TEST_PREFIX) || site < 0 || visits(grower, site);
-}
-
 void outlet_want(Outlet *o)
 {
     const Service *s = o->service;
@@ -53,7 +29,7 @@ void outlet_want(Outlet *o)
         return;
     for (guint i = 0; i < s->memory->len; i++) {
         EventMemory *event = g_ptr_array_index(s->memory, i);
-        if (event->day_end_utc < since_utc || !is_for(o, event))
+        if (event->day_end_utc < since_utc || !event_text_is_for(s, event, o->setup.grower))
             continue;
         const guint edits = outlet_edits_seen(o, event->uid);
         g_ptr_array_add(events, event);

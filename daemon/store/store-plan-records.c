@@ -1,12 +1,14 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/store-plan-records.h"
 
+#include <string.h>
+
+#include "base/json-check.h"
 #include "store/store-private.h"
 
-#include <json-glib/json-glib.h>
-
 #define DAY_S 86400
-#define KEPT_WHOLE_D 400 /* chosen: a year, and a spring to look back on from the next */
+#define DECISIONS_DEPTH 16 /* far more than there are */
+#define KEPT_WHOLE_D 400   /* chosen: a year, and a spring to look back on from the next */
 
 static const char *const predicted_words[] = {
     [STORE_PREDICTED_MIN] = "min",
@@ -106,11 +108,9 @@ gboolean store_load_outdoors(Store *store, const Garden *garden, int site, int32
 gboolean store_put_plan(Store *store, const StorePlan *plan, GError **error)
 {
     g_autoptr(GError) fault = NULL;
-    g_autoptr(JsonNode) node = json_from_string(plan->decisions, &fault);
-    if (node == NULL) {
+    if (!json_check(plan->decisions, strlen(plan->decisions), DECISIONS_DEPTH, &fault)) {
         g_set_error(error, STORE_ERROR, STORE_ERROR_INVALID,
-                    "the decisions of a plan are not JSON: %s",
-                    fault != NULL ? fault->message : "empty");
+                    "the decisions of a plan are not JSON: %s", fault->message);
         return FALSE;
     }
     return store_run(store, error,

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/store-reason.h"
 
+#include "base/json-text.h"
 #include "store/store-private.h"
 
 #include <json-glib/json-glib.h>
@@ -42,23 +43,6 @@ int store_find_batch(const StoreScope *scope, const char *batch_id)
     return -1;
 }
 
-/* JSON has no NAN and no infinity. */
-static void set_number(JsonObject *object, const char *key, double value)
-{
-    if (isfinite(value))
-        json_object_set_double_member(object, key, value);
-    else
-        json_object_set_null_member(object, key);
-}
-
-static void set_text(JsonObject *object, const char *key, const char *text)
-{
-    if (text != NULL)
-        json_object_set_string_member(object, key, text);
-    else
-        json_object_set_null_member(object, key);
-}
-
 gboolean store_reason_to_json(const StoreScope *scope, const Reason *reason, char **ret_json,
                               GError **error)
 {
@@ -69,21 +53,22 @@ gboolean store_reason_to_json(const StoreScope *scope, const Reason *reason, cha
         (reason->place != -1 &&
          !store_check_index("place of a reason", reason->place, garden->n_places, error)))
         return FALSE;
-    g_autoptr(JsonNode) node = json_node_new(JSON_NODE_OBJECT);
-    JsonObject *object = json_object_new();
-    json_node_take_object(node, object);
-    json_object_set_string_member(object, "limit", limit_words[reason->limit]);
-    set_text(object, "batch", reason->batch >= 0 ? scope->batches[reason->batch].id : NULL);
-    set_text(object, "place", reason->place >= 0 ? garden->places[reason->place].name : NULL);
-    json_object_set_int_member(object, "at_utc", reason->at_utc);
-    set_number(object, "predicted_c", reason->predicted_c);
-    set_number(object, "spread_k", reason->spread_k);
-    set_number(object, "limit_c", reason->limit_c);
-    set_number(object, "odds", reason->odds);
-    set_number(object, "otherwise_odds", reason->otherwise_odds);
-    set_number(object, "otherwise_c", reason->otherwise_c);
-    json_object_set_int_member(object, "estimated", reason->estimated);
-    *ret_json = json_to_string(node, FALSE);
+    GString *text = g_string_new(NULL);
+    JsonText to = {.text = text};
+    json_text_begin_object(&to, NULL);
+    json_text_string(&to, "limit", limit_words[reason->limit]);
+    json_text_string(&to, "batch", reason->batch >= 0 ? scope->batches[reason->batch].id : NULL);
+    json_text_string(&to, "place", reason->place >= 0 ? garden->places[reason->place].name : NULL);
+    json_text_int(&to, "at_utc", reason->at_utc);
+    json_text_double(&to, "predicted_c", reason->predicted_c);
+    json_text_double(&to, "spread_k", reason->spread_k);
+    json_text_double(&to, "limit_c", reason->limit_c);
+    json_text_double(&to, "odds", reason->odds);
+    json_text_double(&to, "otherwise_odds", reason->otherwise_odds);
+    json_text_double(&to, "otherwise_c", reason->otherwise_c);
+    json_text_int(&to, "estimated", reason->estimated);
+    json_text_end_object(&to);
+    *ret_json = g_string_free(text, FALSE);
     return TRUE;
 }
 
