@@ -728,7 +728,7 @@ static void test_random_edits(void **state)
     g_autoptr(GRand) random = g_rand_new_with_seed(seed);
 
     print_message("# random edits: seed %u (THOLE_TEST_SEED repeats it)\n", seed);
-    for (guint i = 1; i <= 25; i++) {
+    for (guint i = 1; i <= 15; i++) {
         random_edit(w, random, i);
         check_wishes(w, seed);
         world_run_for(w, pick(random, 4) * (int64_t)HOUR_S);
