@@ -235,7 +235,7 @@ check_PROGRAMS += %D%/test-store %D%/test-store-plan %D%/test-store-faults
 TESTS += %D%/test-store %D%/test-store-plan %D%/test-store-faults
 store_fixture = %D%/store-fixture.c %D%/store-fixture.h
 store_test_cflags = $(TEST_CFLAGS) $(SQLITE_CFLAGS) $(JSON_CFLAGS)
-store_test_libs = daemon/store/libstore.a $(JSON_LIBS) $(SQLITE_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS)
+store_test_libs = daemon/store/libstore.a daemon/base/libbase.a $(JSON_LIBS) $(SQLITE_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 %C%_test_store_SOURCES = %D%/test-store.c $(store_fixture)
 %C%_test_store_CFLAGS = $(store_test_cflags)
 %C%_test_store_LDADD = $(store_test_libs)
@@ -838,10 +838,10 @@ TESTS += %D%/test-caldav
 
 check_PROGRAMS += %D%/test-calendar-object
 TESTS += %D%/test-calendar-object
-%C%_test_calendar_object_SOURCES = %D%/test-calendar-object.c
-%C%_test_calendar_object_CFLAGS = $(TEST_CFLAGS)
-%C%_test_calendar_object_LDADD = daemon/calendar/libcalendar.a daemon/base/libbase.a $(ICAL_LIBS) \
-	$(GLIB_LIBS) $(CMOCKA_LIBS)
+%C%_test_calendar_object_SOURCES = %D%/test-calendar-object.c $(CALENDAR_KEEP)
+%C%_test_calendar_object_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
+%C%_test_calendar_object_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_calendar_object_LDADD = $(CALENDAR_TEST_LIBS)
 
 # The feed: a client over loopback. The time of a connection is played by wrapping the function.
 FEED_CLIENT = %D%/feed-client.c %D%/feed-client.h %D%/control-client.c %D%/control-client.h
@@ -870,10 +870,6 @@ TESTS += %D%/test-garden-feed
 %C%_test_garden_feed_SOURCES = %D%/test-garden-feed.c $(FEED_CLIENT)
 %C%_test_garden_feed_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 %C%_test_garden_feed_LDADD = $(FEED_TEST_LIBS)
-%C%_test_calendar_object_SOURCES = %D%/test-calendar-object.c $(CALENDAR_KEEP)
-%C%_test_calendar_object_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
-%C%_test_calendar_object_LDFLAGS = $(CALENDAR_KEEP_LINK)
-%C%_test_calendar_object_LDADD = $(CALENDAR_TEST_LIBS)
 check_PROGRAMS += %D%/test-edits
 TESTS += %D%/test-edits
 %C%_test_edits_SOURCES = %D%/test-edits.c $(SERVICE_WORLD)
