@@ -211,6 +211,8 @@ const Command commands[] = {
      .heading = "The service"},
     {"calendar", "", 0, 0, calendar_options, "what is in the calendar, and its address",
      "GET /v1/calendar", run_calendar, .example = "calendar --qr"},
+    {"calendar test", "[GROWER]", 0, 1, NULL, "whether messages arrive, by each channel",
+     "POST /v1/calendar/test", run_calendar_test, .example = "calendar test"},
     {"calendar renew", "[GROWER]", 0, 1, calendar_options, "a new address for the feed",
      "POST /v1/calendar/renew", run_calendar_renew, .example = NULL},
     {"test-alarm", "", 0, 0, NULL, "whether alarms reach the desktop and the calendar",

@@ -49,12 +49,17 @@ static void offer_options(const Command *command, const char *start)
 /* What a word of the usage stands for: where its names are to be had. */
 typedef struct Source {
     const char *what, *path, *array, *member;
+    const char *only; /* (nullable) the name of those items */
 } Source;
 
 static const Source sources[] = {
-    {"BATCH", "/v1/batches", "batches", "name"}, {"PLACE", "/v1/places", "places", "name"},
-    {"SITE", "/v1/places", "places", "site"},    {"CROP", "/v1/crops", "crops", "name"},
-    {"JOB", "/v1/jobs", "visits", "jobs"},       {"KIND", "/v1/places", "places", "kind"},
+    {"BATCH", "/v1/batches", "batches", "name", NULL},
+    {"PLACE", "/v1/places", "places", "name", NULL},
+    {"SITE", "/v1/places", "places", "site", NULL},
+    {"CROP", "/v1/crops", "crops", "name", NULL},
+    {"JOB", "/v1/jobs", "visits", "jobs", NULL},
+    {"KIND", "/v1/places", "places", "kind", NULL},
+    {"GROWER", "/v1/check", "items", "object", "delivery"},
 };
 
 static void offer_jobs(JsonObject *visit, const char *start)
@@ -78,9 +83,12 @@ static void offer_names(const Call *call, const char *what, const char *start)
         g_autoptr(Reply) reply = client_ask(call, "GET", source->path, NULL, &exit_status, &why);
         for (guint k = 0; reply && k < read_count(reply->object, source->array); k++) {
             JsonObject *item = read_item(reply->object, source->array, k);
+            if (source->only != NULL && !g_str_equal(read_text(item, "name"), source->only))
+                continue;
             if (g_str_equal(what, "JOB"))
                 offer_jobs(item, start);
-            else if (g_hash_table_add(seen, g_strdup(read_text(item, source->member))))
+            else if (*read_text(item, source->member) &&
+                     g_hash_table_add(seen, g_strdup(read_text(item, source->member))))
                 offer(read_text(item, source->member), start);
         }
     }

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* calendar, check, test-alarm, export: the service itself. */
+/* calendar, calendar test, check, test-alarm, export: the service itself. */
 #include "ctl/feed.h"
 #include "ctl/print.h"
 #include "ctl/read.h"
@@ -58,6 +58,50 @@ WireExit run_calendar(const Call *call)
     return client_run(call, "GET", "/v1/calendar", NULL, show_calendar);
 }
 
+/* Refused, so to speak, where the reply's flag GOOD is false: a script can ask. */
+static WireExit ask_whether(const Call *call, const char *method, const char *path,
+                            JsonObject *body, ReplyFunc show, const char *good)
+{
+    g_autofree char *why = NULL;
+    WireExit exit_status = WIRE_EXIT_DONE;
+    g_autoptr(Reply) reply = client_ask(call, method, path, body, &exit_status, &why);
+
+    if (!reply) {
+        print_error("%s", why);
+        return exit_status;
+    }
+    exit_status = client_print(reply, call, show);
+    return exit_status == WIRE_EXIT_DONE && !read_flag(reply->object, good) ? WIRE_EXIT_REFUSED
+                                                                            : exit_status;
+}
+
+static void show_calendar_test(const Reply *reply, const Call *call)
+{
+    Table *table = table_new("~Channel", "~Kind", "~Grower", "~What came of it", NULL);
+
+    (void)call;
+    for (guint i = 0; i < read_count(reply->object, "channels"); i++) {
+        JsonObject *channel = read_item(reply->object, "channels", i);
+        g_autofree char *seconds = print_number(read_number(channel, "seconds"), 0);
+        g_autofree char *took = g_strdup_printf("%s s", seconds);
+        g_autofree char *came = show_join(", ", read_text(channel, "outcome"),
+                                          read_text(channel, "reason"), took, NULL);
+        table_row(table, read_text(channel, "name"), read_text(channel, "kind"),
+                  read_text(channel, "grower"), came);
+    }
+    table_print(table, 0);
+    print_wrapped(0, read_text(reply->object, "text"));
+}
+
+WireExit run_calendar_test(const Call *call)
+{
+    JsonObject *body = json_object_new();
+
+    if (call->n_args > 0)
+        json_object_set_string_member(body, "grower", call->args[0]);
+    return ask_whether(call, "POST", "/v1/calendar/test", body, show_calendar_test, "ok");
+}
+
 /* The items of a level, each under its name. Returns how many. */
 static guint show_level(JsonObject *check, const char *level, const char *heading, PrintStyle style)
 {
@@ -109,26 +153,9 @@ static void show_check(const Reply *reply, const Call *call)
                                       : "Mend the problem above, then check again.");
 }
 
-/* Refused, so to speak, where the reply's flag GOOD is false: a script can ask. */
-static WireExit ask_whether(const Call *call, const char *method, const char *path, ReplyFunc show,
-                            const char *good)
-{
-    g_autofree char *why = NULL;
-    WireExit exit_status = WIRE_EXIT_DONE;
-    g_autoptr(Reply) reply = client_ask(call, method, path, NULL, &exit_status, &why);
-
-    if (!reply) {
-        print_error("%s", why);
-        return exit_status;
-    }
-    exit_status = client_print(reply, call, show);
-    return exit_status == WIRE_EXIT_DONE && !read_flag(reply->object, good) ? WIRE_EXIT_REFUSED
-                                                                            : exit_status;
-}
-
 WireExit run_check(const Call *call)
 {
-    return ask_whether(call, "GET", "/v1/check", show_check, "ok");
+    return ask_whether(call, "GET", "/v1/check", NULL, show_check, "ok");
 }
 
 static void show_test_alarm(const Reply *reply, const Call *call)
@@ -139,7 +166,7 @@ static void show_test_alarm(const Reply *reply, const Call *call)
 
 WireExit run_test_alarm(const Call *call)
 {
-    return ask_whether(call, "POST", "/v1/test-alarm", show_test_alarm, "shown");
+    return ask_whether(call, "POST", "/v1/test-alarm", NULL, show_test_alarm, "shown");
 }
 
 static void show_export(const Reply *reply, const Call *call)

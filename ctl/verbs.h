@@ -37,6 +37,7 @@ WireExit run_what_if_frost(const Call *call);
 WireExit run_what_if_place(const Call *call);
 WireExit run_what_if_sown(const Call *call);
 WireExit run_calendar(const Call *call);
+WireExit run_calendar_test(const Call *call);
 WireExit run_calendar_renew(const Call *call);
 WireExit run_check(const Call *call);
 WireExit run_test_alarm(const Call *call);

@@ -21,7 +21,7 @@ DAEMON_LIBS = \
 	daemon/garden/libgarden.a \
 	daemon/libcore.a \
 	daemon/base/libbase.a \
-	$(SOUP_LIBS) $(JSON_LIBS) $(SQLITE_LIBS) $(ICAL_LIBS) $(XML_LIBS) $(NOTIFY_LIBS) $(SYSTEMD_LIBS) \
+	$(SOUP_LIBS) $(JSON_LIBS) $(SQLITE_LIBS) $(ICAL_LIBS) $(XML_LIBS) $(NOTIFY_LIBS) $(MAIL_LIBS) $(SYSTEMD_LIBS) \
 	$(GLIB_LIBS) -lm
 
 bin_PROGRAMS += daemon/tholed

@@ -49,7 +49,7 @@ static void fill_defaults(void)
         options.socket_path = paths_default_socket();
     if (options.calendar_path == NULL)
         options.calendar_path = g_build_filename(options.state_dir, NAME_CALENDAR_FILE, NULL);
-    options.desktop = options.outlets = TRUE;
+    options.desktop = options.outlets = options.channels = TRUE;
 }
 
 /* Options that do not go together; NULL where they do. */

@@ -139,6 +139,7 @@ ApiGarden *api_garden_new(void)
                               .calendar_path = g_build_filename(garden->folder, "thole.ics", NULL),
                               .socket_path = g_strdup(garden->socket),
                               .outlets = TRUE,
+                              .channels = TRUE,
                               .virtual_clock = TRUE};
     garden->service = service_new(garden->clk, &options, &error);
     assert_string_equal(error != NULL ? error->message : "", "");

@@ -235,6 +235,8 @@ check_PROGRAMS += %D%/test-store %D%/test-store-plan %D%/test-store-faults
 TESTS += %D%/test-store %D%/test-store-plan %D%/test-store-faults
 store_fixture = %D%/store-fixture.c %D%/store-fixture.h
 store_test_cflags = $(TEST_CFLAGS) $(SQLITE_CFLAGS) $(JSON_CFLAGS)
+store_test_libs = daemon/store/libstore.a daemon/base/libbase.a $(JSON_LIBS) $(SQLITE_LIBS) \
+	$(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 store_test_libs = daemon/store/libstore.a daemon/base/libbase.a $(JSON_LIBS) $(SQLITE_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 %C%_test_store_SOURCES = %D%/test-store.c $(store_fixture)
 %C%_test_store_CFLAGS = $(store_test_cflags)
@@ -722,6 +724,20 @@ TESTS += %D%/test-desktop %D%/test-desktop-faults
 %C%_test_desktop_faults_CFLAGS = $(SERVICE_TEST_CFLAGS)
 %C%_test_desktop_faults_LDFLAGS = $(CALENDAR_KEEP_LINK)
 %C%_test_desktop_faults_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+
+# News that goes out by channels, to real receivers.
+POST_WORLD = %D%/post-box.c %D%/post-box.h %D%/control-client.c %D%/control-client.h \
+	$(SERVICE_WORLD)
+check_PROGRAMS += %D%/test-post %D%/test-post-ways
+TESTS += %D%/test-post %D%/test-post-ways
+%C%_test_post_ways_SOURCES = %D%/test-post-ways.c $(POST_WORLD) %D%/desktop-bus.c %D%/desktop-bus.h
+%C%_test_post_ways_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_post_ways_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_post_ways_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
+%C%_test_post_SOURCES = %D%/test-post.c $(POST_WORLD) %D%/feed-client.c %D%/feed-client.h
+%C%_test_post_CFLAGS = $(SERVICE_TEST_CFLAGS)
+%C%_test_post_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_post_LDADD = $(DAEMON_LIBS) $(CMOCKA_LIBS)
 
 # The same with a real server, on a display of its own.
 check_PROGRAMS += %D%/test-desktop-dunst

@@ -128,6 +128,7 @@ void world_start(World *w)
                               .weather = g_strdup(w->weather),
                               .socket_path = g_strdup(w->socket),
                               .desktop = w->desktop,
+                              .channels = w->channels,
                               .outlets = w->outlets,
                               .virtual_clock = TRUE,
                               .throwaway = !w->durable};

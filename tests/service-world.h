@@ -26,6 +26,7 @@ typedef struct World {
     GPtrArray *triggers;    /* (owned) (element-type utf8) of each plan made */
     char *socket;           /* (owned) (nullable) of the control interface */
     gboolean desktop;       /* alarms go to the session bus */
+    gboolean channels;      /* messages are sent */
     gboolean outlets;       /* the calendars of thole.conf are kept */
     gboolean durable;       /* the store is synchronised, as in earnest */
     ServicePlanned planned; /* (nullable) the test's own, after each plan */

@@ -230,6 +230,8 @@ static void shows_what_it_is_told(void **state)
         {"calendar", "GET /v1/calendar", "calendar-two"},
         {"calendar", "GET /v1/calendar", "calendar-trouble"},
         {"check", "GET /v1/check", "check"},
+        {"calendar test", "POST /v1/calendar/test {}", "calendar-test"},
+        {"calendar test one", "POST /v1/calendar/test {\"grower\":\"one\"}", "calendar-test"},
         {"test-alarm", "POST /v1/test-alarm", "test-alarm"},
         {"what-if skip J7", "POST /v1/what-if {\"job\":7,\"change\":\"skip\"}", "what-if"},
         {"what-if frost plot tonight 26F",

@@ -177,6 +177,18 @@ static void test_errors(void **state)
     assert_int_equal(wrong, 0);
 }
 
+/* A copy, for a plan in the making, lives longer than the garden. */
+static void test_copy(void **state)
+{
+    Garden *garden = parse(SECTION "kind=command\ncommand=/bin/true\n", "/g/thole.conf", NULL);
+    (void)state;
+    assert_non_null(garden);
+    g_autoptr(Garden) copy = garden_copy(garden);
+    garden_free(garden);
+    assert_int_equal(copy->n_growers, 2);
+    assert_int_equal(copy->n_channels, 0); /* no plan needs them, nor their secrets */
+}
+
 /* A secret comes from a file of its owner alone, and shows in no message. */
 static void test_secrets(void **state)
 {
@@ -239,10 +251,8 @@ static void test_secrets(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_usual),
-        cmocka_unit_test(test_whole),
-        cmocka_unit_test(test_errors),
-        cmocka_unit_test(test_secrets),
+        cmocka_unit_test(test_usual), cmocka_unit_test(test_whole),   cmocka_unit_test(test_errors),
+        cmocka_unit_test(test_copy),  cmocka_unit_test(test_secrets),
     };
     return cmocka_run_group_tests_name("garden channels", tests, NULL, NULL);
 }

@@ -253,13 +253,17 @@ static void test_a_guarding_job_is_asked_again_and_never_assumed(void **state)
     OpenVisit *v = begin_visit(w, TRUE, &job);
     g_autofree char *id = g_strdup(job->job.id), *ask = g_strdup_printf("ask-%s", v->visit.id);
     int64_t start_utc = v->visit.start_utc;
+    /* Half an hour before it is too late to go once more, 20 min by the way. */
+    int64_t asked_utc = job->job.deadline_utc - (20 + 30) * 60;
+    assert_true(asked_utc > start_utc && asked_utc < start_utc + 1800);
+    world_run(w, asked_utc - 1);
     assert_null(event_of(w, ask));
-    world_run(w, start_utc + 1800);
+    world_run(w, asked_utc);
     assert_int_equal(world_logged(w, "has not been reported"), 1);
     const EventMemory *event = event_of(w, ask);
     assert_non_null(event);
     assert_int_equal(event->alarms->len, 1);
-    assert_int_equal(event->start_utc, start_utc + 3600);
+    assert_in_range(event->start_utc, asked_utc + 1, asked_utc + 300);
     g_autofree char *calendar = world_calendar(w);
     assert_int_equal(count(calendar, event->uid), 2); /* the event's, and its alarm's */
     check_calendar(w);

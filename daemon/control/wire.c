@@ -55,6 +55,7 @@ const WireRoute wire_routes[] = {
     {"POST", "/v1/batches/{name}/split", "done"},
     {"GET", "/v1/calendar", "calendar"},
     {"POST", "/v1/calendar/renew", "calendar"},
+    {"POST", "/v1/calendar/test", "calendar-test"},
     {"GET", "/v1/check", "check"},
     {"GET", "/v1/course/{site}", "course"},
     {"GET", "/v1/crops", "crops"},

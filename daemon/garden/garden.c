@@ -19,7 +19,6 @@ Garden *garden_copy(const Garden *garden)
     copy->containers =
         g_memdup2(garden->containers, (gsize)garden->n_containers * sizeof(Container));
     copy->crops = g_memdup2(garden->crops, (gsize)garden->n_crops * sizeof(Crop));
-    copy->channels = g_memdup2(garden->channels, (gsize)garden->n_channels * sizeof(ChannelSetup));
     copy->outlets = g_memdup2(garden->outlets, (gsize)garden->n_outlets * sizeof(OutletSetup));
     copy->growers = g_memdup2(garden->growers, (gsize)garden->n_growers * sizeof(Grower));
     for (int i = 0; i < garden->n_growers; i++) {

@@ -18,7 +18,7 @@ typedef struct Line {
     Courier *courier; /* (unowned) */
     Channel *channel;
     RouteChannel stands;
-    int64_t delivered_utc;
+    int64_t delivered_utc, failing_utc;
     char *trouble;   /* (owned) (nullable) */
     GArray *carried; /* (element-type Carried) */
 } Line;
@@ -157,6 +157,8 @@ static void on_sent(const ChannelResult *result, gpointer data)
         log_warning(TOPIC, line->stands.setup->name, "a message did not go out: %s",
                     result->reason);
     set_back(line, result, now_utc);
+    if (line->stands.failures < 2)
+        line->failing_utc = line->stands.failures == 1 ? now_utc : 0;
     for (guint i = 0; i < line->carried->len; i++) {
         const Carried *one = &g_array_index(line->carried, Carried, i);
         one->told->this_run = FALSE;
@@ -259,6 +261,7 @@ CourierState courier_state(const Courier *c, int channel)
     const Line *line = c->lines->pdata[channel];
     return (CourierState){.busy = line->stands.busy,
                           .failures = line->stands.failures,
+                          .failing_utc = line->failing_utc,
                           .delivered_utc = line->delivered_utc,
                           .retry_utc = line->stands.retry_utc,
                           .trouble = line->trouble};
@@ -309,6 +312,11 @@ static Line *line_new(Courier *c, const ChannelSetup *setup, GPtrArray *former)
         line->stands.told_utc = old->stands.told_utc;
         line->delivered_utc = old->delivered_utc;
         line->trouble = g_steal_pointer(&old->trouble);
+    }
+    for (guint i = 0; i < c->told->len; i++) {
+        const Told *told = c->told->pdata[i];
+        if (told->state == TOLD_DELIVERED && g_str_equal(told->channel, setup->name))
+            line->delivered_utc = MAX(line->delivered_utc, told->at_utc);
     }
     line->stands.setup = setup;
     line->stands.zone = zone_of(c->garden, setup);

@@ -55,8 +55,9 @@ void courier_test(Courier *courier, int channel, const char *summary, const char
 /* How a channel stands. */
 typedef struct CourierState {
     gboolean busy;
-    int failures;          /* in a row */
-    int64_t delivered_utc; /* its last message that was taken; 0 none in this run */
+    int failures;          /* in a row, */
+    int64_t failing_utc;   /* the first of them then; 0 */
+    int64_t delivered_utc; /* its last message that was taken; 0 none that is remembered */
     int64_t retry_utc;     /* not tried before; 0 */
     const char *trouble;   /* (unowned) (nullable) why the last message did not arrive */
 } CourierState;

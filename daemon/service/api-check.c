@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Who answers, whether all is well, the calendar, and the record as a whole. */
 #include "calendar/event.h"
+#include "service/api-channels.h"
 #include "service/api-day.h"
 #include "service/api-feed.h"
 #include "service/api-groups.h"
@@ -11,6 +12,8 @@
 #include "service/desktop.h"
 #include "service/forecasts.h"
 #include "service/outlets.h"
+#include "service/post.h"
+#include "service/wording-news.h"
 #include "store/store-export.h"
 
 #define PLAN_OLD_S (25 * 3600) /* at least one plan is made each midnight */
@@ -46,6 +49,7 @@ static JsonObject *add_item(Findings *findings, const char *name, const char *ob
     api_set_text(item, "level", levels[level]);
     api_take_text(item, "text", text);
     json_object_set_null_member(item, "sources");
+    json_object_set_null_member(item, "channel");
     json_array_add_object_element(findings->items, item);
     findings->problem = findings->problem || level == LEVEL_PROBLEM;
     return item;
@@ -153,21 +157,40 @@ static void check_outlets(const Service *service, Findings *findings)
     }
 }
 
-/* Two ways to be reminded are well; one is a warning, since a phone may see a change late. */
-static void check_desktop(const Service *service, Findings *findings)
+static gboolean check_desktop(const Service *service, Findings *findings)
 {
     DesktopHealth health;
     char *text = desktop_words(service->desktop, &health);
 
     add_item(findings, "desktop", NULL, health == DESKTOP_TROUBLE ? LEVEL_WARNING : LEVEL_OK, text);
-    if (health == DESKTOP_WELL)
-        add_item(findings, "delivery", NULL, LEVEL_OK,
-                 g_strdup("reminders go out by the calendar and the desktop; away from it, a phone "
-                          "may see a change late"));
-    else
-        add_item(findings, "delivery", NULL, LEVEL_WARNING,
-                 g_strdup("reminders go out by the calendar alone, and a phone may see a change "
-                          "late: look at tholectl today when frost is about"));
+    return health == DESKTOP_WELL;
+}
+
+static void check_channels(const Service *service, Findings *findings)
+{
+    const guint missed = post_sends(service->post) ? post_missed(service->post) : 0;
+
+    for (int i = 0; i < service->garden->n_channels; i++) {
+        char *text;
+        gboolean good;
+        JsonObject *channel = api_channel(service, i, &text, &good);
+        JsonObject *item = add_item(findings, "channel", service->garden->channels[i].name,
+                                    good ? LEVEL_OK : LEVEL_WARNING, text);
+        json_object_set_object_member(item, "channel", channel);
+    }
+    if (missed > 0)
+        add_item(findings, "delivery", NULL, LEVEL_WARNING, wording_missed(missed));
+}
+
+/* Two ways to be reminded are well; one is a warning, since a phone may see a change late. */
+static void check_growers(const Service *service, gboolean desktop, Findings *findings)
+{
+    for (int g = 0; g < service->garden->n_growers; g++) {
+        gboolean good;
+        char *text = api_delivery(service, g, desktop, &good);
+        add_item(findings, "delivery", service->garden->growers[g].name,
+                 good ? LEVEL_OK : LEVEL_WARNING, text);
+    }
 }
 
 /* How near the choice of the next days is to the best there is; docs/plan.md, "The gap". */
@@ -264,7 +287,9 @@ static JsonNode *get_check(const ControlRequest *request, gpointer data, GError 
     check_clock(service, &findings);
     check_delivery(service, &findings);
     check_outlets(service, &findings);
-    check_desktop(service, &findings);
+    const gboolean desktop = check_desktop(service, &findings);
+    check_channels(service, &findings);
+    check_growers(service, desktop, &findings);
     check_plan(service, &findings);
     JsonObject *object = json_object_new();
     json_object_set_boolean_member(object, "ok", !findings.problem);

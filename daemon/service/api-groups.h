@@ -22,4 +22,5 @@ void api_add_season(Service *service, Control *control);
 void api_add_sow(Service *service, Control *control);
 void api_add_test_alarm(Service *service, Control *control);
 void api_add_what_if(Service *service, Control *control);
+void api_add_channels(Service *service, Control *control);
 void api_add_check(Service *service, Control *control);

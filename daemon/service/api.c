@@ -19,6 +19,7 @@ void api_add_routes(Service *service, Control *control)
     api_add_why(service, control);
     api_add_jobs(service, control);
     api_add_what_if(service, control);
+    api_add_channels(service, control);
     api_add_check(service, control);
     api_add_season(service, control);
     api_add_sow(service, control);

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "service/event-text.h"
+#include "service/jobs.h"
 #include "service/wording-notice.h"
 
 #define APART_S 3600 /* an alert shown so shortly before its alarm is not repeated then; chosen */
@@ -63,17 +64,6 @@ static NoticeWanted *notice(const Service *s, const char *key, int64_t due_utc, 
 
 /* ---- visits, and questions about them ---- */
 
-static GArray *open_jobs(const OpenVisit *v, gboolean only_asked)
-{
-    GArray *jobs = g_array_new(FALSE, FALSE, sizeof(Job));
-    for (guint i = 0; i < v->jobs->len; i++) {
-        const OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
-        if (job->state == STORE_JOB_PLANNED && (!only_asked || job->asked_again))
-            g_array_append_val(jobs, job->job);
-    }
-    return jobs;
-}
-
 /* It is worth going until the visit is over, or the last deadline has passed. */
 static int64_t visit_last_utc(const EventMemory *event, const GArray *jobs)
 {
@@ -115,7 +105,7 @@ static void add_visit(const Service *s, const EventMemory *event, gboolean is_qu
     if (v == NULL || v->closed || !s->garden->growers[v->visit.grower].desktop ||
         (!is_question && is_asked_about(s, v, now_utc)))
         return;
-    g_autoptr(GArray) jobs = open_jobs(v, is_question);
+    g_autoptr(GArray) jobs = jobs_open(v, is_question);
     for (guint i = 0; jobs->len > 0 && i < event->alarms->len; i++) {
         /* The next alarm takes over from an early one. */
         const gboolean early = i + 1 < event->alarms->len;

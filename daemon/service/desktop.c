@@ -1,10 +1,14 @@
 /* SPDX-License-Identifier: MIT */
 #include "service/desktop.h"
 
+#include <string.h>
+
 #include "base/log.h"
 #include "notify/notifier.h"
 #include "service/api-report.h"
 #include "service/desktop-wanted.h"
+#include "service/event-text.h"
+#include "service/post-wanted.h"
 #include "service/wording-notice.h"
 #include "store/store-notices.h"
 
@@ -12,6 +16,7 @@
 #define KEPT_S (30 * 86400) /* notices read at the start; an alarm is of the next days; chosen */
 #define RECENT_S 86400      /* what was missed so lately is told by check; chosen */
 #define TEST_KEY "test"
+#define MESSAGE_PREFIX "message-" /* and the id of one that is no alarm */
 #define ACTION_DONE "done"
 #define ACTION_LATER "later"
 #define ACTION_SEEN "default" /* the click on the text, by the specification */
@@ -30,6 +35,7 @@ struct Desktop {
 };
 
 typedef struct Tester {
+    char *key; /* (owned) of the message that is waited for */
     DesktopTested tested;
     gpointer data;
 } Tester;
@@ -274,13 +280,16 @@ static void on_action(Desktop *d, NoticeMemory *m, const char *action)
     desktop_look(d);
 }
 
-static void tell_testers(Desktop *d, const char *server, const char *why_not)
+/* Those that wait for the message of that key; NULL: all. */
+static void tell_testers(Desktop *d, const char *key, const char *server, const char *why_not)
 {
-    g_autoptr(GArray) testers = d->testers;
-    d->testers = g_array_new(FALSE, FALSE, sizeof(Tester));
-    for (guint i = 0; i < testers->len; i++) {
-        const Tester *tester = &g_array_index(testers, Tester, i);
-        tester->tested(server, why_not, tester->data);
+    for (guint i = d->testers->len; i-- > 0;) {
+        const Tester tester = g_array_index(d->testers, Tester, i);
+        if (key != NULL && !g_str_equal(tester.key, key))
+            continue;
+        g_array_remove_index(d->testers, i);
+        tester.tested(server, why_not, tester.data);
+        g_free(tester.key);
     }
 }
 
@@ -288,21 +297,18 @@ static void on_event(const NotifierEvent *event, gpointer data)
 {
     Desktop *d = data;
     NoticeMemory *m = event->key != NULL ? notices_find(d->memory, event->key) : NULL;
-    const gboolean is_test = g_strcmp0(event->key, TEST_KEY) == 0;
     switch (event->kind) {
     case NOTIFIER_SERVER:
         on_server(d, event);
         break;
     case NOTIFIER_SHOWN:
         on_shown(d, m, event);
-        if (is_test)
-            tell_testers(d, event->text, NULL);
+        tell_testers(d, event->key, event->text, NULL);
         break;
     case NOTIFIER_NOT_SHOWN:
     case NOTIFIER_UNCERTAIN:
         on_not_shown(d, m, event);
-        if (is_test)
-            tell_testers(d, NULL, event->text);
+        tell_testers(d, event->key, NULL, event->text);
         break;
     case NOTIFIER_ACTION:
         if (m != NULL)
@@ -351,6 +357,12 @@ int64_t desktop_begin_test(Desktop *d)
     return d->test_utc;
 }
 
+static void wait_for(Desktop *d, const char *key, DesktopTested tested, gpointer data)
+{
+    const Tester tester = {g_strdup(key), tested, data};
+    g_array_append_val(d->testers, tester);
+}
+
 void desktop_test(Desktop *d, DesktopTested tested, gpointer data)
 {
     const WordingContext words = service_wording(d->service);
@@ -359,13 +371,45 @@ void desktop_test(Desktop *d, DesktopTested tested, gpointer data)
         tested(NULL, why_not, data);
         return;
     }
-    const Tester tester = {tested, data};
-    g_array_append_val(d->testers, tester);
+    wait_for(d, TEST_KEY, tested, data);
     g_autofree char *summary = wording_test_summary();
     g_autofree char *body = wording_test_notice(&words, d->test_utc);
     NotifyMessage *message = notify_message_new(TEST_KEY, summary, body, FALSE);
     message->anew = TRUE;
     notifier_show(d->notifier, message);
+}
+
+/* ---- messages that are no alarms ---- */
+
+gboolean desktop_shows(const Desktop *d, const char *news_key)
+{
+    const int64_t now_utc = clock_now(d->service->clk);
+    const gboolean leave = g_str_has_suffix(news_key, POST_LEAVE_SUFFIX);
+    g_autofree char *key = leave ? g_strndup(news_key, strlen(news_key) - strlen(POST_LEAVE_SUFFIX))
+                           : g_str_has_prefix(news_key, EVENT_ALERT_PREFIX)
+                               ? g_strconcat(news_key, "/now", NULL)
+                               : g_strdup(news_key);
+    if (d->notifier == NULL || !d->server || d->trouble != NULL)
+        return FALSE;
+    g_autoptr(GPtrArray) wanted = desktop_wanted(d->service);
+    for (guint i = 0; i < wanted->len; i++) {
+        const NoticeWanted *w = wanted->pdata[i];
+        if (g_str_equal(w->key, key) && w->due_utc <= now_utc && now_utc <= w->last_utc)
+            return TRUE;
+    }
+    return FALSE;
+}
+
+void desktop_tell(Desktop *d, const char *id, const char *summary, const char *body,
+                  gboolean critical, DesktopTested told, gpointer data)
+{
+    g_autofree char *key = g_strconcat(MESSAGE_PREFIX, id, NULL);
+    if (d->notifier == NULL) {
+        told(NULL, why_never(d), data);
+        return;
+    }
+    wait_for(d, key, told, data);
+    notifier_show(d->notifier, notify_message_new(key, summary, body, critical));
 }
 
 /* ---- how it stands ---- */
@@ -434,7 +478,7 @@ void desktop_free(Desktop *d)
     clock_remove_alarm(d->service->clk, d->alarm);
     clock_remove_alarm(d->service->clk, d->test_alarm);
     notifier_free(d->notifier);
-    tell_testers(d, NULL, NULL);
+    tell_testers(d, NULL, NULL, NULL);
     g_array_unref(d->testers);
     g_ptr_array_unref(d->memory);
     g_free(d->server_text);

@@ -40,5 +40,13 @@ typedef void (*DesktopTested)(const char *server, const char *why_not, gpointer 
 /* Shows a test alarm; `tested` is called once, at once or within NOTIFIER_PATIENCE_S. */
 void desktop_test(Desktop *desktop, DesktopTested tested, gpointer data);
 
+/* Whether the desktop shows the alarm of that key by itself, now or before: desktop-wanted.h. A
+ * news' key, as notify/news.h makes it, stands for the alarm that tells the same. */
+gboolean desktop_shows(const Desktop *desktop, const char *news_key);
+
+/* Shows a message that is no alarm; `told` is called once, as for a test. */
+void desktop_tell(Desktop *desktop, const char *id, const char *summary, const char *body,
+                  gboolean critical, DesktopTested told, gpointer data);
+
 /* When the test alarm of the calendar is; 0 none. NULL has none. */
 int64_t desktop_test_utc(const Desktop *desktop);

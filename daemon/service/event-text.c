@@ -9,6 +9,7 @@
 #include "service/absence.h"
 #include "service/desktop.h"
 #include "service/edit-told.h"
+#include "service/jobs.h"
 #include "service/wording-notice.h"
 #include "store/store-calendar.h"
 
@@ -19,17 +20,6 @@
 #define ASK_LASTS_S 900
 #define SOON_S 300          /* what is late is put so soon, on the grid of this; chosen */
 #define ALERT_BEFORE_S 3600 /* an alert that no visit can answer, before it is too late; chosen */
-
-static GArray *jobs_of(const OpenVisit *v, gboolean only_asked)
-{
-    GArray *jobs = g_array_new(FALSE, FALSE, sizeof(Job));
-    for (guint i = 0; i < v->jobs->len; i++) {
-        const OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
-        if (job->state == STORE_JOB_PLANNED && (!only_asked || job->asked_again))
-            g_array_append_val(jobs, job->job);
-    }
-    return jobs;
-}
 
 static gboolean any_guard(const GArray *jobs)
 {
@@ -57,13 +47,12 @@ static EventWanted *event_at(const Service *s, int site, const char *id, int64_t
 static EventWanted *visit_event(Service *s, const OpenVisit *v)
 {
     WordingContext context = service_wording(s);
-    g_autoptr(GArray) array = jobs_of(v, FALSE);
+    g_autoptr(GArray) array = jobs_open(v, FALSE);
     const Job *jobs = (const Job *)(gconstpointer)array->data;
     int n = (int)array->len, site = v->visit.site;
-    const Grower *grower = &s->garden->growers[v->visit.grower];
     EventWanted *event = event_at(s, site, v->visit.id, v->visit.start_utc,
                                   v->visit.start_utc + (int64_t)(v->visit.minutes * 60.0));
-    event->whose = g_strdup(grower->name);
+    event->whose = g_strdup(s->garden->growers[v->visit.grower].name);
     event->summary = wording_summary(&context, &v->visit, jobs, n);
     event->description =
         edits_described(s, &v->visit,
@@ -72,7 +61,7 @@ static EventWanted *visit_event(Service *s, const OpenVisit *v)
                                                                 service_weather_note(s, site))));
     event->substance = wording_substance(&context, &v->visit, jobs, n);
     g_autofree char *text = wording_alarm(&context, &v->visit, jobs, n);
-    int leave_min = site == grower->home_site || v->visit.helped ? 0 : (int)grower->travel_min;
+    int leave_min = (int)(jobs_way_s(s, &v->visit) / 60);
     gboolean guard = any_guard(array);
     event_alarms_add(event->alarms, leave_min, guard, text);
     if (guard)
@@ -118,7 +107,7 @@ static int64_t stands_utc(const Service *s, const char *id, int64_t utc)
 /* A job that guards plants and was not reported: a second alarm asks for it. */
 static EventWanted *question(Service *s, const OpenVisit *v, const GPtrArray *wanted)
 {
-    g_autoptr(GArray) array = jobs_of(v, TRUE);
+    g_autoptr(GArray) array = jobs_open(v, TRUE);
     if (!v->begun || array->len == 0)
         return NULL;
     WordingContext context = service_wording(s);
@@ -129,7 +118,12 @@ static EventWanted *question(Service *s, const OpenVisit *v, const GPtrArray *wa
         return NULL; /* its day is over: it was asked */
     g_autofree char *id = living_id(s, wanted, base);
     g_autofree char *summary = wording_summary(&context, &v->visit, jobs, (int)array->len);
-    int64_t at_utc = stands_utc(s, id, v->visit.start_utc + ASK_AFTER_S);
+    /* Where it would be too late by then, as soon as it is asked. */
+    int64_t asked_utc = jobs_ask_utc(s, v);
+    int64_t at_utc = stands_utc(s, id,
+                                asked_utc < v->visit.start_utc + ASK_AFTER_S / 2
+                                    ? asked_utc
+                                    : v->visit.start_utc + ASK_AFTER_S);
     EventWanted *event = event_at(s, v->visit.site, id, at_utc, at_utc + ASK_LASTS_S);
     event->whose = g_strdup(s->garden->growers[v->visit.grower].name);
     g_autofree char *asked = g_strdup_printf("Done? %s", summary);

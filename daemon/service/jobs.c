@@ -3,6 +3,7 @@
 
 #include "base/error.h"
 #include "base/log.h"
+#include "notify/news.h"
 #include "store/store-batches.h"
 #include "store/store-garden-events.h"
 #include "store/store-waterings.h"
@@ -12,14 +13,44 @@
 #define ASK_AGAIN_S                                                                                \
     1800 /* after a visit's start: a guarding job not reported is asked again; chosen */
 
-static int64_t assume_utc(const Service *s, const OpenVisit *v)
+static gboolean is_open(const OpenJob *job)
+{
+    return job->state == STORE_JOB_PLANNED;
+}
+
+int64_t jobs_close_utc(const Service *s, const OpenVisit *v)
 {
     return v->visit.start_utc + (int64_t)s->garden->assume_done_h * 3600;
 }
 
-static gboolean is_open(const OpenJob *job)
+int64_t jobs_way_s(const Service *s, const Visit *visit)
 {
-    return job->state == STORE_JOB_PLANNED;
+    const Grower *grower = &s->garden->growers[visit->grower];
+    return grower->home_site == visit->site || visit->helped ? 0
+                                                             : (int64_t)(60.0 * grower->travel_min);
+}
+
+int64_t jobs_ask_utc(const Service *s, const OpenVisit *v)
+{
+    const int64_t ahead_s = jobs_way_s(s, &v->visit) + NEWS_ASK_AHEAD_S;
+    int64_t ask_utc = v->visit.start_utc + ASK_AGAIN_S;
+    for (guint i = 0; i < v->jobs->len; i++) {
+        const OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
+        if (is_open(job) && job->job.guard && job->job.deadline_utc != 0)
+            ask_utc = MIN(ask_utc, job->job.deadline_utc - ahead_s);
+    }
+    return MAX(ask_utc, v->visit.start_utc);
+}
+
+GArray *jobs_open(const OpenVisit *v, gboolean only_asked)
+{
+    GArray *jobs = g_array_new(FALSE, FALSE, sizeof(Job));
+    for (guint i = 0; i < v->jobs->len; i++) {
+        const OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
+        if (is_open(job) && (!only_asked || job->asked_again))
+            g_array_append_val(jobs, job->job);
+    }
+    return jobs;
 }
 
 /* Its outcome may still change what the settled state holds. */
@@ -269,14 +300,14 @@ static gboolean waits(const Service *s, const OpenVisit *v)
     return FALSE;
 }
 
-/* Guarding jobs still open half an hour after the visit began are asked again, once. */
+/* Guarding jobs still open are asked again, once. */
 static gboolean ask_again(Service *s, OpenVisit *v, int64_t now_utc)
 {
+    const gboolean due = now_utc >= jobs_ask_utc(s, v);
     gboolean asked = FALSE;
     for (guint i = 0; i < v->jobs->len; i++) {
         OpenJob *job = &g_array_index(v->jobs, OpenJob, i);
-        if (!is_open(job) || !job->job.guard || job->asked_again ||
-            now_utc < v->visit.start_utc + ASK_AGAIN_S)
+        if (!due || !is_open(job) || !job->job.guard || job->asked_again)
             continue;
         job->asked_again = TRUE;
         asked = TRUE;
@@ -305,7 +336,7 @@ gboolean jobs_pass_time(Service *s, gboolean *ret_replan, gboolean *ret_events, 
             return FALSE;
         if (v->begun && ask_again(s, v, now_utc))
             *ret_events = TRUE;
-        if (v->begun && !v->closed && (now_utc >= assume_utc(s, v) || all_reported(v))) {
+        if (v->begun && !v->closed && (now_utc >= jobs_close_utc(s, v) || all_reported(v))) {
             if (!close_visit(s, v, ret_replan, error))
                 return FALSE;
             *ret_events = TRUE;
@@ -332,8 +363,8 @@ int64_t jobs_next_utc(const Service *s)
         if (!v->begun && v->visit.start_utc <= now_utc)
             return now_utc; /* planned for this very moment */
         sooner(v->visit.start_utc, now_utc, &next_utc);
-        sooner(v->visit.start_utc + ASK_AGAIN_S, now_utc, &next_utc);
-        sooner(assume_utc(s, v), now_utc, &next_utc);
+        sooner(jobs_ask_utc(s, v), now_utc, &next_utc);
+        sooner(jobs_close_utc(s, v), now_utc, &next_utc);
     }
     return next_utc;
 }

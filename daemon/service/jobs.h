@@ -19,6 +19,22 @@ gboolean jobs_pass_time(Service *service, gboolean *ret_replan, gboolean *ret_ev
 /* When that is next to be looked at; 0 never. */
 int64_t jobs_next_utc(const Service *service);
 
+/* The jobs of a visit that are open (element-type Job), or those of them that were asked for again.
+ * The caller owns it. */
+GArray *jobs_open(const OpenVisit *visit, gboolean only_asked);
+
+/* From home to a visit, one way: nothing for who lives there, or is helped. */
+int64_t jobs_way_s(const Service *service, const Visit *visit);
+
+/*
+ * When a guarding job of the visit is asked about if it was not reported: half an hour after the
+ * visit's start, or half an hour before it is too late to go once more, if that is sooner.
+ */
+int64_t jobs_ask_utc(const Service *service, const OpenVisit *visit);
+
+/* When the time to report is over: what guards is planned as not known from then on. */
+int64_t jobs_close_utc(const Service *service, const OpenVisit *visit);
+
 /* An open job by what the grower calls it, or NULL. */
 OpenJob *jobs_find(const Service *service, int handle, OpenVisit **ret_visit);
 

@@ -11,6 +11,7 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/api-batch-new.c \
 	%D%/api-batches.c \
 	%D%/api-change.c %D%/api-change.h \
+	%D%/api-channels.c %D%/api-channels.h \
 	%D%/api-check.c \
 	%D%/api-cover.c \
 	%D%/api-course.c \
@@ -70,6 +71,9 @@ noinst_LIBRARIES += %D%/libservice.a
 	%D%/learned.c %D%/learned.h \
 	%D%/this-night.c %D%/this-night.h \
 	%D%/open-visit.h %D%/site-weather.h \
+	%D%/post.c %D%/post.h \
+	%D%/post-wanted.c %D%/post-wanted.h \
+	%D%/wording-news.c %D%/wording-news.h \
 	%D%/predictions.c %D%/predictions.h \
 	%D%/publish.c %D%/publish.h \
 	%D%/ramp-days.c %D%/ramp-days.h \

@@ -9,9 +9,10 @@ typedef struct ServiceOptions {
     char *socket_path; /* (owned) (nullable) no control interface */
     int socket_fd;     /* above 0: the listening socket, inherited; socket_path is not used then */
     char *weather; /* (owned) (nullable) source for all sites instead of the file's: rehearsals */
-    gboolean desktop, outlets; /* alarms are shown there, calendars kept; never in a rehearsal */
-    gboolean system;           /* the system's daemon: group `thole` may ask */
-    gboolean throwaway;        /* a rehearsal's state: nothing is synchronised */
+    /* Alarms are shown there, calendars kept, messages sent; never in a rehearsal. */
+    gboolean desktop, outlets, channels;
+    gboolean system;    /* the system's daemon: group `thole` may ask */
+    gboolean throwaway; /* a rehearsal's state: nothing is synchronised */
     gboolean virtual_clock;
 } ServiceOptions;
 

@@ -22,6 +22,7 @@
 #include "service/jobs.h"
 #include "service/outlets.h"
 #include "service/planner.h"
+#include "service/post.h"
 #include "service/publish.h"
 #include "service/service-private.h"
 #include "store/store-batches.h"
@@ -146,6 +147,7 @@ void service_set_wake(Service *s)
     clock_remove_alarm(s->clk, s->wake);
     s->wake = clock_add_alarm(s->clk, next_utc, wake, s);
     desktop_look(s->desktop);
+    post_look(s->post);
 }
 
 static void jumped(int64_t from_utc, int64_t to_utc, gpointer data)
@@ -292,6 +294,7 @@ static gboolean read_garden(Service *s, GError **error)
     }
     keep_begun(s, old.visits);
     forecasts_go_on(s->forecasts, old.forecasts);
+    post_set_up(s->post);
     garden_read_free(&old);
     g_array_set_size(s->alerts, 0);
     s->config_read_utc = clock_now(s->clk);
@@ -450,7 +453,8 @@ Service *service_new(Clock *clk, ServiceOptions *options, GError **error)
     s->windows = g_array_new(FALSE, FALSE, sizeof(VisitWindow));
     g_autoptr(GError) failed = NULL;
     if (!open_store(s, &failed) || !read_garden(s, &failed) || !publish_load_memory(s, &failed) ||
-        (s->desktop = desktop_new(s, &failed)) == NULL || !listen(s, &failed)) {
+        (s->desktop = desktop_new(s, &failed)) == NULL ||
+        (s->post = post_new(s, &failed)) == NULL || !listen(s, &failed)) {
         g_propagate_error(error, g_steal_pointer(&failed));
         return NULL;
     }
@@ -471,6 +475,7 @@ void service_free(Service *s)
     guint alarms[] = {s->wake, s->plan_alarm, s->config_alarm};
     for (gsize i = 0; i < G_N_ELEMENTS(alarms); i++)
         clock_remove_alarm(s->clk, alarms[i]);
+    post_free(s->post); /* tests that wait for it are answered */
     control_free(s->control);
     feed_outlet_free(s->feed);
     planner_free(s->planner);

@@ -56,6 +56,7 @@ struct Service {
     GFileMonitor *config_monitor;
     struct Control *control;
     struct Desktop *desktop; /* (owned) service/desktop.h */
+    struct Post *post;       /* (owned) service/post.h */
     struct Outlets *outlets; /* (owned) service/outlets.h */
     struct FeedOutlet *feed; /* (owned) service/feed-outlet.h */
     ServicePlanned planned;
