@@ -854,10 +854,10 @@ TESTS += %D%/test-caldav
 
 check_PROGRAMS += %D%/test-calendar-object
 TESTS += %D%/test-calendar-object
-%C%_test_calendar_object_SOURCES = %D%/test-calendar-object.c
-%C%_test_calendar_object_CFLAGS = $(TEST_CFLAGS)
-%C%_test_calendar_object_LDADD = daemon/calendar/libcalendar.a daemon/base/libbase.a $(ICAL_LIBS) \
-	$(GLIB_LIBS) $(CMOCKA_LIBS)
+%C%_test_calendar_object_SOURCES = %D%/test-calendar-object.c $(CALENDAR_KEEP)
+%C%_test_calendar_object_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
+%C%_test_calendar_object_LDFLAGS = $(CALENDAR_KEEP_LINK)
+%C%_test_calendar_object_LDADD = $(CALENDAR_TEST_LIBS)
 
 # The feed: a client over loopback. The time of a connection is played by wrapping the function.
 FEED_CLIENT = %D%/feed-client.c %D%/feed-client.h %D%/control-client.c %D%/control-client.h
@@ -886,10 +886,6 @@ TESTS += %D%/test-garden-feed
 %C%_test_garden_feed_SOURCES = %D%/test-garden-feed.c $(FEED_CLIENT)
 %C%_test_garden_feed_CFLAGS = $(TEST_CFLAGS) $(SOUP_CFLAGS) $(JSON_CFLAGS)
 %C%_test_garden_feed_LDADD = $(FEED_TEST_LIBS)
-%C%_test_calendar_object_SOURCES = %D%/test-calendar-object.c $(CALENDAR_KEEP)
-%C%_test_calendar_object_CFLAGS = $(TEST_CFLAGS) $(JSON_CFLAGS)
-%C%_test_calendar_object_LDFLAGS = $(CALENDAR_KEEP_LINK)
-%C%_test_calendar_object_LDADD = $(CALENDAR_TEST_LIBS)
 check_PROGRAMS += %D%/test-edits
 TESTS += %D%/test-edits
 %C%_test_edits_SOURCES = %D%/test-edits.c $(SERVICE_WORLD)
