@@ -197,27 +197,12 @@ char *advice_wait(const Service *s, int index, GHashTable *seasons)
                         .n_others = find_others(s, batch, ready_utc, seasons, others),
                         .fleece_utc = with_fleece_utc(s, batch, fit_utc, ready_utc, seasons)};
     /* Within a week of that day the choice is put by itself, with its odds. */
-<<<<<<< HEAD
-    Holding holding;
-    if (outgrows && !holding_due(s, batch, &holding)) {
-        g_autofree char *held = wording_sow_day(&words, plot, course.held_utc);
-        const char *container =
-            batch->container >= 0 ? garden->containers[batch->container].name : "its container";
-        if (course.held_utc <= words.now_utc)
-            g_string_append_printf(text, " It outgrew %s by %s: pot it on.", container, held);
-        else
-            g_string_append_printf(text, " Else pot on by %s: it outgrows %s then.", held,
-                                   container);
-    }
-    return g_string_free(g_steal_pointer(&text), FALSE);
-=======
     Holding holding = {0};
     if (outgrows)
         holding_of(s, batch, &holding);
     if (outgrows && !holding_is_due(s, batch, &holding))
         wait.held_utc = course.held_utc;
     return wording_wait(&words, batch, &wait);
->>>>>>> main
 }
 
 /* ---- places ---- */
