@@ -13,7 +13,9 @@ THOLE_TEST_CALENDARS=kept # so that rehearsal-garden.sh takes tholed-kept; the f
 . "$THOLE_SOURCE_DIR/tests/rehearsal-garden.sh"
 mkdir "$work/none" "$work/season"
 write_garden
-write_season "${THOLE_TEST_SEED:-2026}"
+seed=${THOLE_TEST_SEED:-2026}
+echo "# season of seed $seed (THOLE_TEST_SEED changes it)"
+write_season "$seed"
 export THOLE_TEST_CALENDARS="$work/none"
 check "four batches are told" plant "$work/state"
 export THOLE_TEST_CALENDARS="$work/season"

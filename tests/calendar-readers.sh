@@ -67,7 +67,9 @@ fi
 write_garden
 sed -i 's|plot|Gärtchen-über-Häusle|; s|place tunnel|place Süd-Tunnel|; s|inside=tunnel|inside=Süd-Tunnel|
     s|place frame|place 育苗フレーム|; s|place bed|place 畑|; s|inside=bed|inside=畑|' "$work/thole.conf"
-write_season "${THOLE_TEST_SEED:-2026}"
+seed=${THOLE_TEST_SEED:-2026}
+echo "# season of seed $seed (THOLE_TEST_SEED changes it)"
+write_season "$seed"
 THOLE_TEST_CALENDARS=$work/none
 mkdir "$work/none"
 check "four batches are told" plant "$work/state" 育苗フレーム 畑

@@ -7,17 +7,17 @@
 
 set -u
 work=$(mktemp -d)
+mkdir "$work/objects"
 trap 'rm -rf "$work"' EXIT
-/usr/bin/python3 "$THOLE_SOURCE_DIR/tests/calendar-rfc-samples.py" "$work" >"$work.tap"
+/usr/bin/python3 "$THOLE_SOURCE_DIR/tests/calendar-rfc-samples.py" "$work/objects" >"$work/tap"
 status=$?
-grep -v '^1\.\.' "$work.tap"
-number=$(grep -c '^\(not \)\?ok' "$work.tap")
-rm "$work.tap"
+grep -v '^1\.\.' "$work/tap"
+number=$(grep -c '^\(not \)\?ok' "$work/tap")
 [ "$status" -eq 0 ] || { echo "Bail out! the samples could not be checked"; exit 1; }
 
-find "$work" -type f | sort >"$work/theirs"
-"$THOLE_BUILD_DIR/tests/calendar-merge" <"$work/theirs"
-for merged in "$work"/*.merged.object.ics; do
+find "$work/objects" -type f | sort >"$work/theirs"
+"$THOLE_BUILD_DIR/tests/calendar-merge" <"$work/theirs" || { echo "Bail out! an object could not be merged"; exit 1; }
+for merged in "$work"/objects/*.merged.object.ics; do
     number=$((number + 1))
     name=${merged##*/}
     if /usr/bin/python3 "$THOLE_SOURCE_DIR/tests/calendar-rfc.py" --standards "$merged" >"$work/said" 2>&1; then

@@ -197,10 +197,8 @@ char *advice_wait(const Service *s, int index, GHashTable *seasons)
                         .n_others = find_others(s, batch, ready_utc, seasons, others),
                         .fleece_utc = with_fleece_utc(s, batch, fit_utc, ready_utc, seasons)};
     /* Within a week of that day the choice is put by itself, with its odds. */
-    Holding holding = {0};
-    if (outgrows)
-        holding_of(s, batch, &holding);
-    if (outgrows && !holding_is_due(s, batch, &holding))
+    Holding holding;
+    if (outgrows && !holding_due(s, batch, &holding))
         wait.held_utc = course.held_utc;
     return wording_wait(&words, batch, &wait);
 }
