@@ -15,9 +15,8 @@
 #define COLUMNS_MAX 500000 /* of all groups; chosen: 24 MB, and what they grew from */
 #define ROUNDS_MAX 40      /* chosen */
 #define RISES 0.05      /* of the distance that is left, in four rounds; less is not worth more */
-#define AT_ONCE 32      /* columns worked out from one look through a list */
+#define AT_ONCE 128     /* columns worked out from one look through a list */
 #define NEAR_LEAST 1e-4 /* batch-days: what is so near to the least is not worked out for it */
-#define SAME 1e-10      /* as in exact.c */
 
 /* Room for `more` columns of a group beside those that it has. */
 static bool make_room(Exact *x, ExactGroup *g, int more)
@@ -38,26 +37,39 @@ static bool make_room(Exact *x, ExactGroup *g, int more)
     return true;
 }
 
+/* What a column could be worth at the best, before it is known. */
+static double could_be(Exact *x, const ExactGroup *g, const ExactColumn *column)
+{
+    const double delay = exact_reach(x, g, column);
+    return isfinite(delay) ? delay + exact_met(x, g, column) : delay;
+}
+
+static ExactColumn any_course(Exact *x, const ExactGroup *g, int path)
+{
+    ExactColumn column = {.path = (int16_t)path, .course = ANY_COURSE};
+    for (int j = 0; j < g->paths[path].n_chains; j++)
+        column.at[j] = (int16_t)x->chains[g->paths[path].chain[j]].first;
+    column.value = could_be(x, g, &column);
+    return column;
+}
+
 bool exact_columns_open(Exact *x)
 {
     x->n_columns = 0;
     x->cost = ARENA_NEW(x->q->b->arena, x->n_courses, double);
     x->room = ARENA_NEW(x->q->b->arena, x->n_courses, double);
-    if (!exact_reach_open(x))
+    x->had = ARENA_NEW(x->q->b->arena, COURSES_MAX, bool);
+    if (!exact_reach_open(x) || !exact_met_open(x))
         return false;
     for (int i = 0; i < x->n_groups; i++) {
         ExactGroup *g = &x->groups[i];
         g->n_columns = g->size = 0;
         g->price = ARENA_NEW(x->q->b->arena, x->n_courses, double);
+        g->way = ARENA_NEW(x->q->b->arena, g->n_paths, double);
         if (!make_room(x, g, g->n_paths))
             return false;
-        for (int p = 0; p < g->n_paths; p++) {
-            ExactColumn *column = &g->columns[g->n_columns++];
-            *column = (ExactColumn){.path = (int16_t)p, .course = ANY_COURSE};
-            for (int j = 0; j < g->paths[p].n_chains; j++)
-                column->at[j] = (int16_t)x->chains[g->paths[p].chain[j]].first;
-            column->value = exact_reach(x, g, column);
-        }
+        for (int p = 0; p < g->n_paths; p++)
+            g->columns[g->n_columns++] = any_course(x, g, p);
         g->n_active = g->n_columns;
     }
     return !x->q->b->arena->failed;
@@ -68,11 +80,14 @@ static bool expand(Exact *x, ExactGroup *g, int number)
 {
     const int p = g->columns[number].path;
     const ExactPath *path = &g->paths[p];
-    if (!make_room(x, g, path->n_courses))
-        return false;
     ExactColumn *any = &g->columns[number];
     any->known = true; /* nothing is chosen so */
     any->broken = any->number = any->value = INFINITY;
+    memset(x->had, 0, (size_t)path->n_courses * sizeof *x->had);
+    for (int i = 0; i < g->n_columns; i++) {
+        if (g->columns[i].path == p && g->columns[i].course != ANY_COURSE)
+            x->had[g->columns[i].course] = true;
+    }
     for (int i = 0; i < path->n_courses; i++) {
         ExactColumn column = {.path = (int16_t)p, .course = i};
         int left = i;
@@ -82,7 +97,13 @@ static bool expand(Exact *x, ExactGroup *g, int number)
             column.at[j] = (int16_t)(c->first + c->offset[path->upto[j]] + left % power);
             left /= power;
         }
-        column.value = exact_reach(x, g, &column);
+        if (x->had[i])
+            continue;
+        column.value = could_be(x, g, &column);
+        if (column.value >= g->enough)
+            continue;
+        if (!make_room(x, g, 1))
+            return false;
         g->columns[g->n_columns++] = g->columns[g->n_active];
         g->columns[g->n_active++] = column;
     }
@@ -132,20 +153,15 @@ static int whole(const Exact *x, int chain)
     return c->first + c->offset[x->trial->n_visits];
 }
 
-void exact_columns_begin(Exact *x)
+/* Nothing is paid. */
+static void begin_prices(Exact *x)
 {
     for (int i = 0; i < x->n_groups; i++) {
-        ExactGroup *g = &x->groups[i];
-        g->n_active = g->n_columns;
-        for (int k = 0; k < g->n_paths; k++)
-            g->paths[k].rent = 0.0;
+        for (int k = 0; k < x->groups[i].n_paths; k++)
+            x->groups[i].paths[k].rent = 0.0;
         for (int k = 0; k < x->n_courses; k++)
-            g->price[k] = 0.0;
-        for (int k = 0; k < g->n_columns; k++) {
-            ExactColumn *column = &g->columns[k];
-            column->value =
-                column->known ? exact_column_value(column, x->mode) : exact_reach(x, g, column);
-        }
+            x->groups[i].price[k] = 0.0;
+        x->groups[i].paid = 0.0;
     }
     exact_rent_begin(x);
     for (int c = 0; c < x->q->b->s->n_chains; c++) {
@@ -153,6 +169,51 @@ void exact_columns_begin(Exact *x)
         for (int k = 0; k < x->chains[c].power[x->trial->n_visits]; k++)
             x->cost[whole(x, c) + k] = exact_course_work(x, c, k);
     }
+}
+
+/* Known columns stay, the others are one for each way again; those that are worth `enough` of their
+ * group are none. */
+static void fold(Exact *x)
+{
+    for (int i = 0; i < x->n_groups; i++) {
+        ExactGroup *g = &x->groups[i];
+        int n = 0;
+        for (int k = 0; k < g->n_columns; k++) {
+            ExactColumn column = g->columns[k];
+            if (!column.known || column.course == ANY_COURSE)
+                continue;
+            column.value = exact_column_value(&column, x->mode);
+            g->columns[n++] = column;
+        }
+        x->n_columns -= g->n_columns - n;
+        g->n_columns = n;
+        for (int p = 0; p < g->n_paths && !x->given_up; p++) {
+            const ExactColumn any = any_course(x, g, p);
+            if (any.value >= g->enough)
+                continue;
+            if (make_room(x, g, 1))
+                g->columns[g->n_columns++] = any;
+            else
+                x->given_up = true;
+        }
+        g->n_active = g->n_columns;
+    }
+    begin_prices(x);
+}
+
+void exact_columns_begin(Exact *x)
+{
+    for (int i = 0; i < x->n_groups; i++)
+        x->groups[i].enough = INFINITY;
+    fold(x);
+}
+
+void exact_columns_again(Exact *x, double best)
+{
+    x->best = best;
+    for (int i = 0; i < x->n_groups; i++)
+        x->groups[i].enough = x->groups[i].settled + best - x->settled;
+    fold(x);
 }
 
 double exact_reduced(const Exact *x, const ExactGroup *g, const ExactColumn *column)
@@ -254,15 +315,18 @@ void exact_settle(Exact *x)
         double least = INFINITY;
         for (int k = 0; k < x->groups[i].n_columns; k++)
             least = fmin(least, x->groups[i].columns[k].value);
-        x->groups[i].least = least;
+        x->groups[i].least = x->groups[i].settled = least;
         lower += x->groups[i].n * least;
     }
-    for (int i = 0; i < x->n_groups && !x->given_up && lower < x->best - SAME; i++) {
+    for (int i = 0; i < x->n_groups; i++)
+        x->groups[i].enough = x->groups[i].least + x->best - lower;
+    for (int i = 0; i < x->n_groups && !x->given_up && lower < x->best - EXACT_SAME; i++) {
         ExactGroup *g = &x->groups[i];
         settle(x, g, g->least + (x->best - lower) / g->n);
-        lower += g->n * (g->columns[0].value - g->least);
+        g->settled = g->n_columns > 0 ? g->columns[0].value : INFINITY;
+        lower += g->n * (g->settled - g->least);
     }
-    x->lower = lower;
+    x->settled = x->lower = lower;
 }
 
 /* What a course begins with takes the largest of those that it begins; the least where `sign` is
@@ -360,8 +424,6 @@ static void sum_lower(Exact *x)
     }
     x->lower = fmax(x->lower, lower);
     x->at_hand = lower;
-    if (isfinite(lower))
-        exact_excess(x);
 }
 
 void exact_drop(Exact *x)
@@ -381,7 +443,7 @@ void exact_drop(Exact *x)
             double with = x->at_hand - g->least + exact_reduced(x, g, &column);
             for (int j = 0; j < path->n_chains; j++)
                 with += dearer[column.at[j]];
-            if (with < x->best - SAME) {
+            if (with < x->best - EXACT_SAME) {
                 k++;
                 continue;
             }
@@ -399,7 +461,7 @@ static void trade(Exact *x)
         if (x->chains[c].n_settings < 2)
             continue;
         spread(x, c);
-        const double most = fmin(1e3, fmax(0.0, x->best - x->at_hand) + 1.0);
+        const double most = fmax(0.0, x->best - x->at_hand) + 1.0;
         for (int i = 0; i < x->n_groups; i++)
             collect(x, c, &x->groups[i], most);
     }
@@ -411,9 +473,9 @@ void exact_bound(Exact *x)
         exact_paid(x, &x->groups[i]);
     sum_lower(x);
     double before = x->lower;
-    for (int round = 1; round <= ROUNDS_MAX && x->lower < x->best - SAME; round++) {
+    for (int round = 1; round <= ROUNDS_MAX && x->lower < x->best - EXACT_SAME; round++) {
         exact_drop(x);
-        exact_rent(x);
+        exact_rent(x, NULL, NULL);
         trade(x);
         sum_lower(x);
         if (x->given_up || !isfinite(x->lower))
@@ -423,10 +485,6 @@ void exact_bound(Exact *x)
                 break;
             before = x->lower;
         }
-    }
-    if (x->lower < x->best - SAME && isfinite(x->lower) && exact_rent_back_to_best(x)) {
-        trade(x);
-        sum_lower(x);
     }
     exact_drop(x);
 }

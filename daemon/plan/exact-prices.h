@@ -10,6 +10,10 @@ bool exact_columns_open(Exact *x);
 /* All of them active in `x->mode`, nothing paid. */
 void exact_columns_begin(Exact *x);
 
+/* Likewise, only those that could be part of something better than `best`, which is `x->best` now;
+ * after exact_settle(). */
+void exact_columns_again(Exact *x, double best);
+
 /* Betters `x->lower` until it shows that there is nothing better than `x->best`, or it does not
  * rise any more; columns that are shown to be no part of anything better are active no more. */
 void exact_bound(Exact *x);
@@ -35,11 +39,15 @@ double exact_least(Exact *x, ExactGroup *group, const int *list, int n);
 
 /* exact-room.c: what room is paid for, by the tray: nothing; more where the least of all batches
  * would be too many for it, less where they leave some. */
-bool exact_rents_new(Exact *x); /* false where the arena is too small */
+bool exact_rents_new(Exact *x);  /* false where the arena is too small */
+bool exact_rents_open(Exact *x); /* likewise; the groups are known */
 void exact_rent_begin(Exact *x);
-void exact_rent(Exact *x);
-void exact_excess(Exact *x); /* trays beyond the room, were every batch to go its least way */
-bool exact_rent_back_to_best(Exact *x); /* false where it is there */
+/* Rents anew, for the columns of each group in these lists; `list` NULL the active ones. */
+void exact_rent(Exact *x, int *const *list, const int *n);
+void exact_rents_pay(Exact *x); /* what follows from them, once more or fewer have their place */
+int exact_rents_kept(const Exact *x); /* the room that these take */
+void exact_rents_keep(const Exact *x, double *ret);
+void exact_rents_restore(Exact *x, const double *kept);
 
 /* What could be the least of each group while nothing is paid is worked out, until it is clear that
  * there is nothing better than `x->best`. */
@@ -53,3 +61,17 @@ bool exact_expand_all(Exact *x);
  */
 bool exact_reach_open(Exact *x);
 double exact_reach(const Exact *x, const ExactGroup *group, const ExactColumn *column);
+
+/* exact-ways.c: room for its work, once the groups are known; false where the arena is too small.
+ */
+bool exact_ways_open(Exact *x);
+
+/* All courses are chosen, and cost `sum` with the visits: the best way of each batch, of the
+ * columns in these lists, all of them known. They are put into another order. */
+void exact_choose_ways(Exact *x, int **list, const int *n, double sum);
+
+/* exact-met.c: what the air of a column does to a batch of the group at the least, in batch-days
+ * beside delay: what it breaks, loss and checks; INFINITY where limits are passed and may not be.
+ */
+bool exact_met_open(Exact *x);
+double exact_met(Exact *x, const ExactGroup *group, const ExactColumn *column);

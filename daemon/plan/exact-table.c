@@ -10,8 +10,6 @@
 
 #define WITHIN_SAME 1e-9 /* as in plan_value_compare() */
 #define AIRS_MAX 1200    /* courses of one chain, with all that they begin with; chosen */
-#define PATHS_MAX 256    /* of one group; chosen */
-#define COURSES_MAX 8192 /* that one path may meet; chosen */
 
 static void digits_set(const ExactChain *c, int setting, int *positions)
 {
@@ -30,8 +28,7 @@ void exact_set_positions(const Exact *x, int chain, int course, int visits, Sche
     }
 }
 
-/* The air of segment `visits`, after a course of so many visits. */
-static const Air *air_after(Exact *x, int chain, int visits, int course)
+const Air *exact_air(Exact *x, int chain, int visits, int course)
 {
     Board *b = x->q->b;
     const Window *w = x->q->w;
@@ -41,7 +38,7 @@ static const Air *air_after(Exact *x, int chain, int visits, int course)
         return *slot;
     const ChainState *start = &b->stand.chains[chain];
     if (visits > 0) {
-        const Air *before = air_after(x, chain, visits - 1, course / c->n_settings);
+        const Air *before = exact_air(x, chain, visits - 1, course / c->n_settings);
         if (before == NULL)
             return NULL;
         start = &before->end;
@@ -173,7 +170,7 @@ static bool point_air(Exact *x, const ExactPath *path, int number)
         int course = number % c->power[upto];
         number /= c->power[upto];
         for (int k = upto, part = course; k >= 0; k--, part /= c->n_settings) {
-            const Air *air = air_after(x, chain, k, part);
+            const Air *air = exact_air(x, chain, k, part);
             if (air == NULL)
                 return false;
             x->air.of[k][chain] = air->track;

@@ -36,6 +36,9 @@ typedef struct ExactPath {
 } ExactPath;
 
 #define ANY_COURSE (-1)
+#define PATHS_MAX 256    /* of one group; chosen */
+#define COURSES_MAX 8192 /* that one path may meet; chosen */
+#define EXACT_SAME 1e-10 /* batch-days: not better by more than rounding */
 
 /* A way under one course of each chain along it; or, until these are asked for, under any. */
 typedef struct ExactColumn {
@@ -49,13 +52,18 @@ typedef struct ExactColumn {
 /* Batches that are equal, or one alone. */
 typedef struct ExactGroup {
     int leader, n, n_places, *places;
+    int first, left;     /* the first of them among the members; how many have no way yet */
     double floor, least; /* of one of them, nothing less: before anything is known; as reduced */
-    double paid;         /* for every course, whichever it is */
+    double settled,
+        enough;  /* the least, nothing paid; worth as much, it is no part of anything better */
+    double paid; /* for every course, whichever it is */
     int n_paths, n_columns, n_active; /* active: not shown to be no part of anything better */
     int size;                         /* room for columns */
     ExactPath *paths;
     ExactColumn *columns; /* the active ones first */
     int best;             /* of them, as reduced */
+    struct Met *met;      /* exact-met.c; NULL nothing is said of what it meets */
+    double *way;          /* per path: see exact-room.c */
     double *price;        /* per course of all chains: what is paid for there, see exact-prices.c */
 } ExactGroup;
 
@@ -66,11 +74,13 @@ typedef struct Exact {
     Tracks air;
     ExactChain *chains;
     ExactGroup *groups;
-    int n_groups, n_members, *members, *group_of;  /* batches that are here, by group; per member */
-    int *choice;                                   /* per member: place in its group's list */
-    uint8_t *shelters[SEGMENTS_MAX];               /* per place */
-    int *taken[SEGMENTS_MAX], *came[SEGMENTS_MAX]; /* per place: trays there; batches that came */
-    int *course, *order, *shelved;                 /* per chain; `course` is chosen where `fixed` */
+    int n_groups, n_members, *members, *group_of; /* batches that are here, by group; per member */
+    bool *had;                                    /* scratch: courses */
+    uint8_t *shelters[SEGMENTS_MAX];              /* per place */
+    /* Of those placed so far, per place: trays there; batches that came; that are under it. */
+    int *taken[SEGMENTS_MAX], *came[SEGMENTS_MAX], *under[SEGMENTS_MAX];
+    struct Ways *ways;             /* exact-ways.c */
+    int *course, *order, *shelved; /* per chain; `course` is chosen where `fixed` */
     bool *fixed;
     int n_order;         /* chains to choose courses for */
     struct Reach *reach; /* exact-reach.c */
@@ -79,6 +89,7 @@ typedef struct Exact {
     double *cost, *room; /* per course of all chains: by itself, with what is paid; spare */
     int mode;
     double base, best, lower; /* of the visits; of what was found; nothing less; in this mode */
+    double settled;           /* nothing less, nothing paid */
     double at_hand;           /* nothing less, by what is paid now */
     struct Rents *rents;      /* exact-room.c */
     double rent_back;         /* of all room, beside what is paid for it */
@@ -95,6 +106,9 @@ typedef struct Exact {
 bool exact_table_open(Exact *x);
 /* Works out a column; false where the work is spent. */
 bool exact_table_column(Exact *x, const ExactGroup *group, ExactColumn *column);
+/* The air of segment `visits`, after a course of so many visits; NULL where the arena is too small.
+ */
+const Air *exact_air(Exact *x, int chain, int visits, int course);
 /* In a mode; INFINITY where it is not within the limits and should be. */
 double exact_column_value(const ExactColumn *column, int mode);
 void exact_set_positions(const Exact *x, int chain, int course, int visits, Schedule *schedule);

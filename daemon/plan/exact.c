@@ -11,13 +11,16 @@
 
 #include <math.h>
 
+/* How far above what nothing passes a set's best is looked for first, batch-days, and how many
+ * times further then; chosen. */
+#define REACH 0.5
+#define FURTHER 4.0
+#define HOLD_MOST 10      /* days that a batch may come to be held, and more: see ramp.c */
 #define SETTINGS_MAX 4096 /* of a chain's covers: far more than can be searched */
-#define SAME 1e-10        /* batch-days: not better by more than rounding */
 /* Columns looked at in one window, beside the evaluations, for each that is allowed; at most. Both
  * chosen: a good deal cheaper. */
 #define STEPS_EACH 200u
 #define STEPS_MOST 40000000u
-#define AGAIN 0.2 /* of the distance to the bound, that makes it worth to bound anew; chosen */
 
 double exact_floor(const Board *b, const Window *w, int batch)
 {
@@ -40,100 +43,15 @@ double exact_floor(const Board *b, const Window *w, int batch)
     return (1.0 + b->work_ahead) * outlook_missing(b, batch, &best);
 }
 
-/*
- * What a course of one chain costs beside the work of its covers: gusts. A cover over nothing is
- * left alone; a choice beyond the limits is no choice where one within them is sought.
- */
-static double course_alone(const Exact *x, int chain, int course)
-{
-    const Board *b = x->q->b;
-    const ExactChain *c = &x->chains[chain];
-    double cost = 0.0;
-    exact_set_positions(x, chain, course, x->trial->n_visits, x->trial);
-    for (int j = 0; j < c->n_covers; j++) {
-        int place = c->place[j];
-        for (int v = 0; v < x->trial->n_visits; v++) {
-            if (x->trial->positions[v][place] == x->trial->positions[v + 1][place])
-                continue;
-            if (!x->shelters[v + 1][place])
-                return INFINITY;
-        }
-    }
-    for (int j = 0; j < c->n_covers; j++) {
-        const double harm = evaluate_cover_gust(b, x->q->w, x->trial, c->place[j], NULL);
-        cost += x->mode == WITHIN && harm > 1e-9 ? INFINITY : harm;
-    }
-    return cost;
-}
-
-static void note_shelters(Exact *x)
-{
-    const Board *b = x->q->b;
-    for (int k = 0; k <= x->trial->n_visits; k++) {
-        memset(x->shelters[k], 0, (size_t)b->s->garden->n_places);
-        for (int m = 0; m < x->n_members; m++) {
-            int p = x->trial->places[k][x->members[m]];
-            for (; p >= 0 && !x->shelters[k][p]; p = board_place(b, p)->parent)
-                x->shelters[k][p] = 1;
-        }
-    }
-}
-
-/* A whole choice, if it is better in full. */
-static bool take(Exact *x)
-{
-    Board *b = x->q->b;
-    PlanValue value;
-    for (int c = 0; c < b->s->n_chains; c++)
-        exact_set_positions(x, c, x->course[c], x->trial->n_visits, x->trial);
-    if (!evaluate_exact(b, x->q->w, x->trial, x->q->results, NULL, &value))
-        return false;
-    if (plan_value_compare(&value, x->value) < 0) {
-        schedule_copy(b, x->trial, x->found);
-        *x->value = value;
-    }
-    return true;
-}
-
-/* All is chosen, worth `sum` beside what the courses cost by themselves. */
-static void finish(Exact *x, double sum)
-{
-    note_shelters(x);
-    x->steps += (uint64_t)(x->n_members * (x->trial->n_visits + 1));
-    for (int c = 0; c < x->q->b->s->n_chains && sum < x->best - SAME; c++)
-        sum += course_alone(x, c, x->course[c]);
-    if (!(sum < x->best - SAME))
-        return;
-    x->again = !(x->best - sum <= AGAIN * (x->best - x->lower));
-    x->best = sum;
-    x->failed = !take(x);
-}
-
 static bool is_over(const Exact *x)
 {
     return x->given_up || x->failed || x->again;
 }
 
-/* Room for those placed so far: nobody comes to where more would be than go in. */
-static bool add_to_places(Exact *x, int member, int sign)
-{
-    const Board *b = x->q->b;
-    int batch = x->members[member];
-    bool room = true;
-    if (b->stand.stages[batch] == STAGE_PLANTED_OUT)
-        return true;
-    for (int k = 1; k <= x->trial->n_visits; k++) {
-        int place = x->trial->places[k][batch], trays = board_place(b, place)->trays;
-        x->taken[k][place] += sign * b->s->batches[batch].trays;
-        x->came[k][place] += sign * (place != x->trial->places[k - 1][batch]);
-        room = room && (trays < 0 || x->came[k][place] == 0 || x->taken[k][place] <= trays);
-    }
-    return room;
-}
-
 /* Columns of each group, by their numbers; a chain's courses in order. */
 typedef struct Lists {
     int **list, *n, *courses;
+    double *rents; /* as they were before these lists */
 } Lists;
 
 static bool lists_new(const Exact *x, int n_courses, Lists *ret)
@@ -142,75 +60,10 @@ static bool lists_new(const Exact *x, int n_courses, Lists *ret)
     ret->list = ARENA_NEW(arena, x->n_groups, int *);
     ret->n = ARENA_NEW(arena, x->n_groups, int);
     ret->courses = ARENA_NEW(arena, n_courses, int);
+    ret->rents = ARENA_NEW(arena, exact_rents_kept(x), double);
     for (int i = 0; !arena->failed && i < x->n_groups; i++)
         ret->list[i] = ARENA_NEW(arena, x->groups[i].n_active, int);
     return !arena->failed;
-}
-
-/* A column for each batch from `m` on, all courses chosen; equal batches in the order of theirs.
- * `sum` is what is chosen, `lower` the bound. */
-static void choose_ways(Exact *x, const Lists *lists, int m, double sum, double lower)
-{
-    if (m == x->n_members) {
-        finish(x, sum);
-        return;
-    }
-    const ExactGroup *g = &x->groups[x->group_of[m]];
-    const int *list = lists->list[x->group_of[m]];
-    const int first = m > 0 && x->group_of[m - 1] == x->group_of[m] ? x->choice[m - 1] : 0;
-    const double least = exact_reduced(x, g, &g->columns[list[0]]);
-    for (int i = first; i < lists->n[x->group_of[m]] && !is_over(x); i++) {
-        const ExactColumn *column = &g->columns[list[i]];
-        const double next = lower - least + exact_reduced(x, g, column);
-        x->given_up = ++x->steps > x->steps_most;
-        if (next >= x->best - SAME)
-            break;
-        x->choice[m] = i;
-        for (int k = 1; k <= x->trial->n_visits; k++)
-            x->trial->places[k][x->members[m]] = g->paths[column->path].places[k];
-        if (add_to_places(x, m, 1))
-            choose_ways(x, lists, m + 1, sum + column->value, next);
-        (void)add_to_places(x, m, -1);
-    }
-}
-
-/* All courses are chosen: every column that could be part of something better is worked out, and
- * they come in order. `lower` is the bound. */
-static void choose_all_ways(Exact *x, Lists *lists, double lower)
-{
-    double sum = x->base, bound = x->base - x->rent_back;
-    for (int c = 0; c < x->q->b->s->n_chains; c++) {
-        sum += exact_course_work(x, c, x->course[c]);
-        bound += exact_course_cost(x, c);
-    }
-    for (int i = 0; i < x->n_groups; i++) {
-        ExactGroup *g = &x->groups[i];
-        int *list = lists->list[i], n = 0;
-        double least = INFINITY;
-        for (int k = 0; k < lists->n[i]; k++)
-            least = fmin(least, exact_reduced(x, g, &g->columns[list[k]]));
-        for (int k = 0; k < lists->n[i]; k++) {
-            const int number = list[k];
-            ExactColumn *column = &g->columns[number];
-            if (lower + exact_reduced(x, g, column) - least >= x->best - SAME)
-                continue;
-            if (!column->known && !exact_table_column(x, g, column)) {
-                x->given_up = true;
-                return;
-            }
-            const double value = exact_reduced(x, g, column);
-            int at = n++;
-            for (; at > 0 && exact_reduced(x, g, &g->columns[list[at - 1]]) > value; at--)
-                list[at] = list[at - 1];
-            list[at] = number;
-        }
-        lists->n[i] = n;
-        if (n == 0)
-            return;
-        bound += g->n * exact_reduced(x, g, &g->columns[list[0]]);
-    }
-    if (bound < x->best - SAME)
-        choose_ways(x, lists, 0, sum, bound);
 }
 
 /* Columns that cannot be part of anything better here go. */
@@ -223,11 +76,57 @@ static void thin_out(const Exact *x, Lists *lists, double lower)
         for (int k = 0; k < lists->n[i]; k++)
             least = fmin(least, exact_reduced(x, g, &g->columns[list[k]]));
         for (int k = 0; k < lists->n[i]; k++) {
-            if (lower + exact_reduced(x, g, &g->columns[list[k]]) - least < x->best - SAME)
+            if (lower + exact_reduced(x, g, &g->columns[list[k]]) - least < x->best - EXACT_SAME)
                 list[n++] = list[k];
         }
         lists->n[i] = n;
     }
+}
+
+/* The bound of what is in these lists, by what is paid now. */
+static double bound_of(Exact *x, const Lists *lists)
+{
+    double lower = x->base - x->rent_back;
+    for (int c = 0; c < x->q->b->s->n_chains; c++)
+        lower += exact_course_cost(x, c);
+    for (int i = 0; i < x->n_groups && !x->given_up; i++) {
+        ExactGroup *g = &x->groups[i];
+        lower += g->n * exact_least(x, g, lists->list[i], lists->n[i]);
+    }
+    return lower;
+}
+
+/* Better rents for what is in these lists, the bound being `lower`; and the bound then. */
+static double rent_here(Exact *x, Lists *lists, double lower)
+{
+    thin_out(x, lists, lower);
+    exact_rent(x, lists->list, lists->n);
+    const double better = bound_of(x, lists);
+    if (!is_over(x) && better < x->best - EXACT_SAME)
+        thin_out(x, lists, better);
+    return better;
+}
+
+/* All courses are chosen: every column that could be part of something better is worked out, and
+ * they come in order. `lower` is the bound. */
+static void choose_all_ways(Exact *x, Lists *lists, double lower)
+{
+    double sum = x->base;
+    for (int c = 0; c < x->q->b->s->n_chains; c++)
+        sum += exact_course_work(x, c, x->course[c]);
+    for (int i = 0; i < x->n_groups; i++) {
+        ExactGroup *g = &x->groups[i];
+        for (int k = 0; k < lists->n[i]; k++) {
+            ExactColumn *column = &g->columns[lists->list[i][k]];
+            if (!column->known && !exact_table_column(x, g, column)) {
+                x->given_up = true;
+                return;
+            }
+        }
+    }
+    lower = rent_here(x, lists, bound_of(x, lists));
+    if (!is_over(x) && lower < x->best - EXACT_SAME)
+        exact_choose_ways(x, lists->list, lists->n, sum);
 }
 
 /* The columns of `from` that go with the course chosen for a chain; the bound with it. */
@@ -235,9 +134,6 @@ static double keep_course(Exact *x, const Lists *from, int chain, Lists *ret)
 {
     const ExactChain *c = &x->chains[chain];
     const int n_visits = x->trial->n_visits;
-    double lower = x->base - x->rent_back;
-    for (int i = 0; i < x->q->b->s->n_chains; i++)
-        lower += exact_course_cost(x, i);
     for (int i = 0; i < x->n_groups; i++) {
         ExactGroup *g = &x->groups[i];
         ret->n[i] = 0;
@@ -254,12 +150,10 @@ static double keep_course(Exact *x, const Lists *from, int chain, Lists *ret)
         }
         x->steps += (uint64_t)from->n[i];
         exact_paid(x, g);
-        lower += g->n * exact_least(x, g, ret->list[i], ret->n[i]);
     }
     x->given_up = x->given_up || x->steps > x->steps_most;
-    if (!is_over(x) && lower < x->best - SAME)
-        thin_out(x, ret, lower);
-    return lower;
+    const double lower = bound_of(x, ret);
+    return is_over(x) || lower >= x->best - EXACT_SAME ? lower : rent_here(x, ret, lower);
 }
 
 /* Courses for the chains from `at` on, the cheapest first; `lists` for each of them, and after the
@@ -281,13 +175,15 @@ static void choose_courses(Exact *x, Lists *lists, int at, double lower)
         courses[k] = i;
     }
     for (int i = 0; i < n && !is_over(x); i++) {
-        if (lower + cost[courses[i]] - cost[courses[0]] >= x->best - SAME)
+        if (lower + cost[courses[i]] - cost[courses[0]] >= x->best - EXACT_SAME)
             break;
         x->fixed[chain] = true;
         x->course[chain] = courses[i];
+        exact_rents_keep(x, lists[1].rents);
         const double next = keep_course(x, lists, chain, lists + 1);
-        if (!is_over(x) && next < x->best - SAME)
+        if (!is_over(x) && next < x->best - EXACT_SAME)
             choose_courses(x, lists + 1, at + 1, next);
+        exact_rents_restore(x, lists[1].rents);
         x->fixed[chain] = false;
     }
 }
@@ -308,19 +204,44 @@ static bool order_chains(Exact *x, Lists *ret)
     return lists_new(x, 1, &ret[x->n_order]);
 }
 
-/* The best of one set of visits, if it is better than what was found. */
-static void search_set(Exact *x, int mode)
+/* More than any choice within the limits is worth: each night and each check at what is accepted,
+ * all of the ramp missing. */
+static double most_within(const Exact *x)
 {
-    const PlanValue *v = x->value;
-    x->mode = mode;
-    x->lower = -INFINITY;
-    x->best = mode == BROKEN ? v->broken + v->number : v->broken <= 1e-9 ? v->number : INFINITY;
-    exact_columns_begin(x);
-    exact_settle(x);
-    while (!x->failed && x->lower < x->best - SAME) {
+    const Board *b = x->q->b;
+    const Window *w = x->q->w;
+    const Risk *risk = &b->s->garden->risk;
+    double days = 2.0, visits = 0.0, most = x->base + 1.0;
+    for (int i = w->first; i < w->eval_end; i++)
+        days += (b->marks[w->site][i] & MARK_CLOSES) != 0;
+    for (int v = 0; v < x->trial->n_visits; v++)
+        visits += 1.0 / b->s->garden->growers[x->trial->grower[v]].minutes_per_batch_day;
+    for (int c = 0; c < b->s->n_chains; c++)
+        most += x->chains[c].n_covers * b->s->weights.cover_min * visits;
+    for (int i = 0; i < x->n_groups; i++) {
+        const int batch = x->groups[i].leader;
+        const Crop *crop = board_crop(b, batch);
+        RampState soft = {.hardened_to_c =
+                              fmax(crop->growing_on_night_c, b->stand.ramps[batch].hardened_to_c),
+                          .hold_days = b->stand.ramps[batch].hold_days + HOLD_MOST};
+        for (int k = 0; k < NIGHTS_KEPT; k++)
+            soft.nights_shelter[k] = NAN;
+        most += x->groups[i].n *
+                (days * (walk_worth(b, batch) * risk->damage + b->s->weights.check * risk->check) +
+                 (1.0 + b->work_ahead) * fmax(1.0, crop->drop_first_k / crop->drop_k) *
+                     outlook_missing(b, batch, &soft) +
+                 b->s->weights.move_min * visits + FLEECE_LEFT_ON_PER_H * 24.0 * days);
+    }
+    return most;
+}
+
+/* The best of one set of visits below `x->best`, if there is any. */
+static void search_below(Exact *x)
+{
+    while (!x->failed && x->lower < x->best - EXACT_SAME) {
         x->again = false;
         exact_bound(x);
-        if (x->given_up || x->lower >= x->best - SAME)
+        if (x->given_up || x->lower >= x->best - EXACT_SAME)
             return;
         x->given_up = !exact_expand_all(x);
         exact_drop(x);
@@ -337,6 +258,34 @@ static void search_set(Exact *x, int mode)
             x->fixed[c] = false;
         if (!x->again || x->given_up)
             return;
+    }
+}
+
+/*
+ * The best of one set of visits, if it is better than what was found. Looked for just above what
+ * nothing passes, then further, so that little is looked at that is far from the best.
+ */
+static void search_set(Exact *x, int mode)
+{
+    const PlanValue *v = x->value;
+    x->mode = mode;
+    x->lower = x->at_hand = -INFINITY;
+    exact_columns_begin(x);
+    const double best = mode == BROKEN      ? v->broken + v->number
+                        : v->broken <= 1e-9 ? v->number
+                                            : most_within(x);
+    x->best = best;
+    exact_settle(x);
+    double reach = REACH;
+    while (!x->given_up && !x->failed && x->lower < best - EXACT_SAME) {
+        const double below = fmin(best, fmax(x->lower, x->at_hand) + reach);
+        exact_columns_again(x, below);
+        search_below(x);
+        x->lower = fmin(x->lower, below);
+        if (x->given_up || x->best < below || below >= best)
+            return;
+        x->lower = below;
+        reach *= x->at_hand < below ? FURTHER : 1.0;
     }
 }
 
@@ -364,7 +313,7 @@ static bool try_set(Exact *x)
     size_t keep = b->arena->used;
     const double floor = least_of_all(x);
     bool was_within = x->value->broken <= 1e-9;
-    if (was_within && floor >= x->value->number - SAME)
+    if (was_within && floor >= x->value->number - EXACT_SAME)
         return true;
     for (int c = 0; c < b->s->n_chains; c++)
         x->shelved[c] = b->shelves[c].n;
@@ -388,6 +337,7 @@ static bool try_set(Exact *x)
     for (int k = 0; k < SEGMENTS_MAX; k++) {
         memset(x->taken[k], 0, (size_t)b->s->garden->n_places * sizeof(int));
         memset(x->came[k], 0, (size_t)b->s->garden->n_places * sizeof(int));
+        memset(x->under[k], 0, (size_t)b->s->garden->n_places * sizeof(int));
     }
     /* The air that was simulated for what was taken is given back as well. */
     for (int c = 0; c < b->s->n_chains; c++)
@@ -471,12 +421,13 @@ static void open_groups(Exact *x)
                 if (p == b->stand.places[i] || (movable && may_stand(x->q, x->probe, i, p)))
                     g->places[g->n_places++] = p;
             }
+            g->first = x->n_members;
             for (int j = i; j < b->s->n_batches; j++) {
                 if (b->leader[j] != i)
                     continue;
                 x->group_of[x->n_members] = x->n_groups;
                 x->members[x->n_members++] = j;
-                g->n++;
+                g->left = ++g->n;
             }
             x->n_groups++;
         }
@@ -520,12 +471,12 @@ static bool exact_open(Exact *x)
         x->shelters[k] = ARENA_NEW(b->arena, n_places, uint8_t);
         x->taken[k] = ARENA_NEW(b->arena, n_places, int);
         x->came[k] = ARENA_NEW(b->arena, n_places, int);
+        x->under[k] = ARENA_NEW(b->arena, n_places, int);
     }
     x->chains = ARENA_NEW(b->arena, n_chains, ExactChain);
     x->groups = ARENA_NEW(b->arena, n_batches, ExactGroup);
     x->members = ARENA_NEW(b->arena, n_batches, int);
     x->group_of = ARENA_NEW(b->arena, n_batches, int);
-    x->choice = ARENA_NEW(b->arena, n_batches, int);
     x->fixed = ARENA_NEW(b->arena, n_chains, bool);
     int **per_chain[] = {&x->course, &x->order, &x->shelved};
     for (size_t i = 0; i < sizeof per_chain / sizeof *per_chain; i++)
@@ -536,7 +487,7 @@ static bool exact_open(Exact *x)
         return false;
     open_groups(x);
     open_chains(x);
-    return !b->arena->failed;
+    return exact_rents_open(x) && exact_ways_open(x);
 }
 
 bool exact_window(Search *q, const ExactTask *task, Schedule *schedule, PlanValue *value,

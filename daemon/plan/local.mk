@@ -14,12 +14,14 @@ daemon_libcore_a_SOURCES += \
 	%D%/errors.h \
 	%D%/evaluate.c \
 	%D%/evaluate.h \
+	%D%/exact-met.c \
 	%D%/exact-prices.c \
 	%D%/exact-prices.h \
 	%D%/exact-reach.c \
 	%D%/exact-room.c \
 	%D%/exact-table.c \
 	%D%/exact-table.h \
+	%D%/exact-ways.c \
 	%D%/exact.c \
 	%D%/exact.h \
 	%D%/former.c \

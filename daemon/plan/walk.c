@@ -25,8 +25,6 @@
     0.1                 /* of the batch, each day of cold beyond those that spoil it; chosen       \
                          */
 #define HELD_SLACK 0.25 /* share of D that a held batch may fall on the mean; chosen */
-#define FLEECE_LEFT_ON_PER_H                                                                       \
-    0.02 /* batch-days an hour of daylight: light that plants in the bed miss; chosen */
 
 typedef struct Walk {
     const Board *board;
@@ -393,22 +391,59 @@ static void begin(Walk *w, BatchResult *ret)
     w->ret = ret;
 }
 
+static Walk walk_new(const Board *b, const Window *window, int batch, const BatchStart *start)
+{
+    return (Walk){.board = b,
+                  .window = window,
+                  .batch = &b->s->batches[batch],
+                  .crop = board_crop(b, batch),
+                  .stage = start->stage,
+                  .batch_index = batch,
+                  .hardening = start->stage == STAGE_HARDENING || start->stage == STAGE_READY,
+                  .ramp = start->ramp,
+                  .judged = start->judged,
+                  .chill_left_h = start->chill_left_h};
+}
+
+RampState walk_ramp(const Board *b, const Window *window, int batch, const BatchStart *start,
+                    const Segment *s)
+{
+    Walk w = walk_new(b, window, batch, start);
+    BatchResult result;
+    begin(&w, &result);
+    w.hardening = w.hardening || (b->hardens_from[batch] <= window->first && !s->indoors);
+    for (int step = s->from; step < s->to; step++) {
+        if (s->marks[step] & MARK_CLOSES)
+            day_over(&w, step);
+        walk_step(&w, s, step);
+    }
+    return w.ramp;
+}
+
+WalkLeast walk_least(const Board *b, const Window *window, int batch, const Segment *s, int from,
+                     int to, double damage_c)
+{
+    const BatchStart start = {.stage = b->stand.stages[batch]};
+    Walk w = walk_new(b, window, batch, &start);
+    BatchResult result;
+    WalkLeast least = {.margin = INFINITY};
+    begin(&w, &result);
+    for (int step = from; step < to; step++) {
+        const PlaceStep *met = &s->track.steps[(step - s->track.first) * s->stride + s->layer];
+        least.margin = fmin(least.margin, (met->leaf_c - damage_c) / step_spread(&w, s, step));
+        note_heat(&w, s, met, step);
+    }
+    least.heat_harm = result.heat.harm;
+    return least;
+}
+
 void walk_batch(const Board *b, const Window *window, int batch, const BatchStart *start,
                 const Segment *segments, int n_segments, BatchResult *ret)
 {
-    Walk w = {.board = b,
-              .window = window,
-              .batch = &b->s->batches[batch],
-              .crop = board_crop(b, batch),
-              .stage = start->stage,
-              .batch_index = batch,
-              .ramp = start->ramp,
-              .judged = start->judged,
-              .chill_left_h = start->chill_left_h};
+    Walk w = walk_new(b, window, batch, start);
     bool saved = false;
     int last = window->first;
     begin(&w, ret);
-    w.hardening = w.stage == STAGE_HARDENING || w.stage == STAGE_READY;
     for (int k = 0; k < n_segments; k++) {
         const Segment *s = &segments[k];
         if (s->planted)

@@ -10,6 +10,8 @@
 #define HARM_GUST 3.0
 #define HARM_SCORCH_PER_H 0.5
 #define HARM_OPEN_TOO_SOON 1.0
+/* Batch-days an hour of daylight: light that plants in the bed miss under a fleece; chosen. */
+#define FLEECE_LEFT_ON_PER_H 0.02
 
 #define FROZEN_C 1.0 /* plants at or below are left alone; common practice, no source */
 
@@ -70,6 +72,19 @@ void segment_fill(const Board *board, int place, const int *positions, Track tra
 /* Segments by time, the first from where the batch's state holds. */
 void walk_batch(const Board *board, const Window *window, int batch, const BatchStart *start,
                 const Segment *segments, int n_segments, BatchResult *ret);
+
+/* The ramp of a batch that starts at `start` and stands in this segment, at its end. */
+RampState walk_ramp(const Board *board, const Window *window, int batch, const BatchStart *start,
+                    const Segment *segment);
+
+/* What some steps of a segment do at the least to a batch that is not planted out. */
+typedef struct WalkLeast {
+    double heat_harm; /* batch-days; exact */
+    double margin;    /* the fewest standard deviations that it is above `damage_c` */
+} WalkLeast;
+
+WalkLeast walk_least(const Board *board, const Window *window, int batch, const Segment *segment,
+                     int from, int to, double damage_c);
 
 /* Batch-days lost with a batch. */
 double walk_worth(const Board *board, int batch);
