@@ -237,7 +237,6 @@ store_fixture = %D%/store-fixture.c %D%/store-fixture.h
 store_test_cflags = $(TEST_CFLAGS) $(SQLITE_CFLAGS) $(JSON_CFLAGS)
 store_test_libs = daemon/store/libstore.a daemon/base/libbase.a $(JSON_LIBS) $(SQLITE_LIBS) \
 	$(GLIB_LIBS) $(CMOCKA_LIBS) -lm
-store_test_libs = daemon/store/libstore.a daemon/base/libbase.a $(JSON_LIBS) $(SQLITE_LIBS) $(GLIB_LIBS) $(CMOCKA_LIBS) -lm
 %C%_test_store_SOURCES = %D%/test-store.c $(store_fixture)
 %C%_test_store_CFLAGS = $(store_test_cflags)
 %C%_test_store_LDADD = $(store_test_libs)
