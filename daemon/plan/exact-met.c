@@ -11,9 +11,6 @@
 
 #include <math.h>
 
-#define GROUPS_MAX                                                                                 \
-    24              /* with more, all the air there could be takes longer than it saves; chosen    \
-                     */
 #define GAIN_H 72.0 /* frost tolerance takes at least so long to be gained: see ramp.c */
 #define WARM_C 1e3  /* nothing falls by it */
 #define WITHIN_SAME 1e-9
@@ -113,14 +110,26 @@ static Stretch stretch_of(Exact *x, const ExactGroup *g, int place, int visits, 
     return ret;
 }
 
+/* Stretches that there are for a group: each takes about as long as an evaluation. */
+static uint64_t stretches_for(const Exact *x, const ExactGroup *g)
+{
+    uint64_t n = 0;
+    for (int p = 0; p < g->n_places; p++)
+        n += (uint64_t)x->chains[x->q->b->chain_of[g->places[p]]].all;
+    return n;
+}
+
 bool exact_met_open(Exact *x)
 {
     const Board *b = x->q->b;
+    uint64_t n = 0;
+    for (int i = 0; i < x->n_groups; i++)
+        n += stretches_for(x, &x->groups[i]);
     for (int i = 0; i < x->n_groups; i++) {
         ExactGroup *g = &x->groups[i];
         const int here = b->stand.places[g->leader];
         g->met = NULL;
-        if (x->n_groups > GROUPS_MAX || b->stand.stages[g->leader] == STAGE_PLANTED_OUT ||
+        if (n > x->task->evaluations || b->stand.stages[g->leader] == STAGE_PLANTED_OUT ||
             b->stand.since[g->leader] > x->q->w->first || x->probe->planted_at[g->leader] >= 0)
             continue;
         Met *met = ARENA_NEW(b->arena, 1, Met);

@@ -354,6 +354,15 @@ static double cheapest(const Exact *x, int chain)
     return least;
 }
 
+/* Whether a group could ever be in a chain; for others its courses are all the same. */
+static bool may_be_in(const Exact *x, const ExactGroup *g, int chain)
+{
+    int p = 0;
+    while (p < g->n_places && x->q->b->chain_of[g->places[p]] != chain)
+        p++;
+    return p < g->n_places;
+}
+
 /* Every group pays for the courses of a chain what it loses under each, `most` at the most. */
 static void collect(Exact *x, int chain, ExactGroup *g, double most)
 {
@@ -390,16 +399,24 @@ static void collect(Exact *x, int chain, ExactGroup *g, double most)
     exact_paid(x, g);
 }
 
-/* What a chain's courses cost beyond the least goes back to the batches, to each the same. */
+/* What a chain's courses cost beyond the least goes back to the batches that could be in it, to
+ * each the same. */
 static void spread(Exact *x, int chain)
 {
     const double least = cheapest(x, chain);
     const int n = x->chains[chain].power[x->trial->n_visits];
     double *cost = x->cost + whole(x, chain);
+    int members = 0;
+    for (int i = 0; i < x->n_groups; i++)
+        members += may_be_in(x, &x->groups[i], chain) ? x->groups[i].n : 0;
+    if (members == 0)
+        return;
     for (int i = 0; i < x->n_groups; i++) {
         ExactGroup *g = &x->groups[i];
+        if (!may_be_in(x, g, chain))
+            continue;
         for (int k = 0; k < n; k++)
-            g->price[whole(x, chain) + k] -= (cost[k] - least) / x->n_members;
+            g->price[whole(x, chain) + k] -= (cost[k] - least) / members;
         price_up(x, chain, g->price, 1.0);
         exact_paid(x, g);
     }
@@ -462,8 +479,12 @@ static void trade(Exact *x)
             continue;
         spread(x, c);
         const double most = fmax(0.0, x->best - x->at_hand) + 1.0;
-        for (int i = 0; i < x->n_groups; i++)
+        for (int i = 0; i < x->n_groups; i++) {
+            if (!may_be_in(x, &x->groups[i], c))
+                continue;
             collect(x, c, &x->groups[i], most);
+            x->steps += (uint64_t)x->groups[i].n_active;
+        }
     }
 }
 

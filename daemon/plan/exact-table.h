@@ -23,10 +23,6 @@ typedef struct ExactChain {
     Air **airs;     /* of the last segment of a course; NULL not asked for yet */
 } ExactChain;
 
-typedef struct ExactWorth {
-    double broken, number;
-} ExactWorth;
-
 /* One way of a batch through the window. */
 typedef struct ExactPath {
     int places[SEGMENTS_MAX];
@@ -34,11 +30,6 @@ typedef struct ExactPath {
     int n_chains, chain[SEGMENTS_MAX], upto[SEGMENTS_MAX]; /* visits whose settings matter */
     int n_courses;
 } ExactPath;
-
-#define ANY_COURSE (-1)
-#define PATHS_MAX 256    /* of one group; chosen */
-#define COURSES_MAX 8192 /* that one path may meet; chosen */
-#define EXACT_SAME 1e-10 /* batch-days: not better by more than rounding */
 
 /* A way under one course of each chain along it; or, until these are asked for, under any. */
 typedef struct ExactColumn {
@@ -52,13 +43,11 @@ typedef struct ExactColumn {
 /* Batches that are equal, or one alone. */
 typedef struct ExactGroup {
     int leader, n, n_places, *places;
-    int first, left;     /* the first of them among the members; how many have no way yet */
-    double floor, least; /* of one of them, nothing less: before anything is known; as reduced */
-    double settled,
-        enough;  /* the least, nothing paid; worth as much, it is no part of anything better */
-    double paid; /* for every course, whichever it is */
-    int n_paths, n_columns, n_active; /* active: not shown to be no part of anything better */
-    int size;                         /* room for columns */
+    int first, left;        /* the first of them among the members; how many have no way yet */
+    double floor, least;    /* of one of them, nothing less: before anything is known; as reduced */
+    double settled, enough; /* the least, nothing paid; what is no part of anything better */
+    double paid;            /* for every course, whichever it is */
+    int n_paths, n_columns, size, n_active; /* active: could still be part of something better */
     ExactPath *paths;
     ExactColumn *columns; /* the active ones first */
     int best;             /* of them, as reduced */
@@ -79,19 +68,17 @@ typedef struct Exact {
     uint8_t *shelters[SEGMENTS_MAX];              /* per place */
     /* Of those placed so far, per place: trays there; batches that came; that are under it. */
     int *taken[SEGMENTS_MAX], *came[SEGMENTS_MAX], *under[SEGMENTS_MAX];
-    struct Ways *ways;             /* exact-ways.c */
+    struct Reach *reach;
+    struct Rents *rents;
+    struct Ways *ways;
     int *course, *order, *shelved; /* per chain; `course` is chosen where `fixed` */
     bool *fixed;
-    int n_order;         /* chains to choose courses for */
-    struct Reach *reach; /* exact-reach.c */
-    int n_columns;       /* of all groups */
-    int n_courses;       /* of all chains, with all that they begin with */
-    double *cost, *room; /* per course of all chains: by itself, with what is paid; spare */
+    int n_order;              /* chains to choose courses for */
+    int n_columns, n_courses; /* of all groups; of all chains, with all that they begin with */
+    double *cost, *room;      /* per course of all chains: by itself, with what is paid; spare */
     int mode;
     double base, best, lower; /* of the visits; of what was found; nothing less; in this mode */
-    double settled;           /* nothing less, nothing paid */
-    double at_hand;           /* nothing less, by what is paid now */
-    struct Rents *rents;      /* exact-room.c */
+    double settled, at_hand;  /* nothing less, where nothing is paid; by what is paid now */
     double rent_back;         /* of all room, beside what is paid for it */
     double bound;             /* of the sets of visits that were given up */
     Schedule *found;          /* the best so far, and its value */
@@ -106,8 +93,7 @@ typedef struct Exact {
 bool exact_table_open(Exact *x);
 /* Works out a column; false where the work is spent. */
 bool exact_table_column(Exact *x, const ExactGroup *group, ExactColumn *column);
-/* The air of segment `visits`, after a course of so many visits; NULL where the arena is too small.
- */
+/* The air of segment `visits`, after a course of so many; NULL where the arena is too small. */
 const Air *exact_air(Exact *x, int chain, int visits, int course);
 /* In a mode; INFINITY where it is not within the limits and should be. */
 double exact_column_value(const ExactColumn *column, int mode);

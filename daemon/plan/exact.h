@@ -7,6 +7,11 @@
 
 #include "plan/search.h"
 
+#define PATHS_MAX 256    /* of one group; chosen */
+#define COURSES_MAX 8192 /* that one of these may meet; chosen */
+#define ANY_COURSE (-1)
+#define EXACT_SAME 1e-10 /* batch-days: not better by more than rounding */
+
 /* Which choices there are, and how much work they may cost. */
 typedef struct ExactTask {
     int least, most;      /* visits */
