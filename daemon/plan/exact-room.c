@@ -239,6 +239,32 @@ static double would_pay(const ExactGroup *g, int k, int place, bool coming, doub
     return isfinite(here) ? (elsewhere - here) / trays : -INFINITY;
 }
 
+/* Puts down, at the `n`th place, what a group would pay for a tray; those that pay most first. */
+static void note_pays(const Rents *r, int n, double pays, double asks)
+{
+    int at = n;
+    for (; at > 0 && r->pays[at - 1] < pays; at--) {
+        r->pays[at] = r->pays[at - 1];
+        r->asks[at] = r->asks[at - 1];
+    }
+    r->pays[at] = pays;
+    r->asks[at] = asks;
+}
+
+/* The rent at which no more would come than go into the room that is left; between what the last
+ * that goes in would pay and the first that does not, where these fill it. */
+static double rent_to_fill(const Rents *r, int n, double left, double most)
+{
+    for (int i = 0; i < n; i++) {
+        if (left <= 0.0)
+            return 0.5 * ((i > 0 ? r->pays[i - 1] : most) + r->pays[i]);
+        left -= r->asks[i];
+        if (left < 0.0)
+            return r->pays[i];
+    }
+    return 0.0;
+}
+
 /*
  * The rent of a place after a visit at which no more would come than go in, all else as it is, if
  * it is `now`. Where `newcomer` is a group, it is of those trays that must leave before that comes.
@@ -248,7 +274,6 @@ static double rent_of(Exact *x, int k, int place, const ExactGroup *newcomer, do
     const Rents *r = x->rents;
     const Board *b = x->q->b;
     const double most = now + fmax(1.0, x->best - x->lower);
-    double before = most, left = room_left(x, k, place);
     int n = 0;
     for (int i = 0; i < x->n_groups; i++) {
         const ExactGroup *g = &x->groups[i];
@@ -259,22 +284,9 @@ static double rent_of(Exact *x, int k, int place, const ExactGroup *newcomer, do
         const double pays = fmin(most, now + would_pay(g, k, place, g == newcomer, trays));
         if (pays <= 0.0)
             continue;
-        int at = n++;
-        for (; at > 0 && r->pays[at - 1] < pays; at--) {
-            r->pays[at] = r->pays[at - 1];
-            r->asks[at] = r->asks[at - 1];
-        }
-        r->pays[at] = pays;
-        r->asks[at] = g->left * trays;
+        note_pays(r, n++, pays, g->left * trays);
     }
-    for (int i = 0; i < n; before = r->pays[i++]) {
-        if (left <= 0.0)
-            return 0.5 * (before + r->pays[i]);
-        left -= r->asks[i];
-        if (left < 0.0)
-            return r->pays[i];
-    }
-    return 0.0;
+    return rent_to_fill(r, n, room_left(x, k, place), most);
 }
 
 /* Where too many stand: what each group pays for coming, and all for the trays that stand there. */
@@ -387,7 +399,6 @@ static void rent_together(Exact *x, int k)
     if (full < 2)
         return;
     const double most = fmax(1.0, x->best - x->lower);
-    double before = most, more = 0.0;
     for (int i = 0; i < x->n_groups; i++) {
         const ExactGroup *g = &x->groups[i];
         const double trays = trays_of(b, g);
@@ -399,22 +410,10 @@ static void rent_together(Exact *x, int k)
         if (trays <= 0.0 || !(here < elsewhere))
             continue;
         const double pays = fmin(most, (elsewhere - here) / trays);
-        int at = n++;
-        for (; at > 0 && r->pays[at - 1] < pays; at--) {
-            r->pays[at] = r->pays[at - 1];
-            r->asks[at] = r->asks[at - 1];
-        }
-        r->pays[at] = pays;
-        r->asks[at] = g->left * trays;
+        note_pays(r, n++, pays, g->left * trays);
     }
     x->steps += (uint64_t)x->n_groups;
-    for (int i = 0; i < n && more <= 0.0; before = r->pays[i++]) {
-        if (left <= 0.0)
-            more = 0.5 * (before + r->pays[i]);
-        left -= r->asks[i];
-        if (left < 0.0 && more <= 0.0)
-            more = r->pays[i];
-    }
+    const double more = rent_to_fill(r, n, left, most);
     for (int p = 0; p < b->s->garden->n_places; p++) {
         if (r->full[p])
             change_rent(x, k, p, more);
@@ -481,7 +480,7 @@ void exact_rents_keep(const Exact *x, double *ret)
 {
     const Rents *r = x->rents;
     const size_t n_places = (size_t)x->q->b->s->garden->n_places, bytes = n_places * sizeof *ret,
-                 n_coming = (size_t)(r->n_over * x->n_groups);
+                 n_coming = (size_t)r->n_over * (size_t)x->n_groups;
     for (int k = 1; k <= x->trial->n_visits; k++) {
         memcpy(ret, r->rent[k], bytes);
         memcpy(ret + n_places, r->call[k], bytes);
@@ -495,7 +494,7 @@ void exact_rents_restore(Exact *x, const double *kept)
 {
     const Rents *r = x->rents;
     const size_t n_places = (size_t)x->q->b->s->garden->n_places, bytes = n_places * sizeof *kept,
-                 n_coming = (size_t)(r->n_over * x->n_groups);
+                 n_coming = (size_t)r->n_over * (size_t)x->n_groups;
     for (int k = 1; k <= x->trial->n_visits; k++) {
         memcpy(r->rent[k], kept, bytes);
         memcpy(r->call[k], kept + n_places, bytes);
