@@ -381,6 +381,30 @@ static void test_events(void **state)
     }
 }
 
+/* Who was warned in the morning is told at 16:50 what else to do at 17:10; not what is seen in
+ * time. */
+static void test_warned_before(void **state)
+{
+    NewsEvent event = {.key = "v",
+                       .changed_utc = T0 - 12 * 3600,
+                       .leave_utc = T0,
+                       .start_utc = T0 + 20 * MIN_S,
+                       .end_utc = T0 + 40 * MIN_S,
+                       .warning = TRUE};
+    (void)state;
+    for (int lag_h = 1; lag_h <= 48; lag_h += 47) {
+        for (int changed_h = 0; changed_h < 2; changed_h++) {
+            g_autoptr(GPtrArray) news = g_ptr_array_new_with_free_func((GDestroyNotify)news_free);
+            event.changed_utc = changed_h == 0 ? T0 - 12 * 3600 : T0 - 20 * MIN_S;
+            news_add_event(news, &event, lag_h * 3600, T0 - 20 * MIN_S);
+            const News *n = news->pdata[0];
+            assert_string_equal(n->key, "v");
+            assert_true(n->urgent);
+            assert_int_equal(n->once, lag_h == 1 && changed_h == 0);
+        }
+    }
+}
+
 /* Asked half an hour before it is too late, and by three channels before it is. */
 static void test_question(void **state)
 {
@@ -426,10 +450,11 @@ static void test_digest(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_rows),        cmocka_unit_test(test_burst),
-        cmocka_unit_test(test_order),       cmocka_unit_test(test_after),
-        cmocka_unit_test(test_quiet_hours), cmocka_unit_test(test_events),
-        cmocka_unit_test(test_question),    cmocka_unit_test(test_digest),
+        cmocka_unit_test(test_rows),          cmocka_unit_test(test_burst),
+        cmocka_unit_test(test_order),         cmocka_unit_test(test_after),
+        cmocka_unit_test(test_quiet_hours),   cmocka_unit_test(test_events),
+        cmocka_unit_test(test_warned_before), cmocka_unit_test(test_question),
+        cmocka_unit_test(test_digest),
     };
     return cmocka_run_group_tests_name("route", tests, NULL, NULL);
 }

@@ -50,9 +50,15 @@ int64_t news_seen_by_utc(const NewsEvent *event)
     return MIN(event->leave_utc, news_too_late_utc(event));
 }
 
+/* By the calendar alone. */
+static gboolean is_told_too_late(const NewsEvent *event, int64_t lag_s)
+{
+    return news_seen_by_utc(event) - event->changed_utc < lag_s;
+}
+
 gboolean news_is_needed(const NewsEvent *event, int64_t lag_s)
 {
-    return event->warning || news_seen_by_utc(event) - event->changed_utc < lag_s;
+    return event->warning || is_told_too_late(event, lag_s);
 }
 
 int64_t news_ask_utc(const NewsEvent *event)
@@ -74,13 +80,14 @@ static News *one_of(const NewsEvent *event, const char *prefix, const char *suff
     return news;
 }
 
-static void add_told(GPtrArray *list, const NewsEvent *event)
+static void add_told(GPtrArray *list, const NewsEvent *event, int64_t lag_s)
 {
     News *news =
         one_of(event, "", "", event->warning ? CHANNEL_TOPIC_WARNING : CHANNEL_TOPIC_CHANGE,
                event->changed_utc);
     news->urgent = event->guards || event->warning;
-    news->once = event->warning;
+    /* Who was warned reads a change of it in the calendar, while there is time for that. */
+    news->once = event->warning && !is_told_too_late(event, lag_s);
     if (event->guards)
         news->answer_by_utc = event->end_utc;
     if (event->withdrawn) { /* nobody goes for nothing; afterwards it is all one */
@@ -122,7 +129,7 @@ void news_add_event(GPtrArray *news, const NewsEvent *event, int64_t lag_s, int6
         add_question(news, event);
     if (!news_is_needed(event, lag_s))
         return;
-    add_told(news, event);
+    add_told(news, event, lag_s);
     if (!event->withdrawn && event->leave_utc - event->changed_utc > NEWS_APART_S)
         add_leave(news, event);
 }

@@ -86,13 +86,15 @@ static gboolean cannot_wait(const Search *q, const NewsEvent *event)
 
 /* ---- words ---- */
 
-static WordingNews why_told(const News *n)
+static WordingNews why_told(const News *n, const Visit *visit)
 {
     if (n->topic == CHANNEL_TOPIC_QUESTION)
         return WORDING_NEWS_QUESTION;
     if (g_str_has_suffix(n->key, POST_LEAVE_SUFFIX))
         return WORDING_NEWS_LEAVE;
-    return n->topic == CHANNEL_TOPIC_WARNING ? WORDING_NEWS_WARNING : WORDING_NEWS_CHANGED;
+    /* A visit that was warned of before, and is another now, says so. */
+    return n->topic == CHANNEL_TOPIC_WARNING && (visit == NULL || n->once) ? WORDING_NEWS_WARNING
+                                                                           : WORDING_NEWS_CHANGED;
 }
 
 /* The news of EVENT, in the words of these jobs. VISIT is nullable. */
@@ -105,7 +107,7 @@ static void add_event(const Search *q, const NewsEvent *event, const Visit *visi
     news_add_event(q->news, event, post_lag_s(q->service, event->grower), q->now_utc);
     for (guint i = before; i < q->news->len; i++) {
         News *n = q->news->pdata[i];
-        const WordingNews why = why_told(n);
+        const WordingNews why = why_told(n, visit);
         n->summary = wording_news_summary(&context, why, visit, first, (int)jobs->len);
         n->body = wording_news_body(&context, why, visit, first, (int)jobs->len);
         n->visit_id = visit != NULL ? g_strdup(visit->id) : NULL;
