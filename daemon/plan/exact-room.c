@@ -267,12 +267,13 @@ static double rent_of(Exact *x, int k, int place, const ExactGroup *newcomer, do
         r->pays[at] = pays;
         r->asks[at] = g->left * trays;
     }
-    for (int i = 0; i < n; before = r->pays[i++]) {
+    for (int i = 0; i < n; i++) {
         if (left <= 0.0)
             return 0.5 * (before + r->pays[i]);
         left -= r->asks[i];
         if (left < 0.0)
             return r->pays[i];
+        before = r->pays[i];
     }
     return 0.0;
 }
@@ -408,12 +409,13 @@ static void rent_together(Exact *x, int k)
         r->asks[at] = g->left * trays;
     }
     x->steps += (uint64_t)x->n_groups;
-    for (int i = 0; i < n && more <= 0.0; before = r->pays[i++]) {
+    for (int i = 0; i < n && more <= 0.0; i++) {
         if (left <= 0.0)
             more = 0.5 * (before + r->pays[i]);
         left -= r->asks[i];
         if (left < 0.0 && more <= 0.0)
             more = r->pays[i];
+        before = r->pays[i];
     }
     for (int p = 0; p < b->s->garden->n_places; p++) {
         if (r->full[p])
@@ -481,7 +483,7 @@ void exact_rents_keep(const Exact *x, double *ret)
 {
     const Rents *r = x->rents;
     const size_t n_places = (size_t)x->q->b->s->garden->n_places, bytes = n_places * sizeof *ret,
-                 n_coming = (size_t)(r->n_over * x->n_groups);
+                 n_coming = (size_t)r->n_over * (size_t)x->n_groups;
     for (int k = 1; k <= x->trial->n_visits; k++) {
         memcpy(ret, r->rent[k], bytes);
         memcpy(ret + n_places, r->call[k], bytes);
@@ -495,7 +497,7 @@ void exact_rents_restore(Exact *x, const double *kept)
 {
     const Rents *r = x->rents;
     const size_t n_places = (size_t)x->q->b->s->garden->n_places, bytes = n_places * sizeof *kept,
-                 n_coming = (size_t)(r->n_over * x->n_groups);
+                 n_coming = (size_t)r->n_over * (size_t)x->n_groups;
     for (int k = 1; k <= x->trial->n_visits; k++) {
         memcpy(r->rent[k], kept, bytes);
         memcpy(r->call[k], kept + n_places, bytes);

@@ -192,7 +192,7 @@ static int next_group(const Exact *x, const int *n, int at_hand)
     return best;
 }
 
-static void place(Exact *x, int depth, int at_hand, int last, double sum, double placed);
+static void seat(Exact *x, int depth, int at_hand, int last, double sum, double placed);
 
 /* Each way of the next batch of a group, the least first. */
 static void place_each(Exact *x, int depth, int i, double lower, double sum, double placed)
@@ -227,7 +227,7 @@ static void place_each(Exact *x, int depth, int i, double lower, double sum, dou
         const double next = placed + exact_reduced(x, g, column) - paid;
         g->left--;
         add_to_places(x, member, 1);
-        place(x, depth + 1, i, order[k], sum + column->value, next);
+        seat(x, depth + 1, i, order[k], sum + column->value, next);
         add_to_places(x, member, -1);
         g->left++;
         if (rents != NULL)
@@ -237,7 +237,7 @@ static void place_each(Exact *x, int depth, int i, double lower, double sum, dou
 
 /* Places all that are left; `depth` are placed, of the group `at_hand` the last by the column
  * `last`: equal batches go in the order of their columns. */
-static void place(Exact *x, int depth, int at_hand, int last, double sum, double placed)
+static void seat(Exact *x, int depth, int at_hand, int last, double sum, double placed)
 {
     int *n = x->ways->n + (ptrdiff_t)depth * x->n_groups;
     if (depth == x->n_members) {
@@ -271,5 +271,5 @@ void exact_choose_ways(Exact *x, int **list, const int *n, double sum)
         if (n[i] == 0)
             return;
     }
-    place(x, 0, -1, 0, sum, 0.0);
+    seat(x, 0, -1, 0, sum, 0.0);
 }
