@@ -26,9 +26,11 @@ static const EventMemory *event_of(const Service *service, const char *uid)
 static const char *answer_to(const GArray *answers, const StoreOutletEdit *edit)
 {
     const char *text = "";
+    char name[STORE_UID_SIZE];
+    store_name_event(edit->uid, name);
     for (guint i = 0; i < answers->len; i++) {
         const StoreAnswer *answer = &g_array_index(answers, StoreAnswer, i);
-        if (strcmp(answer->uid, edit->uid) == 0 && answer->at_utc >= edit->at_utc)
+        if (strcmp(answer->uid, name) == 0 && answer->at_utc >= edit->at_utc)
             text = answer->text;
     }
     return text;

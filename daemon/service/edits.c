@@ -22,6 +22,7 @@ typedef struct Edit {
     Service *service;
     const CaldavEdit *edit;
     int grower;
+    char uid[STORE_UID_SIZE]; /* as the store names its event; "" none */
     const EventMemory *event; /* (nullable) ours */
     OpenVisit *open;          /* (nullable) its visit, if that is open */
     Visit visit;              /* as it is, or was; site -1: the event stands for none */
@@ -32,7 +33,7 @@ static gboolean answer(const Edit *e, gboolean refused, char *text, GError **err
     StoreAnswer kept = {.at_utc = clock_now(e->service->clk), .refused = refused, .text = text};
     const char *where = e->visit.site >= 0 ? e->service->garden->sites[e->visit.site].name : NULL;
 
-    g_strlcpy(kept.uid, e->edit->uid != NULL ? e->edit->uid : "", sizeof kept.uid);
+    g_strlcpy(kept.uid, e->uid, sizeof kept.uid);
     log_info("edits", where, "%s", text);
     const gboolean ok = store_put_answer(e->service->store, &kept, error);
     g_free(text);
@@ -116,7 +117,7 @@ static gboolean move(const Edit *e, GError **error)
         return refuse(e, EDIT_NO_VISIT, e->visit.site, error);
     if (e->edit->all_day || e->edit->repeats)
         return refuse(e, e->edit->all_day ? EDIT_ALL_DAY : EDIT_REPEATS, e->visit.site, error);
-    return wishes_fix(e->service, &e->visit, e->open, e->edit->start_utc, e->edit->uid, &refused,
+    return wishes_fix(e->service, &e->visit, e->open, e->edit->start_utc, e->uid, &refused,
                       error) &&
            refused_or(e, refused, error);
 }
@@ -162,7 +163,7 @@ static gboolean leave_out(const Edit *e, GError **error)
     if (begun)
         return answer(e, FALSE, wording_edit_late(&words, e->visit.site, e->visit.start_utc),
                       error);
-    return wishes_drop(e->service, &e->visit, e->open, e->edit->uid, &refused, error) &&
+    return wishes_drop(e->service, &e->visit, e->open, e->uid, &refused, error) &&
            refused_or(e, refused, error);
 }
 
@@ -173,7 +174,7 @@ static gboolean restore(const Edit *e, GError **error)
 
     if (!wishes_load(e->service, &wishes, error))
         return FALSE;
-    const StoreWish *wish = wishes_about(wishes, &e->visit, e->edit->uid);
+    const StoreWish *wish = wishes_about(wishes, &e->visit, e->uid);
     return wish == NULL || wish->kind != STORE_WISH_DROPPED ||
            store_remove_wish(e->service->store, wish->n, error);
 }
@@ -363,7 +364,7 @@ static gboolean withdraw_offer(const Edit *e, GError **error)
 
     if (!wishes_load(e->service, &wishes, error))
         return FALSE;
-    const StoreWish *wish = wishes_about(wishes, &none, e->edit->uid);
+    const StoreWish *wish = wishes_about(wishes, &none, e->uid);
     return wish == NULL || store_remove_wish(e->service->store, wish->n, error);
 }
 
@@ -382,7 +383,7 @@ static gboolean offer(const Edit *e, GError **error)
     if (edit->all_day || edit->repeats)
         return refuse(e, edit->all_day ? EDIT_ALL_DAY : EDIT_REPEATS, site, error);
     if (!wishes_offer(e->service, grower_of(e, site), site, edit->start_utc,
-                      MAX(edit->end_utc, edit->start_utc), edit->uid, &refused, error))
+                      MAX(edit->end_utc, edit->start_utc), e->uid, &refused, error))
         return FALSE;
     if (refused != NULL)
         return answer(e, TRUE, refused, error);
@@ -435,6 +436,7 @@ gboolean edits_take(Service *s, int grower, const GPtrArray *edits, GError **err
         return FALSE;
     for (guint i = 0; i < edits->len; i++) {
         Edit e = {.service = s, .edit = edits->pdata[i], .grower = grower};
+        store_name_event(e.edit->uid, e.uid);
         if (!find(&e, error) || !take(&e, error))
             return FALSE;
         if (e.edit->edits > 0 &&

@@ -1,10 +1,22 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/store-wishes.h"
 
+#include <string.h>
+
 #include "store/store-private.h"
 
 /* Indexed by StoreWishKind; never change an old one. */
 static const char *const kinds[] = {"fixed", "dropped", "offered"};
+
+void store_name_event(const char *uid, char ret_name[STORE_UID_SIZE])
+{
+    const char *name = uid != NULL ? uid : "";
+    g_autofree char *sum = strlen(name) >= STORE_UID_SIZE
+                               ? g_compute_checksum_for_string(G_CHECKSUM_SHA256, name, -1)
+                               : NULL;
+
+    g_strlcpy(ret_name, sum != NULL ? sum : name, STORE_UID_SIZE);
+}
 
 void store_wish_clear(StoreWish *wish)
 {

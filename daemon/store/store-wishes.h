@@ -4,6 +4,10 @@
 
 #include "store/store-calendar.h"
 
+/* How wishes and answers name the event UID (nullable: none). Those of others may be longer than
+ * any of ours (RFC 5545 §3.8.4.7); such a one is named by its checksum. */
+void store_name_event(const char *uid, char ret_name[STORE_UID_SIZE]);
+
 typedef enum StoreWishKind {
     STORE_WISH_FIXED,   /* a visit stands at start_utc */
     STORE_WISH_DROPPED, /* the visit of start_utc is not made */
@@ -17,8 +21,8 @@ typedef struct StoreWish {
     int64_t start_utc, end_utc;
     int64_t clear_from_utc, clear_to_utc; /* no other visit of the grower there; equal: none */
     char visit_id[ID_SIZE];               /* of a fixed or dropped one; "" none was there */
-    char uid[STORE_UID_SIZE];             /* of the event that said so; "" by hand */
-    char *cost;                           /* (owned) what it costs as last planned; "" not known */
+    char uid[STORE_UID_SIZE]; /* of the event that said so, named as above; "" by hand */
+    char *cost;               /* (owned) what it costs as last planned; "" not known */
 } StoreWish;
 
 void store_wish_clear(StoreWish *wish);
