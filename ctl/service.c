@@ -23,7 +23,7 @@ static void show_outlets(JsonObject *calendar)
         print_styled(well ? PRINT_STRONG : PRINT_ALERT, 0, head);
         print_wrapped(2, read_text(outlet, "text"));
         for (guint k = 0; k < read_count(outlet, "edits"); k++)
-            print_hanging(2, "Done there:", read_text(read_item(outlet, "edits", k), "text"));
+            print_hanging(2, "Edited there:", read_text(read_item(outlet, "edits", k), "text"));
     }
 }
 

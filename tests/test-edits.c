@@ -476,6 +476,20 @@ static void test_done_and_missed(void **state)
     }
 }
 
+/* A day or more ahead "ok" is no report: nothing was done yet. */
+static void test_ok_too_early(void **state)
+{
+    World *w = *state;
+    const OpenVisit *v = w->service->visits->pdata[w->service->visits->len - 1];
+    g_autofree char *uid = g_strdup(event_of(w, v->visit.id)->uid);
+    g_autofree char *job = g_strdup(g_array_index(v->jobs, OpenJob, 0).job.id);
+
+    assert_true(v->visit.start_utc > world_now(w) + 24 * HOUR_S);
+    say_and_plan(w, &(Said){.kind = CALDAV_SAID_OK, .uid = uid, .text = "ok"});
+    assert_int_equal(world_stored_job(w, job), STORE_JOB_PLANNED);
+    TELLS(event_called(w, uid), "that day has not come");
+}
+
 static void test_marked_as_done(void **state)
 {
     World *w = *state;
@@ -779,6 +793,7 @@ int main(void)
         IN_A_GARDEN(test_deleted_afterwards),
         IN_A_GARDEN(test_done_and_missed),
         IN_A_GARDEN(test_marked_as_done),
+        IN_A_GARDEN(test_ok_too_early),
         IN_A_GARDEN(test_readings),
         IN_A_GARDEN(test_watered),
         IN_A_GARDEN(test_offered),

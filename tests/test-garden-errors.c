@@ -146,7 +146,7 @@ static const Row rows[] = {
     {"a service that is not there", SITE_LAST "[weather other]\n",
      "thole.conf:9: [weather other]: no such service; services: open-meteo, met-norway"},
     {"a service without encryption", SITE_LAST "[weather open-meteo]\nurl=http://example.org/v1\n",
-     "thole.conf:10: [weather open-meteo] url=http://example.org/v1: not an address to ask; "
+     "thole.conf:10: [weather open-meteo] url=http://example.org/…: not an address to ask; "
      "accepted is https://HOST/PATH without ? or #, at most 255 bytes (http only for this "
      "machine)"},
     {"a service's key that is not there", SITE_LAST "[weather open-meteo]\nkey-file=/no/key\n",

@@ -32,6 +32,7 @@ static void test_refusals(void **state)
         [EDIT_ALL_DAY] = "a whole day does not say at what time; give it one",
         [EDIT_REPEATS] = "an event that repeats is not taken; make one for each visit",
         [EDIT_LONG] = "more than two days do not say when; give hours",
+        [EDIT_EARLY] = "that day has not come; what was done early, say with tholectl done",
         [EDIT_NO_VISIT] = "this is a reminder, not a visit: its time says how long there is"};
     Fixture f;
     (void)state;

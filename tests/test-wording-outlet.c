@@ -6,6 +6,7 @@
 #include <stdint.h>
 #include <cmocka.h>
 
+#include "service/wording-news.h"
 #include "service/wording-outlet.h"
 #include "wording-garden.h"
 
@@ -117,12 +118,31 @@ static void test_edits(void **state)
     fixture_clear(&f);
 }
 
+/* In a message of the evening before, the day of the visit is named. */
+static void test_day_of_news(void **state)
+{
+    Fixture f;
+    (void)state;
+
+    fixture_init(&f);
+    const int64_t utc = f.context.now_utc + 5 * 3600;
+    Visit visit = {.site = PLOT, .grower = -1, .start_utc = utc};
+    g_autofree char *today = wording_news_body(&f.context, WORDING_NEWS_WARNING, &visit, NULL, 0);
+    assert_true(g_str_has_prefix(today, "plot, 17:00\n"));
+    visit.start_utc += 86400;
+    g_autofree char *tomorrow =
+        wording_news_body(&f.context, WORDING_NEWS_WARNING, &visit, NULL, 0);
+    assert_true(g_str_has_prefix(tomorrow, "plot, Fri 17:00\n"));
+    fixture_clear(&f);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_standing),
         cmocka_unit_test(test_where),
         cmocka_unit_test(test_edits),
+        cmocka_unit_test(test_day_of_news),
     };
     return cmocka_run_group_tests_name("wording outlet", tests, NULL, NULL);
 }

@@ -3,7 +3,7 @@
 
 #include <string.h>
 
-#define TEMPERATURE_MAX_C 60 /* beyond it is no reading of air or soil under covers; chosen */
+#define READING_MAX 150 /* beyond it is no thermometer's, in °C or °F; chosen */
 
 void caldav_edit_free(CaldavEdit *edit)
 {
@@ -25,7 +25,7 @@ static void cut_end(char *text, const char *end)
 }
 
 /* "frame -1.5" → a place and a number. */
-static gboolean read_reading(const char *line, char **ret_place, double *ret_temperature_c)
+static gboolean read_reading(const char *line, char **ret_place, double *ret_temperature)
 {
     g_auto(GStrv) parts = g_strsplit(line, "−", -1);
     g_autofree char *text = g_strjoinv("-", parts);
@@ -33,14 +33,15 @@ static gboolean read_reading(const char *line, char **ret_place, double *ret_tem
 
     cut_end(text, "C");
     cut_end(text, "c");
+    cut_end(text, "F");
+    cut_end(text, "f");
     cut_end(text, "°");
     g_strdelimit(text, ",", '.');
     char *number = strrchr(text, ' ');
     if (number == NULL || !(g_ascii_isdigit(number[1]) || strchr("+-", number[1]) != NULL))
         return FALSE;
     double value = g_ascii_strtod(number + 1, &end);
-    if (end == number + 1 || *end != '\0' || !(value >= -TEMPERATURE_MAX_C) ||
-        !(value <= TEMPERATURE_MAX_C))
+    if (end == number + 1 || *end != '\0' || !(value >= -READING_MAX) || !(value <= READING_MAX))
         return FALSE;
     *number = '\0';
     g_strchomp(text);
@@ -48,7 +49,7 @@ static gboolean read_reading(const char *line, char **ret_place, double *ret_tem
     if (*text == '\0')
         return FALSE;
     *ret_place = g_strdup(text);
-    *ret_temperature_c = value;
+    *ret_temperature = value;
     return TRUE;
 }
 

@@ -145,6 +145,28 @@ static gboolean is_private(const char *key)
     return strcmp(key, "latitude") == 0 || strcmp(key, "longitude") == 0;
 }
 
+/* Of a web address only the host: a path may be what keeps it secret, a name has a password behind.
+ */
+static char *shown(const char *value)
+{
+    const char *host = strstr(value, "://");
+
+    if (host == NULL)
+        return config_clip(value, SHOWN_MAX);
+    host += strlen("://");
+    g_autofree char *scheme = g_strndup(value, (gsize)(host - value));
+    const char *at = strrchr(host, '@');
+    const char *from = at != NULL ? at + 1 : host;
+    const gsize length = strcspn(from, "/?#");
+    const char *path = from + length;
+    g_autofree char *name = g_strndup(from, length);
+    g_autofree char *text =
+        g_strconcat(scheme, at != NULL ? "…@" : "", name,
+                    *path == '\0' || g_str_equal(path, "/") ? path : "/…", NULL);
+
+    return config_clip(text, SHOWN_MAX);
+}
+
 gboolean config_refuse(const ConfigSection *section, const char *key, GError **error,
                        const char *format, ...)
 {
@@ -160,7 +182,7 @@ gboolean config_refuse(const ConfigSection *section, const char *key, GError **e
     if (key != NULL)
         g_string_append_printf(message, " %s", key);
     if (entry != NULL && !is_private(key)) {
-        g_autofree char *value = config_clip(entry->value, SHOWN_MAX);
+        g_autofree char *value = shown(entry->value);
 
         g_string_append_printf(message, "=%s", value);
     }

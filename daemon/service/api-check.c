@@ -370,9 +370,9 @@ JsonNode *api_calendar(const Service *service)
     else
         api_take_text(
             object, "text",
-            g_strdup_printf("As of %s. Import the file, or let your calendar program follow "
-                            "it; a phone may see a change late.",
-                            made));
+            g_strdup_printf("%s%s%sImport the file, or let your calendar program follow it; a "
+                            "phone may see a change late.",
+                            *made != '\0' ? "As of " : "", made, *made != '\0' ? ". " : ""));
     json_object_set_array_member(object, "events", events);
     json_object_set_array_member(object, "outlets", api_outlets(service));
     json_object_set_member(object, "feed", api_feed(service));

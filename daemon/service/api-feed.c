@@ -29,6 +29,13 @@ static JsonArray *addresses(const Service *service)
     return array;
 }
 
+/* It listens on loopback, and no web server is said to stand in front. */
+static gboolean is_only_here(const FeedSetup *setup)
+{
+    g_autoptr(GInetAddress) address = g_inet_address_new_from_string(setup->host);
+    return *setup->outside == '\0' && address != NULL && g_inet_address_get_is_loopback(address);
+}
+
 JsonNode *api_feed(const Service *service)
 {
     JsonNode *node = json_node_new(JSON_NODE_NULL);
@@ -37,7 +44,9 @@ JsonNode *api_feed(const Service *service)
         return node;
     JsonObject *object = json_object_new();
     api_set_text(object, "problem", feed_outlet_problem(service->feed));
-    api_take_text(object, "text", wording_feed(service->garden->n_growers > 1));
+    api_take_text(
+        object, "text",
+        wording_feed(service->garden->n_growers > 1, is_only_here(service->garden->feed)));
     json_object_set_array_member(object, "addresses", addresses(service));
     json_node_init_object(node, object);
     json_object_unref(object);

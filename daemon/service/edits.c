@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "base/error.h"
+#include "base/local-time.h"
 #include "base/log.h"
 #include "garden/config.h"
 #include "service/event-text.h"
@@ -137,10 +138,24 @@ static gboolean report(const Edit *e, gboolean done, int *ret_n, GError **error)
     return TRUE;
 }
 
+/* An "ok" days ahead means that it was read; kept as done, plants would stand where they do not. */
+static gboolean is_of_a_later_day(const Edit *e)
+{
+    if (!is_visit(e) || e->open == NULL || e->open->begun)
+        return FALSE;
+    GTimeZone *zone = e->service->zones[e->visit.site];
+    return local_day(zone, e->visit.start_utc) > local_day(zone, clock_now(e->service->clk));
+}
+
 static gboolean say_reported(const Edit *e, gboolean done, GError **error)
 {
+    const WordingContext words = service_wording(e->service);
     int n;
 
+    if (done && is_of_a_later_day(e))
+        return answer(e, TRUE,
+                      wording_edit_refused(&words, EDIT_EARLY, e->visit.site, e->visit.start_utc),
+                      error);
     return report(e, done, &n, error) && answer(e, FALSE, wording_edit_reported(n, done), error);
 }
 
@@ -270,12 +285,19 @@ static gboolean is_of_store(const GError *fault)
     return fault->domain == STORE_ERROR;
 }
 
+/* A grower with a phone in hand gave no "value: ". */
+static const char *without_key(const char *message)
+{
+    static const char key[] = "value: ";
+    return g_str_has_prefix(message, key) ? message + strlen(key) : message;
+}
+
 static gboolean take_reading(const Edit *e, int place, int site, GError **error)
 {
     Service *s = e->service;
     const WordingContext words = service_wording(s);
     const char *line = e->edit->text != NULL ? e->edit->text : "";
-    const gboolean bare = !g_str_has_suffix(line, "C") && !g_str_has_suffix(line, "c");
+    const char last = *line != '\0' ? g_ascii_toupper(line[strlen(line) - 1]) : '\0';
     ReadingAsked asked = {.place = place,
                           .site = place >= 0 ? s->garden->places[place].site : site,
                           .kind = STORE_READING_INSTANT,
@@ -284,11 +306,12 @@ static gboolean take_reading(const Edit *e, int place, int site, GError **error)
     ReadingTaken taken;
     g_autoptr(GError) fault = NULL;
 
-    if (s->garden->fahrenheit && bare) /* as this grower's thermometer shows it */
+    if (last == 'F' || (s->garden->fahrenheit && last != 'C')) /* as the thermometer shows it */
         asked.value_c = (asked.value_c - 32.0) / 1.8;
     if (!reading_take_within(s, &asked, &taken, &fault)) {
         if (!is_of_store(fault))
-            return answer(e, TRUE, wording_edit_not_taken(line, fault->message), error);
+            return answer(e, TRUE, wording_edit_not_taken(line, without_key(fault->message)),
+                          error);
         g_propagate_error(error, g_steal_pointer(&fault));
         return FALSE;
     }

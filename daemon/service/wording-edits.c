@@ -35,6 +35,8 @@ static const char *why_not(EditRefusal why)
         return "an event that repeats is not taken; make one for each visit";
     case EDIT_LONG:
         return "more than two days do not say when; give hours";
+    case EDIT_EARLY:
+        return "that day has not come; what was done early, say with tholectl done";
     case EDIT_NO_VISIT:
         return "this is a reminder, not a visit: its time says how long there is";
     }

@@ -17,6 +17,7 @@ typedef enum EditRefusal {
     EDIT_ALL_DAY,
     EDIT_REPEATS,
     EDIT_LONG,
+    EDIT_EARLY,    /* done, before its day has come */
     EDIT_NO_VISIT, /* a question or an alert */
 } EditRefusal;
 

@@ -130,7 +130,7 @@ void wording_add_luggage(const WordingContext *context, const Visit *visit, cons
                          int n_jobs, GString *text)
 {
     g_autofree char *luggage = wording_take_along(context, visit, jobs, n_jobs);
-    const bool journey = is_journey(context, visit);
+    const bool journey = n_jobs > 0 && is_journey(context, visit);
 
     if (*luggage != '\0')
         g_string_append_printf(text, "Take along: %s.", luggage);

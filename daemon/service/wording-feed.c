@@ -2,9 +2,12 @@
 #include "service/wording-feed.h"
 
 /* Which phones drop alarms, and where that is known from: docs/feed.md. */
-char *wording_feed(gboolean several)
+char *wording_feed(gboolean several, gboolean only_here)
 {
     return g_strconcat(
+        only_here ? "Only this machine reaches it yet: for a phone, give listen= or address= in "
+                    "[feed] of thole.conf. "
+                  : "",
         several ? "Each grower's phone subscribes to that grower's address; "
                 : "A phone subscribes to this address; ",
         "who knows it can read the calendar, so keep it to yourself. A phone looks by itself, "

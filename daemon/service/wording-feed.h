@@ -4,8 +4,9 @@
 
 #include "service/wording.h"
 
-/* How a phone gets the calendar, and which phones drop its alarms. */
-char *wording_feed(gboolean several);
+/* How a phone gets the calendar, and which phones drop its alarms. ONLY_HERE: no other machine
+ * reaches it. */
+char *wording_feed(gboolean several, gboolean only_here);
 
 /* "Thu 18:30, plot"; VISIT (nullable): it is over. */
 char *wording_link_title(const WordingContext *context, const Visit *visit);

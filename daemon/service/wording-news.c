@@ -49,6 +49,26 @@ char *wording_news_summary(const WordingContext *context, WordingNews why, const
     return why == WORDING_NEWS_QUESTION ? question(summary) : g_steal_pointer(&summary);
 }
 
+/* A calendar shows the day of an event, a message does not: told the evening before, it is named.
+ */
+static char *dated(const WordingContext *context, const Visit *visit, const char *notice)
+{
+    int today, day, minute;
+    const char *rest = strchr(notice, '\n');
+
+    if (visit == NULL || rest == NULL ||
+        !wording_local(context, visit->site, context->now_utc, &today, &minute) ||
+        !wording_local(context, visit->site, visit->start_utc, &day, &minute) || day == today)
+        return g_strdup(notice);
+    g_autofree char *clock = wording_clock(context, visit->site, visit->start_utc);
+    g_autofree char *when = wording_when(context, visit->site, visit->start_utc);
+    g_autofree char *where = g_strndup(notice, (gsize)(rest - notice));
+    if (!g_str_has_suffix(where, clock))
+        return g_strdup(notice);
+    where[strlen(where) - strlen(clock)] = '\0';
+    return g_strconcat(where, when, rest, NULL);
+}
+
 char *wording_news_body(const WordingContext *context, WordingNews why, const Visit *visit,
                         const Job *jobs, int n_jobs)
 {
@@ -66,7 +86,9 @@ char *wording_news_body(const WordingContext *context, WordingNews why, const Vi
         return wording_too_late_notice(context, &jobs[0]);
     g_autofree char *notice = wording_notice(context, visit, jobs, n_jobs);
 
-    return g_strconcat(goes ? leads[why] : "", notice, NULL);
+    g_autofree char *told = dated(context, visit, notice);
+
+    return g_strconcat(goes ? leads[why] : "", told, NULL);
 }
 
 /* "the plot, Thu 18:00" */

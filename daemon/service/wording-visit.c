@@ -46,7 +46,7 @@ static void add_jobs(const WordingContext *context, const Visit *visit, const Jo
         g_string_append_printf(text, "And %d more: \"tholectl today\" lists them.\n",
                                n_jobs - number);
     if (n_jobs <= 0)
-        g_string_append(text, "Nothing to do.\n");
+        g_string_append(text, "Nothing needs doing: you need not go.\n");
 }
 
 char *wording_description(const WordingContext *context, const Visit *visit, const Job *jobs,
