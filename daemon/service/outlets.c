@@ -200,7 +200,7 @@ void outlets_reload(Outlets *outlets)
         Outlet *o = take_same(before, setup);
         if (o == NULL)
             o = outlet_new(s, setup);
-        else if (o->row.failures > 0)
+        else if (o->told && o->row.failures > 0)
             o->way->now(o->it);
         g_ptr_array_add(outlets->all, o);
     }
@@ -227,6 +227,15 @@ void outlets_want(Outlets *outlets)
 {
     for (guint i = 0; outlets != NULL && i < outlets->all->len; i++)
         outlet_want(g_ptr_array_index(outlets->all, i));
+}
+
+void outlets_now(Outlets *outlets)
+{
+    for (guint i = 0; outlets != NULL && i < outlets->all->len; i++) {
+        const Outlet *o = g_ptr_array_index(outlets->all, i);
+        if (o->it != NULL && o->told)
+            o->way->now(o->it);
+    }
 }
 
 /* ---- showing ---- */
