@@ -115,6 +115,7 @@ static void outlet_free(gpointer data)
     store_outlet_clear(&o->row);
     g_array_unref(o->edits);
     g_free(o->logged);
+    g_free(o->found);
     g_free(o);
 }
 
@@ -166,6 +167,19 @@ static Outlet *outlet_new(Service *s, const OutletSetup *setup)
         log_warning("calendar", setup->name, "it is not kept: %s", error->message);
     }
     return o;
+}
+
+const Outlet *outlet_before(const Outlet *o)
+{
+    const Outlets *outlets = o->service->outlets;
+    for (guint i = 0; o->found != NULL && i < outlets->all->len; i++) {
+        const Outlet *other = g_ptr_array_index(outlets->all, i);
+        if (other == o)
+            break;
+        if (g_strcmp0(other->found, o->found) == 0)
+            return other;
+    }
+    return NULL;
 }
 
 /* ---- all of them ---- */
