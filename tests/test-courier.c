@@ -280,6 +280,26 @@ static void test_asked_to_wait(void **state)
     assert_string_not_equal(w->ids->pdata[0], w->ids->pdata[4]);
 }
 
+/* What was to be tried again by a clock that ran ahead is tried by the right one. */
+static void test_clock_put_back(void **state)
+{
+    World *w = *state;
+    w->garden.n_channels = 1;
+    begin_service(w);
+    w->answers[0] = CHANNEL_FAILED;
+    w->retry_after_s = 90000;
+    add(w, "n1", 0, TRUE);
+    courier_look(w->courier);
+    go_on(w, 1);
+    assert_log(w, "0 a n1!; ");
+    w->answers[0] = CHANNEL_DELIVERED;
+    clock_virtual_step_wall(w->clk, -2 * 86400);
+    add(w, "n2", -2 * 1440, TRUE);
+    courier_look(w->courier);
+    go_on(w, 10 - 2 * 1440);
+    assert_log(w, "-2879 a n2!; ");
+}
+
 /* No word comes: after its limit it counts as failed, and as perhaps taken. */
 static void test_silent(void **state)
 {
@@ -380,6 +400,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_carried, setup, teardown),
         cmocka_unit_test_setup_teardown(test_failing, setup, teardown),
         cmocka_unit_test_setup_teardown(test_asked_to_wait, setup, teardown),
+        cmocka_unit_test_setup_teardown(test_clock_put_back, setup, teardown),
         cmocka_unit_test_setup_teardown(test_silent, setup, teardown),
         cmocka_unit_test_setup_teardown(test_set_up_again, setup, teardown),
         cmocka_unit_test_setup_teardown(test_said_since, setup, teardown),

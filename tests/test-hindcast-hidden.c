@@ -55,7 +55,7 @@ void hidden_errors_after(HiddenErrors *e, int hours)
     for (int h = 0; h < last; h++)
         e->field[h] = e->field[h + hours];
     for (int h = last; h < HIDDEN_AHEAD_H; h++)
-        e->field[h] = HOUR_KEPT * e->field[h - 1] +
+        e->field[h] = HOUR_KEPT * (h > 0 ? e->field[h - 1] : 0.0) +
                       sqrt(1 - HOUR_KEPT * HOUR_KEPT) * hidden_normal(e->random);
     draw_field(e->random, HIDDEN_AHEAD_H, fresh);
     for (int h = 0; h < HIDDEN_AHEAD_H; h++)

@@ -107,7 +107,8 @@ static void set_normals(const GArray *days, Site *site)
         const DailyWeather *day = &g_array_index(days, DailyWeather, i);
         int year, month, of_month;
         local_day_to_date(day->day, &year, &month, &of_month);
-        first_year = i == 0 ? year : first_year;
+        if (i == 0)
+            first_year = year;
         low[month - 1] += day->low_c;
         high[month - 1] += day->high_c;
         n[month - 1]++;

@@ -412,14 +412,42 @@ static void test_moved_in_two(void **state)
     }
 }
 
+/* Two in one calendar would take each other's events for offers; the second one is not kept. */
+static void test_one_calendar_for_two(void **state)
+{
+    Fixture *f = begin(state);
+    World *w = f->world;
+    int level;
+    g_autoptr(GPtrArray) calendars = calendar_server_calendars(f->server, "one");
+    g_autofree char *name = g_path_get_basename(calendars->pdata[0]);
+    g_autofree char *file = g_strdup_printf(
+        "%s[calendar one]\nkind=server\ngrower=one\naddress=%s\nuser=one\nsecret-file=%s/one\n"
+        "colour=2f7d32\npoll-minutes=240\n"
+        "[calendar two]\nkind=server\ngrower=two\naddress=%sone/%s/\nuser=one\n"
+        "secret-file=%s/one\npoll-minutes=240\n",
+        outlets_garden, f->server->url, f->folder, f->server->url, name, f->folder);
+    world_write(w->config, file);
+    assert_true(service_reload(w->service, NULL));
+    world_run_for(w, DAY_S);
+    outlets_frost(w, 2);
+    assert_server(f, "one");
+    g_autofree char *words = words_of(f, "two", &level);
+    assert_non_null(strstr(words, "its calendar is that of [calendar one] too; give one of its "
+                                  "own"));
+    assert_true(level > 0);
+    assert_int_equal(outlets_find(w, "one", NULL).edits->len, 0);
+    assert_int_equal(outlets_find(w, "two", NULL).edits->len, 0);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_plans_arrive), TEST(test_restart),          TEST(test_down_for_a_day),
-        TEST(test_password),     TEST(test_deleted_calendar), TEST(test_moved),
-        TEST(test_moved_in_two),
+        TEST(test_plans_arrive),     TEST(test_restart),
+        TEST(test_down_for_a_day),   TEST(test_password),
+        TEST(test_deleted_calendar), TEST(test_moved),
+        TEST(test_moved_in_two),     TEST(test_one_calendar_for_two),
     };
     return cmocka_run_group_tests_name("outlets server", tests, start_server, end_server);
 }

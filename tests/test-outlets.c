@@ -192,6 +192,20 @@ static void test_no_folder(void **state)
     assert_int_equal(world_logged(f->world, "delivered again"), 1);
 }
 
+/* A try that a clock running ahead had put off is made by the right one. */
+static void test_clock_put_back(void **state)
+{
+    const Fixture *f = *state;
+    g_autofree char *folder = at(f, "one"), *away = at(f, "away");
+    assert_int_equal(g_rename(folder, away), 0);
+    outlets_frost(f->world, 2);
+    assert_int_equal(g_rename(away, folder), 0);
+    clock_virtual_step_wall(f->world->clk, -DAY_S);
+    world_run_for(f->world, 60);
+    assert_int_equal(outlets_find(f->world, "one", NULL).row->failures, 0);
+    assert_int_equal(world_logged(f->world, "delivered again"), 1);
+}
+
 /* Restarted, and with calendars that come and go, each knows what it wrote. */
 static void test_life(void **state)
 {
@@ -281,7 +295,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         TEST(test_each_their_own), TEST(test_only_what_differs), TEST(test_others_files),
         TEST(test_edited),         TEST(test_no_folder),         TEST(test_life),
-        TEST(test_refused),        TEST(test_rehearsal),
+        TEST(test_clock_put_back), TEST(test_refused),           TEST(test_rehearsal),
     };
     return cmocka_run_group_tests_name("outlets", tests, NULL, NULL);
 }

@@ -165,7 +165,6 @@ static void test_left_for_days(void **state)
 {
     unsigned char *memory = malloc(ARENA_SIZE);
     uint64_t random = SEED_FIRST;
-    int days_left = 0;
     (void)state;
     assert_non_null(memory);
     print_message("seed %u\n", SEED_FIRST);
@@ -187,7 +186,7 @@ static void test_left_for_days(void **state)
         while (b.windows[i].site != PLOT || b.windows[i].n_slots == 0)
             i++;
         const Window *w = &b.windows[i];
-        days_left = (w->end - w->first) / 48;
+        const int days_left = (w->end - w->first) / 48;
         assert_int_equal(days_left, days + 1);
         b.budget = 100000;
         b.exact_evaluations = 3000;

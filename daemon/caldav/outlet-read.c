@@ -320,7 +320,7 @@ static void discovered(GObject *object, GAsyncResult *result, gpointer data)
         round_end(round, error);
         return;
     }
-    CaldavState *state = round->outlet->state;
+    CaldavState *state = round->outlet->state; /* which outlives the round */
     state->own = place->calendar == NULL;
     if (state->own) {
         /* Chosen and kept before it is made, so that a lost answer does not make two. */
@@ -334,6 +334,8 @@ static void discovered(GObject *object, GAsyncResult *result, gpointer data)
     }
     if (round_keep(round))
         round_ensure(round);
+    else
+        caldav_set(&state->collection, ""); /* nothing was made: looked for again */
 }
 
 void round_discover(Round *round)

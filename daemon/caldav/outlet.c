@@ -181,17 +181,6 @@ static void begin(gpointer data)
         round_list(round);
 }
 
-static gboolean same_server(const char *a, const char *b)
-{
-    g_autoptr(GUri) left = g_uri_parse(a, G_URI_FLAGS_NONE, NULL);
-    g_autoptr(GUri) right = g_uri_parse(b, G_URI_FLAGS_NONE, NULL);
-
-    return left != NULL && right != NULL &&
-           g_strcmp0(g_uri_get_scheme(left), g_uri_get_scheme(right)) == 0 &&
-           g_strcmp0(g_uri_get_host(left), g_uri_get_host(right)) == 0 &&
-           g_uri_get_port(left) == g_uri_get_port(right);
-}
-
 CaldavOutlet *caldav_outlet_new(const CaldavSettings *settings, CaldavState *state, Clock *clk,
                                 const CaldavHooks *hooks, gpointer data, GError **error)
 {
@@ -205,7 +194,10 @@ CaldavOutlet *caldav_outlet_new(const CaldavSettings *settings, CaldavState *sta
         caldav_state_free(state);
         return NULL;
     }
-    if (state != NULL && *state->collection != '\0' && !same_server(state->collection, address))
+    /* Given another address or user, what was found by the former ones is not meant any more. */
+    g_autofree char *origin =
+        g_strjoin("\n", address, settings->user != NULL ? settings->user : "", NULL);
+    if (state != NULL && *state->collection != '\0' && strcmp(state->origin, origin) != 0)
         g_clear_pointer(&state, caldav_state_free);
     CaldavOutlet *outlet = g_new0(CaldavOutlet, 1);
     outlet->address = address;
@@ -222,6 +214,7 @@ CaldavOutlet *caldav_outlet_new(const CaldavSettings *settings, CaldavState *sta
     outlet->hooks = *hooks;
     outlet->data = data;
     outlet->state = state != NULL ? state : caldav_state_new();
+    caldav_set(&outlet->state->origin, origin);
     outlet->events = g_ptr_array_new_with_free_func((GDestroyNotify)event_memory_free);
     outlet->edits = caldav_edits_new();
     outlet->wanted = g_array_new(FALSE, TRUE, sizeof(CaldavWanted));

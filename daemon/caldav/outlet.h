@@ -43,8 +43,8 @@ typedef struct CaldavHooks {
 typedef struct CaldavOutlet CaldavOutlet;
 
 /*
- * STATE (nullable: nothing is known) is taken over; that of another server is begun anew. HOOKS are
- * copied, CLK must outlive it. THOLE_ERROR_INVALID where the address is none that is safe.
+ * STATE (nullable: nothing is known) is taken over; that of another address or user is begun anew.
+ * HOOKS are copied, CLK must outlive it. THOLE_ERROR_INVALID where the address is none that is safe.
  * Nothing is done before caldav_outlet_want().
  */
 CaldavOutlet *caldav_outlet_new(const CaldavSettings *settings, CaldavState *state, Clock *clk,

@@ -6,8 +6,8 @@
 #include "base/error.h"
 
 #define OBJECT_TYPE "(sisssasssssbibbbbussas)"
-#define STATE_TYPE "(isbsa" OBJECT_TYPE "a(ssss)xus)"
-#define STATE_VERSION 1
+#define STATE_TYPE "(isbsa" OBJECT_TYPE "a(ssss)xuss)"
+#define STATE_VERSION 2
 
 static void object_free(gpointer data)
 {
@@ -40,6 +40,7 @@ static void other_free(gpointer data)
 CaldavState *caldav_state_new(void)
 {
     CaldavState *state = g_new0(CaldavState, 1);
+    state->origin = g_strdup("");
     state->collection = g_strdup("");
     state->token = g_strdup("");
     state->last_error = g_strdup("");
@@ -52,6 +53,7 @@ void caldav_state_free(CaldavState *state)
 {
     if (state == NULL)
         return;
+    g_free(state->origin);
     g_free(state->collection);
     g_free(state->token);
     g_free(state->last_error);
@@ -133,9 +135,9 @@ char *caldav_state_write(const CaldavState *state)
         g_variant_builder_add(&others, "(ssss)", other->href, other->etag, other->uid, other->hash);
     }
     g_autoptr(GVariant) all = g_variant_ref_sink(g_variant_new(
-        "(isbs@a" OBJECT_TYPE "@a(ssss)xus)", STATE_VERSION, state->collection, state->own,
+        "(isbs@a" OBJECT_TYPE "@a(ssss)xuss)", STATE_VERSION, state->collection, state->own,
         state->token, g_variant_builder_end(&objects), g_variant_builder_end(&others),
-        (gint64)state->last_ok_utc, (guint32)state->failures, state->last_error));
+        (gint64)state->last_ok_utc, (guint32)state->failures, state->last_error, state->origin));
     return g_variant_print(all, FALSE);
 }
 
@@ -182,11 +184,12 @@ CaldavState *caldav_state_read(const char *text, GError **error)
                     "what was kept of a calendar server cannot be read: %s", why->message);
         return NULL;
     }
+    g_free(state->origin);
     g_free(state->collection);
     g_free(state->token);
     g_free(state->last_error);
     g_variant_get(all, STATE_TYPE, &version, &state->collection, &state->own, &state->token,
-                  &objects, &others, &last_ok_utc, &failures, &state->last_error);
+                  &objects, &others, &last_ok_utc, &failures, &state->last_error, &state->origin);
     state->last_ok_utc = last_ok_utc;
     state->failures = failures;
     if (version != STATE_VERSION) {

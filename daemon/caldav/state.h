@@ -45,6 +45,7 @@ typedef struct CaldavOther {
 } CaldavOther;
 
 typedef struct CaldavState {
+    char *origin;       /* the address that was given, and the user, where it was found */
     char *collection;   /* address of the calendar; "" not known yet */
     gboolean own;       /* made, or to be made, by us; else given */
     char *token;        /* of the last listing; "" a full one is due */

@@ -7,6 +7,7 @@
 #define KEPT_S (30 * 86400)  /* rows; news is of the next days; chosen */
 #define ASKED_TO_WAIT_S 3600 /* the most that the other side can ask for; chosen */
 #define ID_BYTES 32          /* of a checksum, as text; chosen */
+#define WAITS_MOST_S MAX(ROUTE_RETRY_MOST_S * 5 / 4, ASKED_TO_WAIT_S)
 
 /* News on its way. */
 typedef struct Carried {
@@ -192,6 +193,14 @@ static void let_go(Courier *c, const GPtrArray *news)
 
 /* ---- what is to be told ---- */
 
+/* A clock that was put back since must not keep a channel silent. */
+static void follow_clock(RouteChannel *stands, int64_t now_utc)
+{
+    stands->told_utc = MIN(stands->told_utc, now_utc);
+    if (stands->retry_utc > now_utc + WAITS_MOST_S)
+        stands->retry_utc = 0;
+}
+
 static void look(gpointer data)
 {
     Courier *c = data;
@@ -201,8 +210,11 @@ static void look(gpointer data)
     forget_old(c);
     g_autoptr(GPtrArray) wanted = c->hooks.wanted(c->data);
     g_autofree RouteChannel *channels = g_new(RouteChannel, MAX(n, 1));
-    for (int i = 0; i < n; i++)
-        channels[i] = ((const Line *)c->lines->pdata[i])->stands;
+    for (int i = 0; i < n; i++) {
+        Line *line = c->lines->pdata[i];
+        follow_clock(&line->stands, now_utc);
+        channels[i] = line->stands;
+    }
     g_autoptr(GArray) acts = route_decide(wanted, channels, n, c->told, now_utc);
     for (guint i = 0; i < acts->len; i++) {
         const RouteAct *act = &g_array_index(acts, RouteAct, i);

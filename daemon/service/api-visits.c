@@ -89,14 +89,13 @@ static JsonNode *get_visits(const ControlRequest *request, gpointer data, GError
 
 /* ---- changes ---- */
 
-/* What is asked for; the number of the wish that comes of it. */
+/* What is asked for. */
 typedef struct Change {
     StoreWishKind kind;
     Visit visit;
     OpenVisit *open;
     int64_t from_utc, to_utc;
     char *refused; /* (owned) (nullable) */
-    StoreWish wish;
 } Change;
 
 static gboolean write_change(Service *s, gpointer data, GError **error)

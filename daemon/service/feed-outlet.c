@@ -165,7 +165,7 @@ void feed_outlet_follow(FeedOutlet *outlet)
     const Service *service = outlet->service;
     const FeedSetup *wanted = service->options.throwaway ? NULL : service->garden->feed;
 
-    if (wanted != NULL && outlet->setup != NULL && feed_setup_equal(wanted, outlet->setup)) {
+    if (wanted != NULL && outlet->feed != NULL && feed_setup_equal(wanted, outlet->setup)) {
         feed_outlet_publish(outlet); /* the growers may be others */
         return;
     }

@@ -13,7 +13,8 @@ typedef struct FeedOutlet FeedOutlet;
 FeedOutlet *feed_outlet_new(Service *service);
 void feed_outlet_free(FeedOutlet *outlet);
 
-/* The garden was read: the feed is opened, closed, or moved, and serves what was last published. */
+/* The garden was read: the feed is opened, closed, or moved, and serves what was last published.
+ * One that could not be opened is tried again at once. */
 void feed_outlet_follow(FeedOutlet *outlet);
 
 /* What service->memory holds is published. */

@@ -31,6 +31,7 @@ struct Outlet {
     gpointer it;   /* (owned) (nullable) none is kept */
     gboolean told; /* what is wanted */
     char *logged;  /* (owned) the problem that was logged last */
+    char *found;   /* (owned) (nullable) of a server: the address of the calendar itself */
     StoreOutlet row;
     GArray *edits; /* (owned) (element-type StoreOutletEdit) one an event, by time */
 };
@@ -41,6 +42,9 @@ gboolean outlet_keep(Outlet *outlet, const GPtrArray *edits,
 
 /* A try has ended: what came of it is logged if it is news, and kept with the row. */
 void outlet_ended(Outlet *outlet, const GError *error);
+
+/* The one before it in thole.conf that keeps the same calendar; NULL: none does. */
+const Outlet *outlet_before(const Outlet *outlet);
 
 /* Tells it what is wanted once more, with what is seen by now. */
 void outlet_want(Outlet *outlet);

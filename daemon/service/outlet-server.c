@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* A calendar on a server: caldav/outlet.h with the service's store and log behind it. */
+#include "base/error.h"
 #include "base/log.h"
 #include "base/names.h"
 #include "caldav/outlet.h"
@@ -12,15 +13,32 @@ typedef struct Server {
     CaldavOutlet *there;
 } Server;
 
+/* What two write there each takes for the other's grower's: offers, moves. The address alone does
+ * not tell before the calendar is found. */
+static gboolean is_alone(Outlet *o, const CaldavState *state, GError **error)
+{
+    g_free(o->found);
+    o->found = state->collection[0] != '\0' ? g_strdup(state->collection) : NULL;
+    const Outlet *before = outlet_before(o);
+    if (before == NULL)
+        return TRUE;
+    g_set_error(error, THOLE_ERROR, THOLE_ERROR_INVALID,
+                "its calendar is that of [calendar %s] too; give one of its own",
+                before->setup.name);
+    return FALSE;
+}
+
 static gboolean keep(const CaldavState *state, const GPtrArray *edits, gpointer data,
                      GError **error)
 {
     const Server *server = data;
     Outlet *o = server->outlet;
+    o->row.failures = (int)state->failures;
+    if (!is_alone(o, state, error))
+        return FALSE;
     g_free(o->row.state);
     o->row.state = caldav_state_write(state);
     o->row.delivered_utc = state->last_ok_utc;
-    o->row.failures = (int)state->failures;
     if (!outlet_keep(o, edits, error))
         return FALSE;
     if (edits->len > 0)

@@ -115,6 +115,7 @@ static void outlet_free(gpointer data)
     store_outlet_clear(&o->row);
     g_array_unref(o->edits);
     g_free(o->logged);
+    g_free(o->found);
     g_free(o);
 }
 
@@ -168,6 +169,19 @@ static Outlet *outlet_new(Service *s, const OutletSetup *setup)
     return o;
 }
 
+const Outlet *outlet_before(const Outlet *o)
+{
+    const Outlets *outlets = o->service->outlets;
+    for (guint i = 0; o->found != NULL && i < outlets->all->len; i++) {
+        const Outlet *other = g_ptr_array_index(outlets->all, i);
+        if (other == o)
+            break;
+        if (g_strcmp0(other->found, o->found) == 0)
+            return other;
+    }
+    return NULL;
+}
+
 /* ---- all of them ---- */
 
 static gboolean same_setup(const OutletSetup *a, const OutletSetup *b)
@@ -200,7 +214,7 @@ void outlets_reload(Outlets *outlets)
         Outlet *o = take_same(before, setup);
         if (o == NULL)
             o = outlet_new(s, setup);
-        else if (o->row.failures > 0)
+        else if (o->told && o->row.failures > 0)
             o->way->now(o->it);
         g_ptr_array_add(outlets->all, o);
     }
@@ -227,6 +241,15 @@ void outlets_want(Outlets *outlets)
 {
     for (guint i = 0; outlets != NULL && i < outlets->all->len; i++)
         outlet_want(g_ptr_array_index(outlets->all, i));
+}
+
+void outlets_now(Outlets *outlets)
+{
+    for (guint i = 0; outlets != NULL && i < outlets->all->len; i++) {
+        const Outlet *o = g_ptr_array_index(outlets->all, i);
+        if (o->it != NULL && o->told)
+            o->way->now(o->it);
+    }
 }
 
 /* ---- showing ---- */

@@ -25,6 +25,9 @@ void outlets_reload(Outlets *outlets);
  * of its grower. */
 void outlets_want(Outlets *outlets);
 
+/* The clock was put back: what is to come of any of them is not waited for, but done now. */
+void outlets_now(Outlets *outlets);
+
 /* How one stands, to be shown. Valid until the loop turns. */
 typedef struct OutletView {
     const OutletSetup *setup;

@@ -155,6 +155,10 @@ static void jumped(int64_t from_utc, int64_t to_utc, gpointer data)
     Service *s = data;
     log_info("service", NULL, "the clock went from %" G_GINT64_FORMAT " to %" G_GINT64_FORMAT,
              from_utc, to_utc);
+    if (to_utc < from_utc) { /* alarms of a later time would be long in coming */
+        outlets_now(s->outlets);
+        feed_outlet_follow(s->feed);
+    }
     forecasts_fetch(s->forecasts);
     service_ask_plan(s, "clock");
 }
