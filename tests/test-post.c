@@ -202,6 +202,23 @@ static void test_frost_that_can_wait(void **state)
     post_box_free(box);
 }
 
+/* Warned in the morning; half an hour before it is time to leave there is more to save. */
+static void test_more_to_save(void **state)
+{
+    (void)state;
+    PostBox *box = box_with(HOOK("a", QUIET), &frost);
+    run_to(box, "2026-04-10T16:10:00Z");
+    (void)the_one(box, "warning");
+    world_add_batch(box->w, "lettuce", 24, "frame", STAGE_HARDENING, 50);
+    world_run_for(box->w, 60);
+    assert_int_equal(post_box_count(box, "warning"), 2);
+    const Letter *letter = post_box_last(box, "warning");
+    assert_true(letter->urgent);
+    assert_true(g_str_has_prefix(letter->body, "New in the plan, or changed; "));
+    assert_non_null(strstr(letter->body, "lettuce-2"));
+    post_box_free(box);
+}
+
 /* Many changes at one time are one message. */
 static void test_burst(void **state)
 {
@@ -492,13 +509,21 @@ static void test_rehearsal(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_course),         cmocka_unit_test(test_never_twice),
-        cmocka_unit_test(test_frost_at_night), cmocka_unit_test(test_frost_that_can_wait),
-        cmocka_unit_test(test_burst),          cmocka_unit_test(test_asked_by_the_next),
-        cmocka_unit_test(test_answered),       cmocka_unit_test(test_done_link),
-        cmocka_unit_test(test_a_day_down),     cmocka_unit_test(test_withdrawn),
-        cmocka_unit_test(test_own_word),       cmocka_unit_test(test_tests),
-        cmocka_unit_test(test_check),          cmocka_unit_test(test_rehearsal),
+        cmocka_unit_test(test_course),
+        cmocka_unit_test(test_never_twice),
+        cmocka_unit_test(test_frost_at_night),
+        cmocka_unit_test(test_frost_that_can_wait),
+        cmocka_unit_test(test_more_to_save),
+        cmocka_unit_test(test_burst),
+        cmocka_unit_test(test_asked_by_the_next),
+        cmocka_unit_test(test_answered),
+        cmocka_unit_test(test_done_link),
+        cmocka_unit_test(test_a_day_down),
+        cmocka_unit_test(test_withdrawn),
+        cmocka_unit_test(test_own_word),
+        cmocka_unit_test(test_tests),
+        cmocka_unit_test(test_check),
+        cmocka_unit_test(test_rehearsal),
     };
     return cmocka_run_group_tests_name("post", tests, NULL, NULL);
 }
