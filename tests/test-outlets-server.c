@@ -16,6 +16,7 @@
 
 #include "calendar-server.h"
 #include "calendar/event.h"
+#include "service/post-wanted.h"
 
 #define START "2026-04-13T07:10Z"
 #define LOOKED_S                                                                                   \
@@ -232,7 +233,9 @@ static void test_down_for_a_day(void **state)
     assert_non_null(strstr(words, "It could not be delivered "));
     assert_non_null(strstr(words, "Tried again "));
     assert_folder(f);
+    assert_true(post_lag_s(f->world->service, 0) >= f->world->service->garden->feed_lag_s);
     world_run_for(f->world, DAY_S / 2);
+    assert_true(post_lag_s(f->world->service, 0) > 12 * HOUR_S);
     outlets_frost(f->world, 1);
     assert_folder(f);
     world_stop(f->world);
@@ -245,6 +248,7 @@ static void test_down_for_a_day(void **state)
     calendar_server_start(f->server);
     /* The longest pause: six hours, and a quarter. */
     world_run_for(f->world, 8 * HOUR_S);
+    assert_int_equal(post_lag_s(f->world->service, 0), f->world->service->garden->server_lag_s);
     assert_all(f);
 }
 

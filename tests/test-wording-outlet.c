@@ -40,7 +40,7 @@ static void test_standing(void **state)
           .next_utc = now_utc + HOUR_S},
          "It could not be delivered Thu 12:00: dav.plot.example: no route to host. Tried again Thu "
          "13:00, or at once when thole.conf is read again. What stands there is of Wed 12:00. 2 "
-         "events are on the way."},
+         "events wait."},
         {{.kept = TRUE,
           .problem = "the server refuses the user or the password",
           .refused = TRUE,

@@ -9,6 +9,7 @@
 #include "service/edits.h"
 #include "service/event-text.h"
 #include "service/outlet-private.h"
+#include "service/post.h"
 #include "service/wording-outlet.h"
 
 #define FORGOTTEN_S (60 * 86400) /* after its day, an event is told to nobody; chosen */
@@ -79,6 +80,7 @@ void outlet_ended(Outlet *o, const GError *error)
     o->logged = error != NULL ? g_strdup(problem) : NULL;
     if (!outlet_keep(o, NULL, &failed))
         log_warning("calendar", o->setup.name, "%s, ignoring", failed->message);
+    post_look(o->service->post); /* a phone knows more now, or less */
 }
 
 /* ---- one outlet ---- */
@@ -271,6 +273,22 @@ OutletView outlets_view(const Outlets *outlets, guint i)
         .pending = o->told && o->it != NULL ? o->way->pending(o->it) : (guint)o->row.pending,
         .next_utc = o->it != NULL ? o->way->next_utc(o->it) : 0,
     };
+}
+
+int64_t outlets_down_s(const Outlets *outlets, int grower)
+{
+    int64_t down_s = 0;
+
+    for (guint i = 0; i < outlets_count(outlets); i++) {
+        const Outlet *o = g_ptr_array_index(outlets->all, i);
+        if (o->setup.kind != OUTLET_SERVER || (o->setup.grower >= 0 && o->setup.grower != grower))
+            continue;
+        if (o->row.failures == 0)
+            return 0;
+        const int64_t since_s = MAX(1, clock_now(o->service->clk) - o->row.delivered_utc);
+        down_s = down_s == 0 ? since_s : MIN(down_s, since_s);
+    }
+    return down_s;
 }
 
 char *outlets_words(const Outlets *outlets, guint i, int *ret_level)

@@ -42,5 +42,9 @@ typedef struct OutletView {
 guint outlets_count(const Outlets *outlets);
 OutletView outlets_view(const Outlets *outlets, guint i);
 
+/* For how long no server's calendar of the grower has been as it should, seconds, since all of them
+ * fail; 0: one does not, or there is none. */
+int64_t outlets_down_s(const Outlets *outlets, int grower);
+
 /* How it stands, in words, and whether that is well (0), a warning (1) or a problem (2). */
 char *outlets_words(const Outlets *outlets, guint i, int *ret_level);

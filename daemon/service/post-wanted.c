@@ -12,6 +12,7 @@
 #include "garden/outlets.h"
 #include "service/event-text.h"
 #include "service/jobs.h"
+#include "service/outlets.h"
 #include "service/wishes.h"
 #include "service/wording-news.h"
 
@@ -19,7 +20,8 @@
     (12 * 3600) /* a frost that a visit can do something about is told so long before it is time   \
                    to leave for it; chosen */
 
-#define LET_GO_S 3600 /* news stays there so long after its last moment; chosen */
+#define DOWN_LAG_S (48 * 3600) /* the most that a server that fails counts for; chosen */
+#define LET_GO_S 3600          /* news stays there so long after its last moment; chosen */
 
 typedef struct Search {
     const Service *service;
@@ -28,8 +30,13 @@ typedef struct Search {
     int64_t now_utc;
 } Search;
 
+/* What has failed for a day may well fail for another. */
 int64_t post_lag_s(const Service *s, int grower)
 {
+    const int64_t down_s = outlets_down_s(s->outlets, grower);
+
+    if (down_s > 0)
+        return CLAMP(down_s, s->garden->feed_lag_s, DOWN_LAG_S);
     for (int i = 0; i < s->garden->n_outlets; i++) {
         const OutletSetup *outlet = &s->garden->outlets[i];
         if (outlet->kind == OUTLET_SERVER && (outlet->grower < 0 || outlet->grower == grower))

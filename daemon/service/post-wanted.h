@@ -8,7 +8,8 @@
 #define POST_LEAVE_SUFFIX "/leave" /* of the key of a news: news.h */
 
 /* How late a phone of the grower may see a change of the calendar, seconds: by a server, if there
- * is one for the grower; else by the file, a folder or the feed. */
+ * is one for the grower; else by the file, a folder or the feed. While all servers fail, as late as
+ * they have failed, at least as by the feed. */
 int64_t post_lag_s(const Service *service, int grower);
 
 /* Whether the grower goes to the site: it is home, or there are hours for it. */

@@ -50,8 +50,11 @@ char *wording_outlet(const WordingContext *context, const WordingOutlet *outlet)
     else
         g_string_append_printf(to, "What stands there is of %s.", delivered);
     if (outlet->pending > 0 && outlet->kept)
-        g_string_append_printf(to, " %u %s on the way.", outlet->pending,
-                               outlet->pending == 1 ? "event is" : "events are");
+        g_string_append_printf(to, " %u %s %s.", outlet->pending,
+                               outlet->pending == 1 ? "event" : "events",
+                               *outlet->problem != '\0' ? (outlet->pending == 1 ? "waits" : "wait")
+                               : outlet->pending == 1   ? "is on the way"
+                                                        : "are on the way");
     return g_string_free(g_steal_pointer(&to), FALSE);
 }
 
