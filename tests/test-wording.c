@@ -640,7 +640,7 @@ static void test_anything(void **state)
     (void)state;
 
     printf("# seed %u\n", seed);
-    for (int round = 0; round < 4000; round++) {
+    for (int left = fixture_rounds(4000); left > 0; left--) {
         Fixture f;
         Job jobs[8];
         const int n = g_rand_int_range(rand, 0, 9);
@@ -703,7 +703,7 @@ static void test_steady(void **state)
 
     printf("# seed %u\n", seed);
     fixture_init(&f);
-    for (int round = 0; round < 2000; round++) {
+    for (int left = fixture_rounds(2000); left > 0; left--) {
         Job job = any_job(&f, rand), moved;
         Reason *r = &job.reason;
         r->predicted_c = g_rand_int_range(rand, -10, 40);

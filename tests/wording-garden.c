@@ -120,3 +120,10 @@ void fixture_clear(Fixture *f)
 {
     g_time_zone_unref(f->zones[HOME]);
 }
+
+int fixture_rounds(int usual)
+{
+    const char *given = g_getenv("THOLE_TEST_ROUNDS");
+
+    return given != NULL ? MIN(usual, (int)g_ascii_strtoll(given, NULL, 10) * 10) : usual;
+}

@@ -38,3 +38,7 @@ typedef struct Fixture {
 /* Fills the fixture; its pointers go to itself. fixture_clear() lets go of the time zone. */
 void fixture_init(Fixture *f);
 void fixture_clear(Fixture *f);
+
+/* So many rounds of a random test; ten times THOLE_TEST_ROUNDS where that is fewer: under valgrind
+ * a round takes long, and the sanitizers see all. */
+int fixture_rounds(int usual);
