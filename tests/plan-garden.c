@@ -303,7 +303,7 @@ Plan world_made(const World *w)
     if (memory == NULL)
         memory = malloc(size);
     Arena arena = {.base = (void *)memory, .size = size};
-    if (memory == NULL || !plan_make(&w->snapshot, 100000, &arena, &plan))
+    if (memory == NULL || !plan_make(&w->snapshot, 20000 /* as the service */, &arena, &plan))
         abort();
     return plan;
 }
