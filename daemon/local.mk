@@ -5,7 +5,7 @@
 noinst_LIBRARIES += daemon/libcore.a
 daemon_libcore_a_SOURCES =
 daemon_libcore_a_CPPFLAGS = -I$(top_srcdir)/daemon
-daemon_libcore_a_CFLAGS = $(THOLE_CFLAGS)
+daemon_libcore_a_CFLAGS = $(THOLE_CFLAGS) $(CORE_CFLAGS)
 
 # All the parts of the daemon, in link order.
 DAEMON_LIBS = \
