@@ -6,20 +6,19 @@
  * CONNECTIONS_MAX of them, each cut off WIRE_IDLE_S after it was made, so that neither silence nor
  * a trickle holds one.
  *
- * Connections are accepted here and not by libsoup, whose listener stops for good when one accept
- * fails, and which takes the address of an HTTP/1.0 connection for one of the internet: it is
- * given such an address, and the peer's carries the socket.
+ * Connections are accepted by base/listener.h and not by libsoup, whose listener stops for good
+ * when one accept fails, and which takes the address of an HTTP/1.0 connection for one of the
+ * internet: it is given such an address, and the peer's carries the socket.
  */
 #include "control/control.h"
 
-#include <errno.h>
-#include <fcntl.h>
 #include <libsoup/soup.h>
 #include <string.h>
 #include <unistd.h>
 
 #include "base/error.h"
 #include "base/json-check.h"
+#include "base/listener.h"
 #include "base/log.h"
 #include "base/local-time.h"
 #include "control/control-held.h"
@@ -54,10 +53,8 @@ struct Control {
     SoupServer *server;
     ControlSocket listening;
     ControlMode mode;
-    GSource *accepting;    /* (owned) */
+    Listener *listener;    /* (owned) */
     GPtrArray *routes;     /* (owned) (element-type Route) */
-    int *connections;      /* (owned) a reference-counted box; each connection holds one too */
-    int spare_fd;          /* given up for a moment when there are no more descriptors */
     GSocketAddress *local; /* (owned) what libsoup takes for the address of this end */
     ControlHeld *held;     /* (owned) (nullable) changes that wait; NULL: none has to */
 };
@@ -414,98 +411,16 @@ static void on_headers(SoupServer *server, SoupServerMessage *message, const cha
 
 /* ---- connections ---- */
 
-/* One connection as long as it lasts. */
-typedef struct Watch {
-    int *connections;  /* (owned) a reference */
-    GSource *deadline; /* (owned) */
-} Watch;
-
-static void on_connection_gone(gpointer data, GObject *connection)
+static void serve(GSocket *socket, GSocketConnection *connection, gpointer data)
 {
-    Watch *gone = data;
-
-    (void)connection;
-    (*gone->connections)--;
-    g_rc_box_release(gone->connections);
-    g_source_destroy(gone->deadline);
-    g_source_unref(gone->deadline);
-    g_free(gone);
-}
-
-/* libsoup then sees the end of the stream, and closes it. */
-static gboolean on_deadline(GSocket *socket, GIOCondition condition, gpointer data)
-{
-    (void)data;
-    if (!(condition & (G_IO_HUP | G_IO_ERR | G_IO_NVAL)))
-        g_socket_shutdown(socket, TRUE, TRUE, NULL);
-    return G_SOURCE_REMOVE;
-}
-
-/*
- * The time-out of a socket is kept by each of its sources from the moment it is made. libsoup makes
- * a new one for every step, and may run past it; ours waits for nothing else.
- */
-static void watch(Control *control, GSocket *socket, GSocketConnection *connection)
-{
-    Watch *made = g_new0(Watch, 1);
-
-    g_socket_set_timeout(socket, WIRE_IDLE_S);
-    made->deadline = g_socket_create_source(socket, 0, NULL);
-    g_socket_set_timeout(socket, 0);
-    g_source_set_callback(made->deadline, G_SOURCE_FUNC(on_deadline), NULL, NULL);
-    g_source_attach(made->deadline, g_main_context_get_thread_default());
-    made->connections = g_rc_box_acquire(control->connections);
-    ++*made->connections;
-    g_object_weak_ref(G_OBJECT(connection), on_connection_gone, made);
-}
-
-static void serve(Control *control, GSocket *socket)
-{
+    Control *control = data;
     g_autoptr(GError) error = NULL;
-    g_autoptr(GSocketConnection) connection = g_socket_connection_factory_create_connection(socket);
     g_autoptr(GSocketAddress) peer = g_inet_socket_address_new_from_string("127.0.0.1", 0);
 
-    watch(control, socket, connection);
     g_object_set_data_full(G_OBJECT(peer), SOCKET_KEY, g_object_ref(socket), g_object_unref);
     if (!soup_server_accept_iostream(control->server, G_IO_STREAM(connection), control->local, peer,
                                      &error))
         log_warning(TOPIC, NULL, "a connection could not be served: %s, ignoring", error->message);
-}
-
-/*
- * Without a descriptor left, the waiting connection is taken with the spare one and closed: else it
- * would wait, and wake us, for ever.
- */
-static void refuse_one(Control *control)
-{
-    if (control->spare_fd < 0)
-        return;
-    close(control->spare_fd);
-    g_autoptr(GSocket) refused = g_socket_accept(control->listening.socket, NULL, NULL);
-    g_clear_object(&refused);
-    control->spare_fd = open("/dev/null", O_RDONLY | O_CLOEXEC);
-    log_warning(TOPIC, NULL, "no file descriptors left: a connection was turned away, ignoring");
-}
-
-static gboolean on_connection(GSocket *listening, GIOCondition condition, gpointer data)
-{
-    Control *control = data;
-    g_autoptr(GError) error = NULL;
-    g_autoptr(GSocket) socket = g_socket_accept(listening, NULL, &error);
-
-    (void)condition;
-    if (!socket) {
-        if (g_error_matches(error, G_IO_ERROR, G_IO_ERROR_TOO_MANY_OPEN_FILES))
-            refuse_one(control);
-        else if (!g_error_matches(error, G_IO_ERROR, G_IO_ERROR_WOULD_BLOCK))
-            log_warning(TOPIC, NULL, "a connection was lost: %s, ignoring", error->message);
-    } else if (*control->connections >= CONNECTIONS_MAX) {
-        log_warning(TOPIC, NULL, "more than %d connections: one was turned away, ignoring",
-                    CONNECTIONS_MAX);
-    } else {
-        serve(control, socket);
-    }
-    return G_SOURCE_CONTINUE;
 }
 
 /* ---- the whole ---- */
@@ -520,15 +435,12 @@ Control *control_new(const char *socket_path, ControlMode mode, int inherited_fd
     control->listening = listening;
     control->mode = mode;
     control->routes = g_ptr_array_new_with_free_func((GDestroyNotify)route_free);
-    control->connections = g_rc_box_new0(int);
-    control->spare_fd = open("/dev/null", O_RDONLY | O_CLOEXEC);
     control->local = g_inet_socket_address_new_from_string("127.0.0.1", 0);
     control->server = soup_server_new("raw-paths", TRUE, NULL);
     soup_server_add_early_handler(control->server, NULL, on_headers, control, NULL);
     soup_server_add_handler(control->server, NULL, on_request, control, NULL);
-    control->accepting = g_socket_create_source(listening.socket, G_IO_IN, NULL);
-    g_source_set_callback(control->accepting, G_SOURCE_FUNC(on_connection), control, NULL);
-    g_source_attach(control->accepting, g_main_context_get_thread_default());
+    control->listener =
+        listener_new(listening.socket, TOPIC, CONNECTIONS_MAX, WIRE_IDLE_S, serve, control);
     return control;
 }
 
@@ -566,17 +478,13 @@ void control_free(Control *control)
 {
     if (!control)
         return;
-    g_source_destroy(control->accepting);
-    g_source_unref(control->accepting);
+    listener_free(control->listener);
     soup_server_disconnect(control->server);
     g_object_unref(control->server);
     control_socket_close(&control->listening);
     g_ptr_array_unref(control->routes);
     control_held_free(control->held);
     g_object_unref(control->local);
-    g_rc_box_release(control->connections);
-    if (control->spare_fd >= 0)
-        close(control->spare_fd);
     g_free(control);
 }
 
