@@ -53,7 +53,7 @@ static EventWanted *visit(int i, int moved_s, gboolean reworded)
     wanted->location = g_strdup("Gärtchen-über-Häusle");
     wanted->description = g_strdup_printf(
         "Take along: water, if the site has none, room for %d trays on the way back.\n"
-        "1. Prop the frame %d cm. Air and light do the leeks good.\n2. Carry the 24 lettuces "
+        "- Prop the frame %d cm. Air and light do the leeks good.\n- Carry the 24 lettuces "
         "(lettuce-%d) from the %s to the sill at home by 12:30. Otherwise their leaves may fall "
         "to about %d °C early on Mon; odds of damage 10–25 %%.\nThese are estimates: your own "
         "thermometer and the local forecast decide.",

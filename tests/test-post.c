@@ -101,7 +101,7 @@ static void test_course(void **state)
     assert_true(g_str_has_prefix(change->body, "New in the plan, or changed; your phone's calendar "
                                                "may tell it too late.\nplot, 17:30\n"
                                                "Take along: water, if the site has none. Leave at "
-                                               "17:10.\n1. Prop the frame 20 cm by 19:00. "));
+                                               "17:10.\n- Prop the frame 20 cm by 19:00. "));
     const Letter *asked = the_one(box, "Done? ");
     assert_string_equal(asked->summary, "Done? Carry lettuces to sill by 19:00");
     assert_true(

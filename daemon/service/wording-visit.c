@@ -30,21 +30,20 @@ static void add_jobs(const WordingContext *context, const Visit *visit, const Jo
                      GString *text)
 {
     g_autofree bool *shown = choose_jobs(jobs, n_jobs);
-    int number = 0;
+    int n_shown = 0;
 
     for (int i = 0; i < n_jobs; i++) {
         if (!shown[i])
             continue;
         g_autofree char *job = wording_visit_job(context, visit, &jobs[i]);
         g_autofree char *reason = wording_reason(context, &jobs[i]);
-        number++;
-        if (n_jobs > 1)
-            g_string_append_printf(text, "%d. ", number);
-        g_string_append_printf(text, "%s %s\n", job, reason);
+        n_shown++;
+        /* No numbers: "tholectl done 2" means others. */
+        g_string_append_printf(text, "%s%s %s\n", n_jobs > 1 ? "- " : "", job, reason);
     }
-    if (n_jobs > number)
+    if (n_jobs > n_shown)
         g_string_append_printf(text, "And %d more: \"tholectl today\" lists them.\n",
-                               n_jobs - number);
+                               n_jobs - n_shown);
     if (n_jobs <= 0)
         g_string_append(text, "Nothing needs doing: you need not go.\n");
 }
